@@ -1,0 +1,139 @@
+// run.hpp: the run as mechanics sees it: pieces of constant section, loads, supports, stages.
+//
+// Model   A straight line run from its start mark (x = 0) to its end (x = length), bending in the vertical
+//         plane with shear (Timoshenko) and turning about its own axis (Saint-Venant torsion). Small
+//         displacements, linear elastic; bending and torsion do not couple, except that a one-way support
+//         that has lifted holds in none of its motions.
+// Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad, positive
+//         where the run climbs; roll about x in rad, positive where the left edge is high.
+// Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a positive
+//         roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque = GJ d(roll)/dx.
+// Names   live with the caller; here everything goes by its index.
+// Memory  these are views: the arrays belong to the caller and must outlive every solver made from them.
+// Source  S. P. Timoshenko, Strength of Materials, Part I (bending, shear deformation, torsion; from memory).
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <span>
+
+#include "core/quantity/limits.hpp"
+
+namespace hangtrue::beam {
+
+/// A stretch of constant section. The first begins at x = 0, each next one where the former ends, the last ends at
+/// the run's length. Stiffness is of everything that carries over the stretch together.
+template <class Scalar>
+struct Piece {
+  Scalar to_m;
+  Scalar bending_N_m2;                                       // EI, > 0
+  Scalar torsion_N_m2;                                       // GJ, > 0
+  Scalar shear_N = std::numeric_limits<Scalar>::infinity();  // G times shear area; infinity: no shear deformation
+  // Under lasting load, deformation grows to (1 + creep) times its first value (k_def of EN 1995-1-1; steel 0).
+  Scalar bending_creep = 0;
+  Scalar torsion_creep = 0;
+  Scalar shear_creep = 0;
+};
+
+enum class LoadKind : std::uint8_t {
+  spread,  // weight along a stretch, N/m, varying linearly from `begin` at from_m to `end` at to_m
+  point,   // weight `begin` in N at from_m
+  couple,  // couple `begin` in N m at from_m, in the sense of a positive slope
+  warmth   // stress-free curvature `begin` in 1/m over a stretch, positive sagging (warmer below):
+           // alpha * (T_below - T_above) / depth
+};
+
+/// One part of a named load. A load is the sum of its parts; warmth does not mix with the other kinds in one load.
+template <class Scalar>
+struct LoadPart {
+  int load = 0;  // index of the named load
+  LoadKind kind = LoadKind::spread;
+  Scalar from_m = 0;
+  Scalar to_m = 0;
+  Scalar begin = 0;
+  Scalar end = 0;
+  Scalar across_m = 0;  // where the weight acts across the run, to the left positive
+};
+
+/// One motion that a support restrains.  shape at the support = zero position - compliance * force.
+template <class Scalar>
+struct Restraint {
+  bool held = false;         // false: free, no unknown
+  Scalar compliance = 0;     // m/N or rad/(N m); 0: rigid
+  bool pulled_home = false;  // engages at the support's own zero (misfit becomes force), not at the run's position
+};
+
+enum class Holds : std::uint8_t {
+  both,  // up and down
+  push,  // from below: can only hold the run up
+  pull   // from above: can only hold the run up
+};
+
+template <class Scalar>
+struct Support {
+  Scalar at_m = 0;
+  Restraint<Scalar> rise, pitch, roll;
+  Holds holds = Holds::both;
+};
+
+/// A step of the work. Bit i set: support i listed, load i on.
+struct Stage {
+  std::uint32_t supports = 0;
+  std::uint64_t loads = 0;
+  [[nodiscard]] constexpr bool lists_support(int i) const { return ((supports >> i) & 1u) != 0; }
+  [[nodiscard]] constexpr bool lists_load(int i) const { return ((loads >> i) & 1u) != 0; }
+};
+static_assert(kMaxSupports <= 32 && kMaxLoads <= 64, "Stage keeps them as bits");
+
+template <class Scalar>
+struct Run {
+  Scalar length_m = 0;
+  std::span<const Piece<Scalar>> pieces;
+  std::span<const LoadPart<Scalar>> load_parts;
+  int loads = 0;
+  std::span<const Support<Scalar>> supports;
+  std::span<const Stage> stages;
+  int bows = 0;  // shapes sin(k pi x / length), k = 1 ... bows, stress-free, of amplitude State::bow_m
+};
+
+/// Rise, pitch and roll of one support: an offset of its zero, a move, a factor, a force.
+template <class Value>
+struct Motions {
+  Value rise{}, pitch{}, roll{};
+};
+
+/// What the shape depends on besides the sheet. The default is the sheet taken at its word.
+template <class Scalar>
+struct State {
+  Motions<Scalar> offset[kMaxSupports];      // of each support's zero from nominal; m, rad, rad
+  Motions<Scalar> log_spring[kMaxSupports];  // natural logarithm of the factor on each spring's stiffness
+  Scalar bending_factor = 1;                 // on EI and shear stiffness together
+  Scalar torsion_factor = 1;                 // on GJ
+  Scalar load_factor[kMaxLoads];
+  Scalar bow_m[kMaxBows] = {};
+  // Moves made now: of each support's zero, acting from move_stage on (a support not engaged then: from when it
+  // next engages).  -1: none.
+  Motions<Scalar> move[kMaxSupports];
+  int move_stage = -1;
+
+  State() {
+    for (Scalar& factor : load_factor) factor = Scalar(1);
+  }
+};
+
+/// A quantity of State by which shapes can be differentiated.
+enum class ParameterKind : std::uint8_t {
+  offset_rise, offset_pitch, offset_roll,        // index: support
+  bending, torsion,                              // index unused; per unit of factor
+  spring_rise, spring_pitch, spring_roll,        // index: support; per unit of natural logarithm
+  load,                                          // index: load; per unit of factor
+  bow,                                           // index: bow shape, 0 for sin(pi x / L); per metre
+  move_rise, move_pitch, move_roll               // index: support; acts from State::move_stage on
+};
+struct Parameter {
+  ParameterKind kind{};
+  std::int16_t index = 0;
+  friend constexpr bool operator==(Parameter, Parameter) = default;
+};
+
+}  // namespace hangtrue::beam

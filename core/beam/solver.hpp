@@ -1,0 +1,129 @@
+// solver.hpp: the shape of a run through the stages of its hanging, and how it depends on what is uncertain.
+//
+// Method   Force method. Released structure: the run clamped at x = 0 and free elsewhere; its deflection under each
+//          unit support force, unit support couple and named load follows by integrating M/EI and V/GA exactly
+//          over intervals of constant section and linear load (once, in create(); cost linear in pieces).
+//          Unknowns of a stage: height and slope of the clamp, and each engaged support's force and couple:
+//          at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
+//              shape at support + compliance * force = zero position.
+//          Torsion alike with 1 + supports. Rigid is compliance 0; there are no penalty numbers.
+// Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at zero,
+//          straight) plus its offset; a motion pulled home locks at its offset alone. A released support's force
+//          vanishes. The sum of increments of a linear body is the total under these zero positions, which is
+//          what is solved.
+// One-way  Force on the run >= 0. Lifted: no rise, pitch or roll force; keeps its zero; may bear again (active set).
+// Limits   capacities in limits.hpp; all memory is the caller's (storage_needed); no heap, no exceptions.
+// Accuracy double: 1e-12 relative and better for one or two spans; float: 1e-5 at 50 pieces (tests/core/beam).
+// Not for  large displacements, plastic hinges, buckling, vibration, runs that are curved in plan.
+#pragma once
+
+#include <cstddef>
+#include <span>
+
+#include "core/beam/run.hpp"
+#include "core/quantity/result.hpp"
+
+namespace hangtrue::beam {
+
+enum class RunFaultCode : std::uint8_t {
+  pieces_do_not_cover,     // pieces not in order, or not from 0 to the length; index: piece
+  stiffness_not_positive,  // EI, GJ or shear stiffness <= 0 or not a number; index: piece
+  load_off_run,            // a load part outside 0 ... length, or to before from; index: load part
+  load_not_finite,         // index: load part
+  load_kinds_mixed,        // warmth and weight in one load; index: load
+  support_off_run,         // index: support
+  compliance_negative,     // negative or not a number; index: support
+  too_many,                // more supports, stages, loads or bows than limits.hpp allows
+  no_stage,                // nothing to solve
+  storage_too_small        // less than storage_needed()
+};
+struct RunFault {
+  RunFaultCode code{};
+  int index = -1;
+};
+
+enum class StageFaultCode : std::uint8_t {
+  falls,            // no engaged support holds the run up
+  tips,             // it is held up at one place alone and no pitch is held: free to turn about `support`
+  spins,            // no engaged support holds the roll
+  over_determined,  // two rigid supports hold the same motion at the same place; `support` is the later one
+  does_not_settle,  // one-way supports lift and bear in turns without end
+  state_not_usable  // a factor <= 0 or a value not finite
+};
+struct StageFault {
+  StageFaultCode code{};
+  int stage = 0;
+  int support = -1;
+};
+
+/// Values at one place of one stage; the members' units are in their names.
+template <class Scalar>
+struct Section {
+  Scalar height_m, slope_rad;  // slope dz/dx of the reference line; at a jump of shear the mean of both sides
+  Scalar rotation_rad;         // of the section: slope without the shear's share
+  Scalar roll_rad;
+  Scalar moment_Nm, shear_N, torque_Nm;
+};
+
+/// What a support does to the run at the end of a stage.
+template <class Scalar>
+struct SupportAction {
+  bool engaged = false;  // listed, and if one-way, not lifted
+  Scalar force_N = 0, moment_Nm = 0, torque_Nm = 0;
+};
+
+enum class Side : std::uint8_t { left, right };
+
+template <class Scalar>
+class Solver {
+ public:
+  /// Scalars of storage for a run, with at most `columns` parameters to differentiate by.
+  [[nodiscard]] static std::size_t storage_needed(const Run<Scalar>& run, int columns);
+
+  /// Checks the run and integrates the released structure. `storage` must outlive the solver.
+  [[nodiscard]] static Result<Solver, RunFault> create(const Run<Scalar>& run, int columns,
+                                                       std::span<Scalar> storage);
+
+  /// Solves all stages for `state`, with derivatives by `parameters` (at most `columns` of create()).
+  /// On a fault no result is valid.
+  [[nodiscard]] Result<Done, StageFault> solve(const State<Scalar>& state,
+                                               std::span<const Parameter> parameters = {});
+
+  // After solve() -------------------------------------------------------------------------------------------
+
+  [[nodiscard]] Section<Scalar> at(int stage, Scalar x_m, Side side = Side::right) const;
+  [[nodiscard]] SupportAction<Scalar> support(int stage, int support) const;
+
+  /// Height at x, at y = across_m (left positive; small angles): height + roll * across.
+  [[nodiscard]] Scalar height(int stage, Scalar x_m, Scalar across_m = 0) const;
+
+  /// Derivatives, one entry a parameter of solve(); out.size() must be that count.
+  void height_derivatives(int stage, Scalar x_m, Scalar across_m, std::span<Scalar> out) const;
+  void slope_derivatives(int stage, Scalar x_m, std::span<Scalar> out) const;
+  void roll_derivatives(int stage, Scalar x_m, std::span<Scalar> out) const;
+  void force_derivatives(int stage, int support, std::span<Scalar> out) const;
+
+  /// Lowest point of the reference line, between nodes too.
+  struct Lowest {
+    Scalar height_m, at_m;
+  };
+  [[nodiscard]] Lowest lowest(int stage) const;
+
+  /// Places where something changes: ends, piece ends, ends of loads, supports; in order, each once.
+  [[nodiscard]] std::span<const Scalar> nodes_m() const;
+  /// True where a force, a couple or a section jumps at node i.
+  [[nodiscard]] bool jumps(int node) const;
+
+  /// Solves one stage alone: support zeros as `zeros_from` found them for that stage, every load's factor times its
+  /// share (one entry a load), one-way supports as they stood there. For expected drift: creep.hpp.
+  [[nodiscard]] Result<Done, StageFault> solve_held(int stage, const State<Scalar>& state,
+                                                    std::span<const Scalar> load_share, const Solver& zeros_from);
+
+ private:
+  // Filled in solver.cpp's terms.
+};
+
+extern template class Solver<double>;
+extern template class Solver<float>;
+
+}  // namespace hangtrue::beam

@@ -1,0 +1,17 @@
+// limits.hpp: how much a run may hold. Fixed, so that memory is known before work begins.
+#pragma once
+
+namespace hangtrue {
+
+inline constexpr int kMaxSupports = 12;   // brackets, posts, rods, seats and lifts of one run
+inline constexpr int kMaxStages = 16;     // steps of the work
+inline constexpr int kMaxLoads = 48;      // named loads, members' own weights among them
+inline constexpr int kMaxBows = 4;        // smooth shapes of stress-free bow
+inline constexpr int kMaxSetUps = 12;     // placings of the laser datum in one survey
+inline constexpr int kMaxChannels = 24;   // instrument channels with a zero error of their own
+inline constexpr int kMaxStations = 400;  // marked places along the run
+
+/// Unknowns of one fit. A sheet that needs more is refused, and says so.
+inline constexpr int kMaxUnknowns = 128;
+
+}  // namespace hangtrue
