@@ -1,0 +1,57 @@
+// readings.hpp: the readings CSV (RFC 4180): time,set_up,instrument,channel,at,face,edge,value,unit,sigma.
+//
+// `at` carries its own unit; `unit` is for value and for a plain sigma (mm, m, in, mm/m, in/ft, deg, rad); face and
+// edge may be empty (1, middle); an empty sigma takes the kit's, and without a kit is an error. Rows count from 1 at
+// the first line after the header.
+#pragma once
+
+#include <iosfwd>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/survey/reading.hpp"
+#include "firmware-host/sheet/complaint.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+
+namespace hangtrue::sheet {
+
+struct ReadingEntry {
+  std::string time, set_up, instrument;  // time as RFC 3339; may be empty
+  survey::Channel channel = survey::Channel::slope;
+  double at_m = 0;
+  int face = 1;
+  survey::Edge edge = survey::Edge::middle;
+  double value = 0, sigma = 0;           // SI
+  double base_m = 0;                     // from the kit
+};
+
+/// The readings of one survey with the names that the core's indices stand for.
+struct Survey {
+  std::vector<ReadingEntry> entries;                 // row i is entries[i - 1]
+  std::vector<std::string> set_ups;                  // names of set-ups that distances use, in order of appearance
+  std::vector<std::string> zeros;                    // "walking inclinometer slope", one a channel with a zero error
+  std::vector<double> zero_sigmas;                   // priors, SI
+  std::vector<survey::Reading<double>> readings;     // same order as entries, indices into the above
+};
+
+struct ReadingsOrComplaints {
+  std::optional<std::vector<ReadingEntry>> entries;
+  std::vector<Complaint> complaints;
+};
+/// kit may be nullptr.
+[[nodiscard]] ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run, const KitSheet* kit);
+[[nodiscard]] ReadingsOrComplaints parse_readings(std::string_view text, const std::string& shown_name,
+                                                  const RunSheet& run, const KitSheet* kit);
+
+/// Zero error prior of a channel that no kit describes: common practice, no source (a site inclinometer, not checked).
+inline constexpr double kUnknownZeroSigma_rad = 0.0003;
+
+/// Gives set-ups and zero errors their indices.
+[[nodiscard]] Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit);
+
+/// Writes the same CSV, SI units, full precision.
+void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries);
+
+}  // namespace hangtrue::sheet

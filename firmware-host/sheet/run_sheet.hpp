@@ -1,0 +1,122 @@
+// run_sheet.hpp: the run sheet (TOML) and what the core makes of it.
+//
+// Every quantity in a sheet is a string with its unit ("4200 mm", "11 ft 4 in", "12 kN/mm"); inside, SI and radians.
+// read_run_sheet() checks everything and reports all errors at once, each with file, line, key, what was found and
+// what would be right. A RunSheet that it returns is complete: indices are valid and the mechanics can be solved,
+// but for what only solving shows (a stage in which nothing holds the run).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/beam/run.hpp"
+#include "firmware-host/sheet/complaint.hpp"
+
+namespace hangtrue::sheet {
+
+enum class Show { metric, imperial };
+
+struct Tolerance {
+  double level_m = 0;                     // level error allowed, finished
+  int stage = 0;                          // the stage that counts as finished (the last unless the sheet says otherwise)
+  double confidence = 0.95;
+  std::optional<double> span_ratio;       // span / sag, shown beside the sag
+  std::string span_ratio_source;
+  std::optional<double> target_height_m;  // level error becomes twice the largest departure from it
+};
+
+struct PieceOfStock {
+  double thickness_m = 0;
+  int count = 0;
+  std::string label;  // as the sheet wrote it: "1/16 in"
+};
+struct Stock {
+  std::string name;
+  std::vector<PieceOfStock> pieces;
+  int most = 4;                      // pieces in a stack
+  std::optional<double> highest_m;   // height of a stack
+};
+
+enum class AdjustBy { nothing, shims, rod, lift };
+struct Adjust {
+  AdjustBy by = AdjustBy::nothing;
+  int stock = -1;                              // index into RunSheet::stocks (shims)
+  double thread_m = 0, step_turns = 0;         // rod: rise a turn, smallest step in turns
+  double step_m = 0;                           // lift: smallest step
+  double rise_from_m = 0, rise_to_m = 0;       // travel, from the run as surveyed
+  bool pitch = false, roll = false;            // by tapered stacks; need bolt rows
+};
+
+struct SupportEntry {
+  std::string name;
+  Adjust adjust;
+  std::optional<double> bolt_rows_along_m, bolt_rows_across_m;
+  std::optional<double> rating_N;              // greatest force it may carry
+  // Priors: of the zero's offset, and of the natural logarithm of the factor on each spring.
+  beam::Motions<double> offset_mean, offset_sigma, log_spring_sigma;
+};
+
+struct LoadEntry {
+  std::string name;
+  double sigma = 0;            // relative, prior of its factor
+  double permanent_share = 1;  // the part that lasts, for creep
+  double weight_N = 0;         // total, 0 for a couple or warmth
+  bool is_member = false;      // a member's own weight
+};
+
+struct MemberEntry {
+  std::string name;
+  std::string material;
+  double from_m = 0, to_m = 0;
+  double section_modulus_m3 = 0;  // elastic, of the weaker face; 0 where unknown (given section)
+  double bending_N_m2 = 0;        // its own EI
+};
+
+/// Priors that the sheet may set in [prior]; the defaults stand where it does not.
+struct Priors {
+  double bending_sigma = 0.05, torsion_sigma = 0.10;  // relative, factors on stiffness
+  double bow_sigma_m = 0.001;                         // amplitude of the first bow shape; the k-th has 1/k^2 of it
+  int bows = 3;
+  double datum_height_sigma_m = 10.0;
+  double datum_tilt_sigma = 0.0003;                   // rad
+};
+
+struct RunSheet {
+  std::string file, title;
+  Show show = Show::metric;
+  double length_m = 0, width_m = 0;
+  std::vector<double> stations_m;  // in order
+  Tolerance tolerance;
+  Priors priors;
+
+  std::vector<MemberEntry> members;
+  std::vector<LoadEntry> loads;        // index = beam load index
+  std::vector<SupportEntry> supports;  // index = beam support index
+  std::vector<std::string> stages;     // names, in order
+  std::vector<Stock> stocks;
+
+  // The mechanics, ready for the core.
+  std::vector<beam::Piece<double>> pieces;
+  std::vector<beam::LoadPart<double>> load_parts;
+  std::vector<beam::Support<double>> beam_supports;
+  std::vector<beam::Stage> beam_stages;
+
+  /// A view for the core; valid while this sheet is neither changed nor destroyed.
+  [[nodiscard]] beam::Run<double> run() const;
+  /// Index by name, or -1.
+  [[nodiscard]] int stage(std::string_view name) const;
+  [[nodiscard]] int support(std::string_view name) const;
+  [[nodiscard]] int load(std::string_view name) const;
+};
+
+/// Either a sheet, or everything that is wrong with it (never both).
+struct RunSheetOrComplaints {
+  std::optional<RunSheet> sheet;
+  std::vector<Complaint> complaints;
+};
+[[nodiscard]] RunSheetOrComplaints read_run_sheet(const std::string& path);
+[[nodiscard]] RunSheetOrComplaints parse_run_sheet(std::string_view text, const std::string& shown_name);
+
+}  // namespace hangtrue::sheet
