@@ -1,0 +1,115 @@
+// serial_line.hpp: one tty, kept open by its configured path for as long as the program runs.
+//
+// Contract  Opens the path, sets 8 data bits, no parity, 1 stop bit, raw, at the given speed, and hands every
+// chunk of
+//           bytes to one callback as it comes. Whatever a device can do (absent at the start, unplugged,
+//           silent) is a state with one plain sentence, told to the other callback once when it begins; the
+//           line then tries again by itself, from `first_retry` doubling to `longest_retry`, until it is
+//           stopped.
+// Path      always opened anew by the name in Settings: device numbers are given to the next device that
+// asks, a link
+//           such as /dev/serial/by-id/... is not.
+// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop
+// what it
+//           holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when its
+//           other end closed are lost in the kernel; nothing here can bring them back.
+// Lock      a line that is open is ours alone: an advisory lock (flock), and TIOCEXCL where the system heeds
+// it. Threads   none: everything happens on the executor's single thread. Lifetime  held by shared_ptr; what
+// may outlive a call holds its own. stop() ends it; the callbacks are not called
+//           after that.
+// Errors    nothing is thrown for what a device can do.
+#pragma once
+
+#include <chrono>
+#include <cstddef>
+#include <functional>
+#include <memory>
+#include <string>
+#include <string_view>
+
+#include <boost/asio/any_io_executor.hpp>
+#include <boost/asio/awaitable.hpp>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+namespace hangtrue::serial {
+
+enum class State {
+  not_started,  // start() was not called yet
+  open,         // bytes may come
+  silent,       // open, but no byte within Settings::silence_limit
+  absent,       // no such path, or nothing behind it
+  not_a_tty,    // the path is a file, a directory, or another kind of device
+  no_permission,
+  busy,        // another program (or another line of ours) holds it
+  cannot_set,  // it opened, but refused the speed or raw mode
+  lost,        // was open; hung up, ended or failed
+  stopped      // stop() was called
+};
+
+/// One word for each, for status lines: "open", "silent", "not a tty" ...
+[[nodiscard]] std::string_view word(State state);
+
+struct Settings {
+  std::string path;  // of a tty, or of a link to one
+  unsigned baud = 9600;
+  std::chrono::milliseconds silence_limit{5000};
+  std::chrono::milliseconds first_retry{100};
+  std::chrono::milliseconds longest_retry{2000};
+};
+
+/// What changed. `again` tells a return (plugged in again, speaks again) from the first time.
+struct Event {
+  State state;
+  bool again;
+  std::string sentence;
+};
+
+/// An open tty, or why it is none (descriptor -1). Made raw, 8N1, locked.
+struct Opened {
+  int descriptor;
+  State state;  // open, or the reason
+  std::string sentence;
+};
+[[nodiscard]] Opened open_tty(const std::string& path, unsigned baud);
+
+class SerialLine : public std::enable_shared_from_this<SerialLine> {
+ public:
+  using OnBytes = std::function<void(std::string_view chunk)>;  // the view lives for the call
+  using OnEvent = std::function<void(const Event& event)>;
+
+  [[nodiscard]] static std::shared_ptr<SerialLine> create(boost::asio::any_io_executor executor,
+                                                          Settings settings, OnBytes on_bytes,
+                                                          OnEvent on_event);
+  void start();
+  void stop();
+
+  [[nodiscard]] State state() const { return state_; }
+  [[nodiscard]] const std::string& sentence() const { return sentence_; }
+  [[nodiscard]] const Settings& settings() const { return settings_; }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+
+  SerialLine(boost::asio::any_io_executor executor, Settings settings, OnBytes on_bytes, OnEvent on_event);
+  boost::asio::awaitable<void> keep_open();
+  boost::asio::awaitable<void> read_until_lost();
+  boost::asio::awaitable<void> watch_silence();
+  [[nodiscard]] bool open();
+  void bytes_came(std::string_view chunk);
+  void change(State state, std::string sentence, bool again = false);
+  [[nodiscard]] bool stopped() const { return state_ == State::stopped; }
+
+  Settings settings_;
+  OnBytes on_bytes_;
+  OnEvent on_event_;
+  boost::asio::posix::stream_descriptor port_;
+  boost::asio::steady_timer retry_;
+  boost::asio::steady_timer silence_;
+  Clock::time_point heard_;
+  State state_ = State::not_started;
+  std::string sentence_;
+  bool was_open_ = false;
+};
+
+}  // namespace hangtrue::serial
