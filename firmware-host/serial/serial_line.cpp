@@ -4,6 +4,7 @@
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/stat.h>
+#include <sys/sysmacros.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -83,6 +84,14 @@ bool set_raw(int descriptor, unsigned baud) {
   return ::cfsetspeed(&settings, baud) == 0 && ::tcsetattr(descriptor, TCSANOW, &settings) == 0;
 }
 
+/// Linux, Documentation/admin-guide/devices.txt: major numbers 136 to 143 are pseudo-terminal slaves. On
+/// those the kernel keeps "exclusive" after we are gone, for as long as the other end lives, and would refuse
+/// our own return.
+bool is_pseudo_terminal(const struct stat& kind) {
+  const unsigned number = gnu_dev_major(kind.st_rdev);
+  return number >= 136 && number <= 143;
+}
+
 /// A coroutine of ours ends by itself; an exception in it is a defect and must not vanish.
 void rethrow(std::exception_ptr failure) {
   if (failure) std::rethrow_exception(failure);
@@ -132,7 +141,7 @@ Opened open_tty(const std::string& path, unsigned baud) {
   }
   if (::isatty(descriptor) == 0) return refused(descriptor, State::not_a_tty, path, ENOTTY);
   if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) return refused(descriptor, State::busy, path, EBUSY);
-  ::ioctl(descriptor, TIOCEXCL);  // best effort: some drivers have it not, and it does not bind root
+  if (!is_pseudo_terminal(kind)) ::ioctl(descriptor, TIOCEXCL);  // best effort: some drivers have it not
   if (!set_raw(descriptor, baud)) {
     const int error = errno;
     // A pseudo-terminal whose other end closed between open and here says EIO: gone, not unwilling.
