@@ -4,10 +4,13 @@
 //         plane with shear (Timoshenko) and turning about its own axis (Saint-Venant torsion). Small
 //         displacements, linear elastic; bending and torsion do not couple, except that a one-way support
 //         that has lifted holds in none of its motions.
-// Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad, positive
+// Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad,
+// positive
 //         where the run climbs; roll about x in rad, positive where the left edge is high.
-// Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a positive
-//         roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque = GJ d(roll)/dx.
+// Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a
+// positive
+//         roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque = GJ
+//         d(roll)/dx.
 // Names   live with the caller; here everything goes by its index.
 // Memory  these are views: the arrays belong to the caller and must outlive every solver made from them.
 // Source  S. P. Timoshenko, Strength of Materials, Part I (bending, shear deformation, torsion; from memory).
@@ -21,15 +24,17 @@
 
 namespace hangtrue::beam {
 
-/// A stretch of constant section. The first begins at x = 0, each next one where the former ends, the last ends at
-/// the run's length. Stiffness is of everything that carries over the stretch together.
+/// A stretch of constant section. The first begins at x = 0, each next one where the former ends, the last
+/// ends at the run's length. Stiffness is of everything that carries over the stretch together.
 template <class Scalar>
 struct Piece {
   Scalar to_m;
-  Scalar bending_N_m2;                                       // EI, > 0
-  Scalar torsion_N_m2;                                       // GJ, > 0
-  Scalar shear_N = std::numeric_limits<Scalar>::infinity();  // G times shear area; infinity: no shear deformation
-  // Under lasting load, deformation grows to (1 + creep) times its first value (k_def of EN 1995-1-1; steel 0).
+  Scalar bending_N_m2;  // EI, > 0
+  Scalar torsion_N_m2;  // GJ, > 0
+  Scalar shear_N =
+      std::numeric_limits<Scalar>::infinity();  // G times shear area; infinity: no shear deformation
+  // Under lasting load, deformation grows to (1 + creep) times its first value (k_def of EN 1995-1-1; steel
+  // 0).
   Scalar bending_creep = 0;
   Scalar torsion_creep = 0;
   Scalar shear_creep = 0;
@@ -43,7 +48,8 @@ enum class LoadKind : std::uint8_t {
            // alpha * (T_below - T_above) / depth
 };
 
-/// One part of a named load. A load is the sum of its parts; warmth does not mix with the other kinds in one load.
+/// One part of a named load. A load is the sum of its parts; warmth does not mix with the other kinds in one
+/// load.
 template <class Scalar>
 struct LoadPart {
   int load = 0;  // index of the named load
@@ -58,9 +64,10 @@ struct LoadPart {
 /// One motion that a support restrains.  shape at the support = zero position - compliance * force.
 template <class Scalar>
 struct Restraint {
-  bool held = false;         // false: free, no unknown
-  Scalar compliance = 0;     // m/N or rad/(N m); 0: rigid
-  bool pulled_home = false;  // engages at the support's own zero (misfit becomes force), not at the run's position
+  bool held = false;      // false: free, no unknown
+  Scalar compliance = 0;  // m/N or rad/(N m); 0: rigid
+  bool pulled_home =
+      false;  // engages at the support's own zero (misfit becomes force), not at the run's position
 };
 
 enum class Holds : std::uint8_t {
@@ -111,8 +118,8 @@ struct State {
   Scalar torsion_factor = 1;                 // on GJ
   Scalar load_factor[kMaxLoads];
   Scalar bow_m[kMaxBows] = {};
-  // Moves made now: of each support's zero, acting from move_stage on (a support not engaged then: from when it
-  // next engages).  -1: none.
+  // Moves made now: of each support's zero, acting from move_stage on (a support not engaged then: from when
+  // it next engages).  -1: none.
   Motions<Scalar> move[kMaxSupports];
   int move_stage = -1;
 
@@ -123,12 +130,19 @@ struct State {
 
 /// A quantity of State by which shapes can be differentiated.
 enum class ParameterKind : std::uint8_t {
-  offset_rise, offset_pitch, offset_roll,        // index: support
-  bending, torsion,                              // index unused; per unit of factor
-  spring_rise, spring_pitch, spring_roll,        // index: support; per unit of natural logarithm
-  load,                                          // index: load; per unit of factor
-  bow,                                           // index: bow shape, 0 for sin(pi x / L); per metre
-  move_rise, move_pitch, move_roll               // index: support; acts from State::move_stage on
+  offset_rise,
+  offset_pitch,
+  offset_roll,  // index: support
+  bending,
+  torsion,  // index unused; per unit of factor
+  spring_rise,
+  spring_pitch,
+  spring_roll,  // index: support; per unit of natural logarithm
+  load,         // index: load; per unit of factor
+  bow,          // index: bow shape, 0 for sin(pi x / L); per metre
+  move_rise,
+  move_pitch,
+  move_roll  // index: support; acts from State::move_stage on
 };
 struct Parameter {
   ParameterKind kind{};

@@ -1,23 +1,27 @@
 // solver.hpp: the shape of a run through the stages of its hanging, and how it depends on what is uncertain.
 //
-// Method   Force method. Released structure: the run clamped at x = 0 and free elsewhere; its deflection under each
-//          unit support force, unit support couple and named load follows by integrating M/EI and V/GA exactly
-//          over intervals of constant section and linear load (once, in create(); cost linear in pieces).
-//          Unknowns of a stage: height and slope of the clamp, and each engaged support's force and couple:
-//          at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
+// Method   Force method. Released structure: the run clamped at x = 0 and free elsewhere; its deflection
+// under each
+//          unit support force, unit support couple and named load follows by integrating M/EI and V/GA
+//          exactly over intervals of constant section and linear load (once, in create(); cost linear in
+//          pieces). Unknowns of a stage: height and slope of the clamp, and each engaged support's force and
+//          couple: at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
 //              shape at support + compliance * force = zero position.
 //          Torsion alike with 1 + supports. Rigid is compliance 0; there are no penalty numbers.
-// Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at zero,
-//          straight) plus its offset; a motion pulled home locks at its offset alone. A released support's force
-//          vanishes. The sum of increments of a linear body is the total under these zero positions, which is
-//          what is solved.
-// One-way  Force on the run >= 0. Lifted: no rise, pitch or roll force; keeps its zero; may bear again (active set).
-// Limits   capacities in limits.hpp; all memory is the caller's (storage_needed); no heap, no exceptions.
-// Accuracy double: 1e-12 relative and better for one or two spans; float: 1e-5 at 50 pieces (tests/core/beam).
-// Not for  large displacements, plastic hinges, buckling, vibration, runs that are curved in plan.
+// Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at
+// zero,
+//          straight) plus its offset; a motion pulled home locks at its offset alone. A released support's
+//          force vanishes. The sum of increments of a linear body is the total under these zero positions,
+//          which is what is solved.
+// One-way  Force on the run >= 0. Lifted: no rise, pitch or roll force; keeps its zero; may bear again
+// (active set). Limits   capacities in limits.hpp; all memory is the caller's (storage_needed); no heap, no
+// exceptions. Accuracy double: 1e-12 relative and better for one or two spans; float: 1e-5 at 50 pieces
+// (tests/core/beam). Not for  large displacements, plastic hinges, buckling, vibration, runs that are curved
+// in plan.
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <span>
 
 #include "core/beam/run.hpp"
@@ -33,9 +37,9 @@ enum class RunFaultCode : std::uint8_t {
   load_kinds_mixed,        // warmth and weight in one load; index: load
   support_off_run,         // index: support
   compliance_negative,     // negative or not a number; index: support
-  too_many,                // more supports, stages, loads or bows than limits.hpp allows
-  no_stage,                // nothing to solve
-  storage_too_small        // less than storage_needed()
+  too_many,          // more supports, stages, loads, load parts, bows or parameters than limits.hpp allows
+  no_stage,          // nothing to solve
+  storage_too_small  // less than storage_needed()
 };
 struct RunFault {
   RunFaultCode code{};
@@ -109,18 +113,105 @@ class Solver {
   };
   [[nodiscard]] Lowest lowest(int stage) const;
 
+  /// Height of the reference line at every node, linear in nodes; out.size() must be nodes_m().size().
+  void node_heights(int stage, std::span<Scalar> out) const;
+
   /// Places where something changes: ends, piece ends, ends of loads, supports; in order, each once.
   [[nodiscard]] std::span<const Scalar> nodes_m() const;
   /// True where a force, a couple or a section jumps at node i.
   [[nodiscard]] bool jumps(int node) const;
 
-  /// Solves one stage alone: support zeros as `zeros_from` found them for that stage, every load's factor times its
-  /// share (one entry a load), one-way supports as they stood there. For expected drift: creep.hpp.
+  /// Solves one stage alone: support zeros as `zeros_from` found them for that stage, every load's factor
+  /// times its share (one entry a load), one-way supports as they stood there. For expected drift: creep.hpp.
   [[nodiscard]] Result<Done, StageFault> solve_held(int stage, const State<Scalar>& state,
-                                                    std::span<const Scalar> load_share, const Solver& zeros_from);
+                                                    std::span<const Scalar> load_share,
+                                                    const Solver& zeros_from);
 
  private:
-  // Filled in solver.cpp's terms.
+  // Columns of the released structure: support forces and couples first, then loads. 72 and 60 at the most.
+  static constexpr int kMaxBend = 2 * kMaxSupports + kMaxLoads;
+  static constexpr int kMaxTwist = kMaxSupports + kMaxLoads;
+  // Deflections of the released structure at one place, one entry a column.
+  struct Basis {
+    Scalar height[kMaxBend], rotation[kMaxBend], moment[kMaxBend], shear[kMaxBend];
+    Scalar roll[kMaxTwist], torque[kMaxTwist];
+  };
+  // A place between node `interval` and the next, `along` from the former.
+  struct Place {
+    int interval;
+    Scalar along;
+  };
+  // The polynomial of one interval under the forces of one stage.
+  struct Interval {
+    Scalar height, rotation, moment, shear, load_begin, load_slope, curvature, bend_flex, shear_flex, length,
+        from;
+  };
+
+  Solver() = default;
+  void find_nodes();
+  void integrate();
+  [[nodiscard]] int node_at(Scalar x_m) const;
+  [[nodiscard]] Place place(Scalar x_m, Side side) const;
+  void basis_at(Place place, Basis& basis) const;
+  [[nodiscard]] Interval interval_of(int stage, int interval) const;
+  [[nodiscard]] Scalar bow_height(Scalar x_m, int bow) const;
+  [[nodiscard]] Scalar bow_slope(Scalar x_m, int bow) const;
+  [[nodiscard]] Scalar load_factor(int stage, int load) const;
+  [[nodiscard]] Scalar elastic_height(int stage, int node) const;
+  [[nodiscard]] Scalar elastic_rotation(int stage, int node) const;
+  [[nodiscard]] Scalar elastic_roll(int stage, int node) const;
+  void combine(int stage, const Scalar* bend_basis, Scalar rigid_height, Scalar rigid_rotation,
+               bool whole_shape, Scalar x_m, std::span<Scalar> out) const;
+  void combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const;
+
+  void set_zeros(int stage);
+  [[nodiscard]] Result<Done, StageFault> settle(int stage);
+  [[nodiscard]] Result<Done, StageFault> solve_bending(int stage, std::uint32_t engaged,
+                                                       bool with_derivatives);
+  [[nodiscard]] Result<Done, StageFault> solve_twist(int stage, std::uint32_t engaged, bool with_derivatives);
+  [[nodiscard]] bool contradicts(int stage, std::uint32_t engaged, int* support) const;
+  [[nodiscard]] Result<Done, StageFault> check(const State<Scalar>& state) const;
+
+  [[nodiscard]] const Scalar* bend_node(int node) const {
+    return bend_ + std::size_t(node) * 4u * std::size_t(bend_columns_);
+  }
+  [[nodiscard]] const Scalar* twist_node(int node) const {
+    return twist_ + std::size_t(node) * 2u * std::size_t(twist_columns_);
+  }
+  // Solution of a stage: row `unknown` (clamp height, clamp slope, support forces and couples; then clamp
+  // roll, support torques), column 0 the value, column 1 + p the derivative by parameter p.
+  [[nodiscard]] Scalar* solution(int stage, int unknown) const {
+    return solution_ + (std::size_t(stage) * std::size_t(unknowns_) + std::size_t(unknown)) *
+                           std::size_t(1 + max_parameters_);
+  }
+  [[nodiscard]] Scalar* zero(int support, int motion) const {
+    return zero_ + (std::size_t(support) * 3u + std::size_t(motion)) * std::size_t(1 + max_parameters_);
+  }
+
+  Run<Scalar> run_;
+  int max_parameters_ = 0, parameters_ = 0;
+  int nodes_ = 0, support_bends_ = 0, bend_columns_ = 0, support_twists_ = 0, twist_columns_ = 0;
+  int unknowns_ = 0, twist_row_ = 0;
+  Scalar force_unit_ = 1;  // EI / length^2, so that the small system is of order one
+
+  int rise_column_[kMaxSupports] = {}, pitch_column_[kMaxSupports] = {}, roll_column_[kMaxSupports] = {};
+  int support_node_[kMaxSupports] = {};
+  int part_first_[kMaxLoadParts] = {}, part_last_[kMaxLoadParts] = {};  // nodes
+  bool warmth_[kMaxLoads] = {};
+  std::uint32_t engaged_[kMaxStages] = {};
+  Parameter parameter_[kMaxParameters] = {};
+  State<Scalar> state_;
+  const Scalar* share_ = nullptr;  // solve_held(): factor on each load
+
+  // In the caller's storage.
+  Scalar* node_m_ = nullptr;  // nodes
+  Scalar* jump_ = nullptr;    // nodes; 0 or 1
+  Scalar* flex_ = nullptr;    // intervals x 3: 1/EI, 1/GA, 1/GJ
+  Scalar* bend_ = nullptr;    // nodes x 4 x bend_columns: height, rotation; right of the node: moment, shear
+  Scalar* twist_ = nullptr;   // nodes x 2 x twist_columns: roll; right of the node: torque
+  Scalar* solution_ = nullptr;     // stages x unknowns x (1 + parameters)
+  Scalar* zero_ = nullptr;         // supports x 3 x (1 + parameters): zero positions of the stage in hand
+  Scalar* stage_zeros_ = nullptr;  // stages x supports x 3: their values, stage by stage
 };
 
 extern template class Solver<double>;

@@ -3,15 +3,19 @@
 
 namespace hangtrue {
 
-inline constexpr int kMaxSupports = 12;   // brackets, posts, rods, seats and lifts of one run
-inline constexpr int kMaxStages = 16;     // steps of the work
-inline constexpr int kMaxLoads = 48;      // named loads, members' own weights among them
-inline constexpr int kMaxBows = 4;        // smooth shapes of stress-free bow
-inline constexpr int kMaxSetUps = 12;     // placings of the laser datum in one survey
-inline constexpr int kMaxChannels = 24;   // instrument channels with a zero error of their own
-inline constexpr int kMaxStations = 400;  // marked places along the run
+inline constexpr int kMaxSupports = 12;    // brackets, posts, rods, seats and lifts of one run
+inline constexpr int kMaxStages = 16;      // steps of the work
+inline constexpr int kMaxLoads = 48;       // named loads, members' own weights among them
+inline constexpr int kMaxLoadParts = 256;  // parts of loads
+inline constexpr int kMaxBows = 4;         // smooth shapes of stress-free bow
+inline constexpr int kMaxSetUps = 12;      // placings of the laser datum in one survey
+inline constexpr int kMaxChannels = 24;    // instrument channels with a zero error of their own
+inline constexpr int kMaxStations = 400;   // marked places along the run
 
 /// Unknowns of one fit. A sheet that needs more is refused, and says so.
 inline constexpr int kMaxUnknowns = 128;
+
+/// Parameters that one solve can differentiate by: the unknowns and the moves of every support.
+inline constexpr int kMaxParameters = kMaxUnknowns + 3 * kMaxSupports;
 
 }  // namespace hangtrue
