@@ -1,0 +1,54 @@
+// prospect.hpp: how sure the finished level error is.
+//
+// Model     heights of the finished run are normal with the given mean and covariance S S', S = `factor`.
+// Chance    P(level error <= tolerance), by drawing: a fixed sequence (same input, same answer on every
+// machine to
+//           rounding), kDraws draws in mirrored pairs, standard error reported.
+// Sigma     of the level error: one standard deviation of (height at the highest - height at the lowest point
+// of the
+//           mean shape); with a target twice that of the point farthest from it.  First order: it holds where
+//           sigma is small beside the differences between points; the chance does not rest on it.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <span>
+
+namespace hangtrue::adjust {
+
+inline constexpr int kDraws = 8192;
+
+/// Factor of a covariance: row j (columns entries from j * columns) belongs to check point j. Metres.
+/// columns 0: nothing is uncertain. At most kMaxUnknowns columns.
+template <class Scalar>
+struct Spread {
+  std::span<const Scalar> factor;
+  int columns = 0;
+};
+
+template <class Scalar>
+struct Prospect {
+  Scalar level_error_m = 0;  // of the mean shape
+  Scalar level_error_sigma_m = 0;
+  int highest = 0, lowest = 0;       // check points; with a target both the farthest one
+  Scalar chance = 0;                 // P(level error <= tolerance)
+  Scalar chance_standard_error = 0;  // of the drawing; never below 1 / kDraws where anything is uncertain
+};
+
+/// `mean_m` one entry a check point.
+template <class Scalar>
+[[nodiscard]] Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread,
+                                        Scalar tolerance_m, std::optional<Scalar> target_m = {});
+
+/// Sigma of the level error if one unknown were measured with standard deviation `measured_sigma` (0: known
+/// exactly).
+///   unknown_row  `columns` entries: the unknown's row of the same factor (covariance with point j is the
+///   product of
+///                the rows; its variance is the row's square)
+/// Source: conditional variance of a normal vector, var - cov^2 / (var_unknown + measured_sigma^2).
+template <class Scalar>
+[[nodiscard]] Scalar sigma_if_measured(const Prospect<Scalar>& prospect, const Spread<Scalar>& spread,
+                                       std::span<const Scalar> unknown_row, Scalar measured_sigma = 0,
+                                       bool with_target = false);
+
+}  // namespace hangtrue::adjust
