@@ -87,7 +87,7 @@ class Settling {
 
  private:
   struct Bin {
-    std::uint64_t from_us, to_us;
+    std::uint64_t from_us;
     std::uint32_t count, temperatures;
     Scalar sum, squares;  // of value less reference_
     Scalar lowest, highest;
@@ -100,7 +100,6 @@ class Settling {
   }
   [[nodiscard]] bool is_settled() const;
   [[nodiscard]] bool is_stuck() const;
-  void note_repeats(Scalar value);
   void put(Scalar value, std::optional<Scalar> temperature_C);
 
   static constexpr int kSlots = kBins + 4;
