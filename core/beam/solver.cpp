@@ -1,10 +1,9 @@
 #include "core/beam/solver.hpp"
 
-#include <Eigen/Core>
-#include <Eigen/LU>
 #include <algorithm>
 #include <cmath>
 
+#include "core/beam/small_lu.hpp"
 #include "core/quantity/units.hpp"
 
 namespace hangtrue::beam {
@@ -40,11 +39,6 @@ Scalar compliance_now(const Restraint<Scalar>& restraint, Scalar log_spring) {
 
 // Right sides and unknowns of the small systems: at most two and two a support.
 constexpr int kMaxSystem = 2 + 2 * kMaxSupports;
-template <class Scalar>
-using Square = Eigen::Matrix<Scalar, Eigen::Dynamic, Eigen::Dynamic, 0, kMaxSystem, kMaxSystem>;
-template <class Scalar>
-using Column = Eigen::Matrix<Scalar, Eigen::Dynamic, 1, 0, kMaxSystem, 1>;
-
 }  // namespace
 
 // ---- the released structure
@@ -926,7 +920,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
   const Scalar force = force_unit_, couple = force_unit_ * length;
   const auto unit = [&](int motion) { return motion == kRise ? force : couple; };
   const int size = 2 + count;
-  Square<Scalar> system = Square<Scalar>::Zero(size, size);
+  SmallLu<Scalar, kMaxSystem> system(size);
   for (int k = 0; k < count; ++k) {
     const int node = support_node_[rows[k].support];
     const bool rise = rows[k].motion == kRise;
@@ -942,45 +936,45 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
     const Scalar log_spring = of(state_.log_spring[rows[k].support], rows[k].motion);
     system(2 + k, 2 + k) += compliance_now(held, log_spring) * unit(rows[k].motion) / row_unit;
   }
-  const Eigen::FullPivLU<Square<Scalar>> factors(system);
+  system.factor();
 
   const Scalar* const end = bend_node(nodes_ - 1);
-  const auto solve_column = [&](int column, Column<Scalar>& right) {
-    const Column<Scalar> unknown = factors.solve(right);
+  const auto solve_column = [&](int column, Scalar* right) {
+    system.solve(right);
     for (int u = 0; u < 2 + support_bends_; ++u) solution(stage, u)[column] = 0;
-    solution(stage, 0)[column] = unknown(0) * length;
-    solution(stage, 1)[column] = unknown(1);
+    solution(stage, 0)[column] = right[0] * length;
+    solution(stage, 1)[column] = right[1];
     for (int k = 0; k < count; ++k)
-      solution(stage, 2 + rows[k].column)[column] = unknown(2 + k) * unit(rows[k].motion);
+      solution(stage, 2 + rows[k].column)[column] = right[2 + k] * unit(rows[k].motion);
   };
   // What a load of factor `factor` adds to the right side.
-  const auto add_load = [&](int load, Scalar factor, Column<Scalar>& right) {
+  const auto add_load = [&](int load, Scalar factor, Scalar* right) {
     const int c = support_bends_ + load;
-    right(0) -= factor * end[3 * bend_columns_ + c] / force;
-    right(1) -= factor * end[2 * bend_columns_ + c] / couple;
+    right[0] -= factor * end[3 * bend_columns_ + c] / force;
+    right[1] -= factor * end[2 * bend_columns_ + c] / couple;
     const Scalar shrink = warmth_[load] ? Scalar(1) : stiffness;
     for (int k = 0; k < count; ++k) {
       const Scalar* const basis = bend_node(support_node_[rows[k].support]);
-      right(2 + k) -= rows[k].motion == kRise ? factor * basis[c] / (shrink * length)
+      right[2 + k] -= rows[k].motion == kRise ? factor * basis[c] / (shrink * length)
                                               : factor * basis[bend_columns_ + c] / shrink;
     }
   };
-  const auto add_bow = [&](int bow, Scalar amplitude, Column<Scalar>& right) {
+  const auto add_bow = [&](int bow, Scalar amplitude, Scalar* right) {
     for (int k = 0; k < count; ++k) {
       const Scalar x = node_m_[support_node_[rows[k].support]];
-      right(2 + k) -=
+      right[2 + k] -=
           rows[k].motion == kRise ? amplitude * bow_height(x, bow) / length : amplitude * bow_slope(x, bow);
     }
   };
-  const auto add_zeros = [&](int column, Column<Scalar>& right) {
+  const auto add_zeros = [&](int column, Scalar* right) {
     for (int k = 0; k < count; ++k)
-      right(2 + k) +=
+      right[2 + k] +=
           zero(rows[k].support, rows[k].motion)[column] / (rows[k].motion == kRise ? length : Scalar(1));
   };
 
-  Column<Scalar> right(size);
+  Scalar right[kMaxSystem];
   if (!with_derivatives) {
-    right.setZero();
+    std::fill(right, right + size, Scalar(0));
     add_zeros(0, right);
     for (int l = 0; l < run_.loads; ++l)
       if (const Scalar factor = load_factor(stage, l); factor != 0) add_load(l, factor, right);
@@ -992,7 +986,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
 
   for (int p = 0; p < parameters_; ++p) {
     const Parameter parameter = parameter_[p];
-    right.setZero();
+    std::fill(right, right + size, Scalar(0));
     add_zeros(1 + p, right);
     switch (parameter.kind) {
       case ParameterKind::load:
@@ -1005,7 +999,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
       case ParameterKind::bending:
         for (int k = 0; k < count; ++k) {
           const int node = support_node_[rows[k].support];
-          right(2 + k) += rows[k].motion == kRise ? elastic_height(stage, node) / (stiffness * length)
+          right[2 + k] += rows[k].motion == kRise ? elastic_height(stage, node) / (stiffness * length)
                                                   : elastic_rotation(stage, node) / stiffness;
         }
         break;
@@ -1017,7 +1011,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
           const Restraint<Scalar>& held = restraint(run_.supports[std::size_t(parameter.index)], motion);
           const Scalar yields = compliance_now(held, of(state_.log_spring[parameter.index], motion)) *
                                 solution(stage, 2 + rows[k].column)[0];
-          right(2 + k) += yields / (motion == kRise ? length : Scalar(1));
+          right[2 + k] += yields / (motion == kRise ? length : Scalar(1));
         }
         break;
       }
@@ -1051,7 +1045,7 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
   for (const Piece<Scalar>& piece : run_.pieces) stiffest = std::max(stiffest, piece.torsion_N_m2);
   const Scalar torque = stiffest / run_.length_m;  // unit, so that all entries are of order one
   const int size = 1 + count;
-  Square<Scalar> system = Square<Scalar>::Zero(size, size);
+  SmallLu<Scalar, kMaxSystem> system(size);
   for (int k = 0; k < count; ++k) {
     const Scalar* const basis = twist_node(support_node_[rows[k]]);
     system(0, 1 + k) = -1;
@@ -1059,27 +1053,27 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
     for (int j = 0; j < count; ++j) system(1 + k, 1 + j) = basis[roll_column_[rows[j]]] * torque / stiffness;
     system(1 + k, 1 + k) += compliance(rows[k]) * torque;
   }
-  const Eigen::FullPivLU<Square<Scalar>> factors(system);
+  system.factor();
 
   const Scalar* const end = twist_node(nodes_ - 1) + twist_columns_;
-  const auto solve_column = [&](int column, Column<Scalar>& right) {
-    const Column<Scalar> unknown = factors.solve(right);
+  const auto solve_column = [&](int column, Scalar* right) {
+    system.solve(right);
     for (int u = twist_row_; u < unknowns_; ++u) solution(stage, u)[column] = 0;
-    solution(stage, twist_row_)[column] = unknown(0);
+    solution(stage, twist_row_)[column] = right[0];
     for (int k = 0; k < count; ++k)
-      solution(stage, twist_row_ + 1 + roll_column_[rows[k]])[column] = unknown(1 + k) * torque;
+      solution(stage, twist_row_ + 1 + roll_column_[rows[k]])[column] = right[1 + k] * torque;
   };
-  const auto add_load = [&](int load, Scalar factor, Column<Scalar>& right) {
+  const auto add_load = [&](int load, Scalar factor, Scalar* right) {
     const int c = support_twists_ + load;
-    right(0) -= factor * end[c] / torque;
+    right[0] -= factor * end[c] / torque;
     for (int k = 0; k < count; ++k)
-      right(1 + k) -= factor * twist_node(support_node_[rows[k]])[c] / stiffness;
+      right[1 + k] -= factor * twist_node(support_node_[rows[k]])[c] / stiffness;
   };
-  const auto add_zeros = [&](int column, Column<Scalar>& right) {
-    for (int k = 0; k < count; ++k) right(1 + k) += zero(rows[k], kRoll)[column];
+  const auto add_zeros = [&](int column, Scalar* right) {
+    for (int k = 0; k < count; ++k) right[1 + k] += zero(rows[k], kRoll)[column];
   };
 
-  Column<Scalar> right = Column<Scalar>::Zero(size);
+  Scalar right[kMaxSystem] = {};
   add_zeros(0, right);
   for (int l = 0; l < run_.loads; ++l)
     if (const Scalar factor = load_factor(stage, l); factor != 0) add_load(l, factor, right);
@@ -1088,17 +1082,17 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
 
   for (int p = 0; p < parameters_; ++p) {
     const Parameter parameter = parameter_[p];
-    right.setZero();
+    std::fill(right, right + size, Scalar(0));
     add_zeros(1 + p, right);
     if (parameter.kind == ParameterKind::load &&
         run_.stages[std::size_t(stage)].lists_load(parameter.index)) {
       add_load(parameter.index, share_ == nullptr ? Scalar(1) : share_[parameter.index], right);
     } else if (parameter.kind == ParameterKind::torsion) {
-      for (int k = 0; k < count; ++k) right(1 + k) += elastic_roll(stage, support_node_[rows[k]]) / stiffness;
+      for (int k = 0; k < count; ++k) right[1 + k] += elastic_roll(stage, support_node_[rows[k]]) / stiffness;
     } else if (parameter.kind == ParameterKind::spring_roll) {
       for (int k = 0; k < count; ++k)
         if (rows[k] == parameter.index)
-          right(1 + k) += compliance(rows[k]) * solution(stage, twist_row_ + 1 + roll_column_[rows[k]])[0];
+          right[1 + k] += compliance(rows[k]) * solution(stage, twist_row_ + 1 + roll_column_[rows[k]])[0];
     }
     solve_column(1 + p, right);
   }
