@@ -25,7 +25,7 @@ Restraint<Scalar> spring(Scalar stiffness) {
 /// Holds rise and roll; pitch free.
 template <class Scalar>
 Support<Scalar> pin(Scalar at_m) {
-  return {.at_m = at_m, .rise = rigid<Scalar>(), .roll = rigid<Scalar>()};
+  return {.at_m = at_m, .rise = rigid<Scalar>(), .pitch = {}, .roll = rigid<Scalar>()};
 }
 /// Holds rise, pitch and roll.
 template <class Scalar>
