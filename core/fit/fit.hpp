@@ -58,6 +58,7 @@ enum class FitFaultCode : std::uint8_t {
   sigma_not_positive,     // index: reading
   reading_off_run,        // outside 0 ... length, or base negative; index: reading
   no_such_instrument,     // set-up or zero index beyond limits.hpp; index: reading
+  face_not_usable,        // neither 1 nor -1; index: reading
   storage_too_small,      // less than storage_needed(), or spans of unequal size
   not_begun               // run() or add() before begin()
 };
@@ -99,10 +100,9 @@ struct Carried {
 template <class Scalar>
 struct Problem {
   const beam::Run<Scalar>* run = nullptr;
-  beam::Solver<Scalar>* solver =
-      nullptr;             // of that run, created with at least as many columns as shape unknowns
-  int stage = 0;           // of the survey
-  int finished_stage = 0;  // whose shape is wanted, >= stage
+  beam::Solver<Scalar>* solver = nullptr;  // of that run, created with a column a shape unknown, at least 1
+  int stage = 0;                           // of the survey
+  int finished_stage = 0;                  // whose shape is wanted, >= stage
   Scalar width_m = 0;
   std::span<const Scalar> stations_m;
   const UnknownList<Scalar>* unknowns = nullptr;
@@ -138,8 +138,14 @@ struct StationShape {
   Scalar sag_to_come_m;       // height at the finished stage less height now
 };
 
+enum class TestOutcome : std::uint8_t {
+  nothing_to_test,  // no reading kept
+  holds,            // settled, p_value >= 0.01 and no kept reading beyond the gate
+  fails             // one of these is not so: the numbers are not to be relied on; see causes()
+};
 template <class Scalar>
 struct SelfTest {
+  TestOutcome outcome = TestOutcome::nothing_to_test;
   Scalar chi_squared = 0;      // of kept readings, and the prior's terms
   int degrees_of_freedom = 0;  // readings kept: each prior is an observation of its unknown
   Scalar p_value = 1;
@@ -147,7 +153,6 @@ struct SelfTest {
   int largest_reading = -1;
   int beyond_gate = 0;  // readings set aside by the gate
   int by_hand = 0;
-  bool holds = true;  // p_value >= 0.01 and no kept reading beyond the gate
 };
 
 enum class CauseKind : std::uint8_t {
@@ -187,7 +192,7 @@ class Fit {
   /// fit.
   [[nodiscard]] Result<Done, FitFault> begin(const Problem<Scalar>& problem, std::span<Scalar> storage);
 
-  /// One reading into the filter, linearised where run() or begin() left off. It enters if it is inside the
+  /// One reading into the filter, linearised at the estimate as it stands. It enters if it is inside the
   /// gate. The caller keeps it for run().
   [[nodiscard]] Result<Judgement<Scalar>, FitFault> add(const survey::Reading<Scalar>& reading);
 
@@ -218,12 +223,13 @@ class Fit {
   /// factor' is their covariance, m^2.
   [[nodiscard]] Result<Done, FitFault> finished(std::span<Scalar> height_m, std::span<Scalar> factor);
 
-  /// After run(): the likelier causes, the likeliest first; returns how many of `out` (kMaxCauses suffice)
+  /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how many of `out` (kMaxCauses suffice)
   /// are filled. Each cause relaxes one assumption (a prior, or a channel's sigma, by 3, 10 or 30, equally
   /// likely) and weighs how much likelier that makes the readings (Gaussian evidence, linearised at the
   /// estimate, over all readings that are not set aside by hand); all causes are equally likely beforehand.
   /// Of use where the self-test fails.
-  [[nodiscard]] int causes(std::span<const survey::Reading<Scalar>> readings, std::span<Cause<Scalar>> out);
+  [[nodiscard]] int causes(std::span<const survey::Reading<Scalar>> readings,
+                           std::span<const Judgement<Scalar>> judgements, std::span<Cause<Scalar>> out);
 
   /// Which of `instruments` (readings whose value and place do not matter) at which station would most reduce
   /// the uncertainty of the finished shape.
@@ -236,32 +242,35 @@ class Fit {
 
  private:
   using Filter = InformationFilter<Scalar, kMaxUnknowns>;
-  using Vector = Scalar[kMaxUnknowns];
+  using Readings = std::span<const survey::Reading<Scalar>>;
+  using Judgements = std::span<Judgement<Scalar>>;
+  using ConstJudgements = std::span<const Judgement<Scalar>>;
 
-  std::span<Scalar> row(int reading) const { return part(rows_, reading, unknowns_); }
-  static std::span<Scalar> part(std::span<Scalar> of, int i, int size) {
-    return of.subspan(static_cast<std::size_t>(i) * static_cast<std::size_t>(size),
-                      static_cast<std::size_t>(size));
+  [[nodiscard]] std::span<Scalar> row(std::span<Scalar> of, int i) const {
+    const auto size = static_cast<std::size_t>(unknowns_);
+    return of.subspan(static_cast<std::size_t>(i) * size, size);
   }
-  std::span<Scalar> vector(Scalar* of) const { return {of, static_cast<std::size_t>(unknowns_)}; }
-  std::span<const Scalar> vector(const Scalar* of) const { return {of, static_cast<std::size_t>(unknowns_)}; }
+  [[nodiscard]] std::span<Scalar> all(Scalar* of) const { return {of, static_cast<std::size_t>(unknowns_)}; }
+  [[nodiscard]] std::span<const Scalar> all(const Scalar* of) const {
+    return {of, static_cast<std::size_t>(unknowns_)};
+  }
 
+  void load_prior();
   void place(const Scalar* scaled, beam::State<Scalar>& state, survey::KitState<Scalar>& kit) const;
   Result<Done, FitFault> solve_at(const Scalar* scaled);
-  survey::Scene<Scalar> scene() const;
-  Scalar observe(const survey::Reading<Scalar>& reading, const survey::KitState<Scalar>& kit,
-                 std::span<Scalar> out);
-  Result<Done, FitFault> linearise(std::span<const survey::Reading<Scalar>> readings, const Scalar* scaled);
-  Scalar misfit(std::span<const Judgement<Scalar>> judgements, const Scalar* scaled) const;
-  void refilter(std::span<const Judgement<Scalar>> judgements);
-  Result<bool, FitFault> settle(std::span<const survey::Reading<Scalar>> readings,
-                                std::span<const Judgement<Scalar>> judgements);
-  void judge(std::span<Judgement<Scalar>> judgements);
-  bool change_one(std::span<Judgement<Scalar>> judgements);
-  void conclude(std::span<const Judgement<Scalar>> judgements);
+  void observe(const survey::Reading<Scalar>& reading, std::span<Scalar> out);
   void height_row(int stage, Scalar at_m, Scalar across_m, std::span<Scalar> out);
-  void finish_rows();
-  void load_prior();
+  void to_scaled(std::span<Scalar> shape_part) const;
+  Result<Done, FitFault> linearise(Readings readings, const Scalar* scaled);
+  [[nodiscard]] Scalar misfit(ConstJudgements judgements) const;
+  void refilter(ConstJudgements judgements);
+  Result<bool, FitFault> settle(Readings readings, ConstJudgements judgements);
+  void judge(Judgements judgements) const;
+  bool judge_until_quiet(Judgements judgements);
+  void conclude(ConstJudgements judgements);
+  Result<Done, FitFault> finish_rows();
+  [[nodiscard]] Scalar evidence_with(ConstJudgements judgements, const survey::Reading<Scalar>* readings,
+                                     int channel, Scalar factor);
 
   Problem<Scalar> problem_;
   Status status_ = Status::not_run;
@@ -271,16 +280,17 @@ class Fit {
   int most_readings_ = 0;
   int readings_ = 0;
   beam::Parameter parameters_[kMaxUnknowns];
-  Vector reference_{}, scale_{};  // unknown = reference + scale * scaled
-  Vector scaled_{};               // the estimate
-  Vector linear_{};               // where the rows were linearised
+  Scalar reference_[kMaxUnknowns] = {};  // unknown = reference + scale * scaled
+  Scalar scale_[kMaxUnknowns] = {};
+  Scalar scaled_[kMaxUnknowns] = {};     // the estimate
+  Scalar linear_[kMaxUnknowns] = {};     // where the solver stands and the rows were linearised
+  survey::KitState<Scalar> linear_kit_;  // likewise
   Filter prior_, filter_, trial_;
-  std::span<Scalar> rows_;     // readings x unknowns, by the scaled unknowns, divided by sigma
+  std::span<Scalar> rows_;     // readings x unknowns: by the scaled unknowns, divided by sigma
   std::span<Scalar> targets_;  // readings: what row . scaled should be
   std::span<Scalar> sigmas_;   // readings
-  std::span<Scalar> finish_;   // 2 * stations x unknowns
+  std::span<Scalar> finish_;   // 2 * stations x unknowns: whitened
   std::span<Scalar> moment_;   // unknowns x unknowns
-  Vector scratch_{}, other_{};
 };
 
 extern template class Fit<double>;

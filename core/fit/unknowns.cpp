@@ -1,0 +1,179 @@
+#include "core/fit/unknowns.hpp"
+
+namespace hangtrue::fit {
+namespace {
+
+using beam::Motions;
+using beam::ParameterKind;
+
+struct MotionKinds {
+  ParameterKind offset, spring;
+};
+constexpr Motions<MotionKinds> kKinds{{ParameterKind::offset_rise, ParameterKind::spring_rise},
+                                      {ParameterKind::offset_pitch, ParameterKind::spring_pitch},
+                                      {ParameterKind::offset_roll, ParameterKind::spring_roll}};
+
+Unknown shape(ParameterKind kind, int index = 0) {
+  return {UnknownKind::shape, {kind, static_cast<std::int16_t>(index)}, 0};
+}
+
+Unknown of_kit(UnknownKind kind, int index) { return {kind, {}, static_cast<std::int16_t>(index)}; }
+
+// Supports listed, or loads on, in any stage up to and including `stage`.
+template <class Scalar>
+beam::Stage all_up_to(const beam::Run<Scalar>& run, int stage) {
+  beam::Stage all;
+  for (int s = 0; s <= stage; ++s) {
+    all.supports |= run.stages[static_cast<std::size_t>(s)].supports;
+    all.loads |= run.stages[static_cast<std::size_t>(s)].loads;
+  }
+  return all;
+}
+
+template <class Scalar>
+const Motions<Prior<Scalar>>& offset_priors(const Priors<Scalar>& priors, const beam::Stage& by_survey,
+                                            int support) {
+  return by_survey.lists_support(support) ? priors.offset[support] : priors.later_offset[support];
+}
+
+template <class Scalar>
+Motions<Scalar> means(const Motions<Prior<Scalar>>& of) {
+  return {of.rise.mean, of.pitch.mean, of.roll.mean};
+}
+
+}  // namespace
+
+template <class Scalar>
+bool build_unknowns(const beam::Run<Scalar>& run, int stage, int finished_stage, const Priors<Scalar>& priors,
+                    UnknownList<Scalar>& list) {
+  const beam::Stage by_survey = all_up_to(run, stage);
+  const beam::Stage by_finish = all_up_to(run, finished_stage);
+  const int supports = static_cast<int>(run.supports.size());
+  list.count = 0;
+  bool fits = true;
+  const auto push = [&](Unknown what, Prior<Scalar> prior) { fits = list.push(what, prior) && fits; };
+
+  for (int i = 0; i < supports; ++i) {
+    if (!by_finish.lists_support(i)) continue;
+    const beam::Support<Scalar>& support = run.supports[static_cast<std::size_t>(i)];
+    const Motions<Prior<Scalar>>& offset = offset_priors(priors, by_survey, i);
+    if (support.rise.held) push(shape(kKinds.rise.offset, i), offset.rise);
+    if (support.pitch.held) push(shape(kKinds.pitch.offset, i), offset.pitch);
+    if (support.roll.held) push(shape(kKinds.roll.offset, i), offset.roll);
+  }
+  push(shape(ParameterKind::bending), priors.bending);
+  push(shape(ParameterKind::torsion), priors.torsion);
+  for (int i = 0; i < supports; ++i) {
+    if (!by_finish.lists_support(i)) continue;
+    const beam::Support<Scalar>& support = run.supports[static_cast<std::size_t>(i)];
+    const auto springs = [](const beam::Restraint<Scalar>& held) { return held.held && held.compliance > 0; };
+    if (springs(support.rise)) push(shape(kKinds.rise.spring, i), priors.log_spring[i].rise);
+    if (springs(support.pitch)) push(shape(kKinds.pitch.spring, i), priors.log_spring[i].pitch);
+    if (springs(support.roll)) push(shape(kKinds.roll.spring, i), priors.log_spring[i].roll);
+  }
+  for (int i = 0; i < run.loads; ++i)
+    if (by_finish.lists_load(i)) push(shape(ParameterKind::load, i), priors.load[i]);
+  for (int i = 0; i < run.bows; ++i) push(shape(ParameterKind::bow, i), priors.bow[i]);
+  for (int i = 0; i < kMaxSetUps; ++i) {
+    push(of_kit(UnknownKind::datum_height, i), priors.datum_height[i]);
+    push(of_kit(UnknownKind::datum_tilt, i), priors.datum_tilt[i]);
+  }
+  for (int i = 0; i < kMaxChannels; ++i) push(of_kit(UnknownKind::zero, i), priors.zero[i]);
+  return fits;
+}
+
+template <class Scalar>
+beam::State<Scalar> state_of_means(const beam::Run<Scalar>& run, int stage, const Priors<Scalar>& priors) {
+  const beam::Stage by_survey = all_up_to(run, stage);
+  beam::State<Scalar> state;
+  for (int i = 0; i < static_cast<int>(run.supports.size()); ++i) {
+    state.offset[i] = means(offset_priors(priors, by_survey, i));
+    state.log_spring[i] = means(priors.log_spring[i]);
+  }
+  state.bending_factor = priors.bending.mean;
+  state.torsion_factor = priors.torsion.mean;
+  for (int i = 0; i < run.loads; ++i) state.load_factor[i] = priors.load[i].mean;
+  for (int i = 0; i < run.bows; ++i) state.bow_m[i] = priors.bow[i].mean;
+  return state;
+}
+
+template <class Scalar>
+survey::KitState<Scalar> kit_of_means(const Priors<Scalar>& priors) {
+  survey::KitState<Scalar> kit;
+  for (int i = 0; i < kMaxSetUps; ++i) {
+    kit.datum_height_m[i] = priors.datum_height[i].mean;
+    kit.datum_tilt_rad[i] = priors.datum_tilt[i].mean;
+  }
+  for (int i = 0; i < kMaxChannels; ++i) kit.zero[i] = priors.zero[i].mean;
+  return kit;
+}
+
+template <class Scalar>
+void assign(Unknown what, Scalar value, beam::State<Scalar>& state, survey::KitState<Scalar>& kit) {
+  switch (what.kind) {
+    case UnknownKind::datum_height:
+      kit.datum_height_m[what.index] = value;
+      return;
+    case UnknownKind::datum_tilt:
+      kit.datum_tilt_rad[what.index] = value;
+      return;
+    case UnknownKind::zero:
+      kit.zero[what.index] = value;
+      return;
+    case UnknownKind::shape:
+      break;
+  }
+  const int i = what.shape.index;
+  switch (what.shape.kind) {
+    case ParameterKind::offset_rise:
+      state.offset[i].rise = value;
+      return;
+    case ParameterKind::offset_pitch:
+      state.offset[i].pitch = value;
+      return;
+    case ParameterKind::offset_roll:
+      state.offset[i].roll = value;
+      return;
+    case ParameterKind::bending:
+      state.bending_factor = value;
+      return;
+    case ParameterKind::torsion:
+      state.torsion_factor = value;
+      return;
+    case ParameterKind::spring_rise:
+      state.log_spring[i].rise = value;
+      return;
+    case ParameterKind::spring_pitch:
+      state.log_spring[i].pitch = value;
+      return;
+    case ParameterKind::spring_roll:
+      state.log_spring[i].roll = value;
+      return;
+    case ParameterKind::load:
+      state.load_factor[i] = value;
+      return;
+    case ParameterKind::bow:
+      state.bow_m[i] = value;
+      return;
+    case ParameterKind::move_rise:
+      state.move[i].rise = value;
+      return;
+    case ParameterKind::move_pitch:
+      state.move[i].pitch = value;
+      return;
+    case ParameterKind::move_roll:
+      state.move[i].roll = value;
+      return;
+  }
+}
+
+template bool build_unknowns(const beam::Run<double>&, int, int, const Priors<double>&, UnknownList<double>&);
+template bool build_unknowns(const beam::Run<float>&, int, int, const Priors<float>&, UnknownList<float>&);
+template beam::State<double> state_of_means(const beam::Run<double>&, int, const Priors<double>&);
+template beam::State<float> state_of_means(const beam::Run<float>&, int, const Priors<float>&);
+template survey::KitState<double> kit_of_means(const Priors<double>&);
+template survey::KitState<float> kit_of_means(const Priors<float>&);
+template void assign(Unknown, double, beam::State<double>&, survey::KitState<double>&);
+template void assign(Unknown, float, beam::State<float>&, survey::KitState<float>&);
+
+}  // namespace hangtrue::fit
