@@ -1,0 +1,133 @@
+// survey_session.hpp: from sheets and readings to a fit, and from the fit to a shim card. What daemon and command share.
+//
+// Units   SI, radians; signs as in core/beam/run.hpp; sigma is one standard deviation.
+// Priors  of the run sheet. A support that engages after the survey's stage takes the run as it then is, so its offset is
+//         no unknown; only where it is pulled home does its own zero matter, and is taken as known to kLaterHome_*.
+// Finished  the sheet's tolerance stage, or the survey's own where that is later.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <nlohmann/json_fwd.hpp>
+
+#include "core/adjust/cure.hpp"
+#include "core/adjust/hold_point.hpp"
+#include "core/adjust/move_order.hpp"
+#include "core/adjust/prospect.hpp"
+#include "core/adjust/search.hpp"
+#include "core/fit/fit.hpp"
+#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/sheet/readings.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
+
+namespace hangtrue::session {
+
+/// How far the zero of a support that is pulled home later may be from nominal. Common practice, no source: a wall or a
+/// ceiling plate set out with a spirit level.
+inline constexpr double kLaterHome_m = 0.002, kLaterHome_rad = 0.002;
+
+/// What lasts from one stage's survey to the next.
+struct Lasting {
+  fit::Carried<double> carried;
+  std::vector<std::string> zeros;  // the instrument channels that carried zero errors stand for
+  std::vector<double> zero_sigmas;
+};
+
+struct NamedEstimate {
+  std::string name;  // "wall bracket: rise", "load books", "set-up A: datum tilt"
+  fit::Estimate<double> estimate;
+};
+
+struct NextReading {
+  double at_m = 0;
+  std::string instrument;
+  survey::Channel channel = survey::Channel::slope;
+  int face = 1;
+  survey::Edge edge = survey::Edge::middle;
+  double sigma_now_m = 0, sigma_after_m = 0;  // r.m.s. over the finished check points, of the height less the mean
+};
+
+/// A likelier cause, in words, with its weight between 0 and 1.
+struct NamedCause {
+  std::string words;
+  double weight = 0;
+};
+
+struct FitReport {
+  int stage = 0;
+  fit::Status status = fit::Status::not_run;
+  std::vector<NamedEstimate> parameters;
+  std::vector<fit::StationShape<double>> stations;
+  std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
+  fit::SelfTest<double> self_test;
+  std::vector<NamedCause> causes;                  // only where the self-test fails
+  std::optional<NextReading> next;                 // none without an instrument
+};
+
+struct CardMove {
+  adjust::Move<double> move;
+  adjust::Turn<double> turn;
+  std::string support;
+  std::optional<int> stage;  // set where the support engages only later: the move is made then
+};
+
+/// A support that stands against "ready to bolt".
+struct SupportTrouble {
+  std::string support;
+  std::string stage;
+  double force_N = 0;
+  std::optional<double> rating_N;  // over it; none: unloaded
+};
+
+struct Card {
+  adjust::HoldPointAnswer hold_point;
+  std::string reason;                  // one sentence with the numbers behind the answer
+  std::vector<std::string> advice;     // what would cut the uncertainty, or cure the sag; may be empty
+  std::vector<CardMove> moves;         // in order
+  adjust::MoveOrder<double> order;
+  adjust::Choice<double> choice;
+  adjust::Prospect<double> before, after;
+  std::vector<double> left_before_m, right_before_m, left_m, right_m;  // finished, at the stations
+  std::vector<SupportTrouble> troubles;
+};
+
+class SurveySession {
+ public:
+  /// `kit` may be nullptr. Sheets must outlive the session. `lasting`: from an earlier stage, or nullptr.
+  SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage, const Lasting* lasting = nullptr);
+  ~SurveySession();
+  SurveySession(const SurveySession&) = delete;
+  SurveySession& operator=(const SurveySession&) = delete;
+
+  [[nodiscard]] int stage() const;
+  void add(sheet::ReadingEntry reading);
+  /// Takes back the last reading; false when there is none.
+  bool drop_last();
+  [[nodiscard]] const std::vector<sheet::ReadingEntry>& readings() const;
+
+  /// Fits all readings so far. The complaint says what stands in the way (the run cannot be solved, too many unknowns).
+  [[nodiscard]] std::optional<sheet::Complaint> fit();
+  /// After a fit() without complaint.
+  [[nodiscard]] const FitReport& report() const;
+
+  /// The shim card. After a fit() without complaint.
+  [[nodiscard]] std::optional<sheet::Complaint> make_card();
+  [[nodiscard]] const Card& card() const;
+
+  /// What lasts, for the next stage's survey; offsets of supports whose bit is set in `moved` do not.
+  [[nodiscard]] std::unique_ptr<Lasting> lasting(std::uint32_t moved);
+
+ private:
+  struct Work;
+  std::unique_ptr<Work> work_;
+};
+
+/// As other programs may rely on them.
+[[nodiscard]] nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& report);
+[[nodiscard]] nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card);
+
+}  // namespace hangtrue::session
