@@ -46,44 +46,64 @@ using Time = std::chrono::system_clock::time_point;
 
 // What an entry can say. The word is its kind in the book.
 
-struct RunText { std::string file, text; };         // "run": a run sheet, whole
-struct KitText { std::string file, text; };         // "kit": a kit sheet, whole
-struct SurveyBegun {                                // "survey begun"
-  std::string id;                                   // as people call it: "1", "as-built"; unique in the book
+struct RunText {
+  std::string file, text;
+};  // "run": a run sheet, whole
+struct KitText {
+  std::string file, text;
+};                    // "kit": a kit sheet, whole
+struct SurveyBegun {  // "survey begun"
+  std::string id;     // as people call it: "1", "as-built"; unique in the book
   std::string stage;
-  Number run = 0, kit = 0;                          // entries of the sheets it goes by
+  Number run = 0, kit = 0;  // entries of the sheets it goes by
 };
-struct SetUp { std::string name; };                 // "set-up": the laser datum was placed (anew)
-struct Samples {                                    // "samples": raw, as they came; SI
+struct SetUp {
+  std::string name;
+};                // "set-up": the laser datum was placed (anew)
+struct Samples {  // "samples": raw, as they came; SI
   std::string instrument, channel;
   Time from{};
-  std::vector<std::int64_t> after_us;               // since `from`
-  std::vector<double> values;                       // as many
+  std::vector<std::int64_t> after_us;  // since `from`
+  std::vector<double> values;          // as many
 };
-struct Taken {                                      // "reading"
-  sheet::ReadingEntry reading;                      // `time` in it is that of the settled window
-  int samples = 0;                                  // how many were averaged
-  double spread = 0;                                // standard deviation of a single one of them
+struct Taken {                  // "reading"
+  sheet::ReadingEntry reading;  // `time` in it is that of the settled window
+  int samples = 0;              // how many were averaged
+  double spread = 0;            // standard deviation of a single one of them
   std::optional<double> temperature_C;
 };
-struct SetAside { Number reading = 0; std::string reason; };  // "set aside"
-struct PutBack { Number reading = 0; std::string reason; };   // "put back"
-struct Corrected {                                            // "corrected": stands in the place of `reading`
+struct SetAside {
+  Number reading = 0;
+  std::string reason;
+};  // "set aside"
+struct PutBack {
+  Number reading = 0;
+  std::string reason;
+};                  // "put back"
+struct Corrected {  // "corrected": stands in the place of `reading`
   Number reading = 0;
   sheet::ReadingEntry by;
   std::string reason;
 };
-struct Card { std::string json; };                  // "card": the shim card as shown
-struct Note { std::string text; };                  // "note"
-struct SurveyClosed {};                             // "survey closed"
-struct Seal { Number entries = 0; std::string hash; };  // "seal": the chain up to here; written by seal()
+struct Card {
+  std::string json;
+};  // "card": the shim card as shown
+struct Note {
+  std::string text;
+};                       // "note"
+struct SurveyClosed {};  // "survey closed"
+struct Seal {
+  Number entries = 0;
+  std::string hash;
+};  // "seal": the chain up to here; written by seal()
 
-using Content = std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack, Corrected, Card,
-                             Note, SurveyClosed, Seal>;
+using Content = std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack,
+                             Corrected, Card, Note, SurveyClosed, Seal>;
 
 struct Entry {
   Content content;
-  std::optional<Number> survey;  // the entry of its SurveyBegun; none for sheets, seals and the beginning itself
+  std::optional<Number>
+      survey;  // the entry of its SurveyBegun; none for sheets, seals and the beginning itself
   Time time = std::chrono::system_clock::now();
 };
 
@@ -102,18 +122,21 @@ struct SurveyRecord {
   SurveyBegun begun;
   std::string time;
   bool closed = false;
-  int readings = 0;   // taken, those set aside included
+  int readings = 0;  // taken, those set aside included
 };
 
 struct BookedReading {
   Number number = 0;
-  Taken taken;                          // as first written
-  sheet::ReadingEntry reading;          // with the last correction applied
-  bool kept = true;                     // false: set aside and not put back
-  std::string reason;                   // of the last correction, setting aside or putting back
+  Taken taken;                  // as first written
+  sheet::ReadingEntry reading;  // with the last correction applied
+  bool kept = true;             // false: set aside and not put back
+  std::string reason;           // of the last correction, setting aside or putting back
 };
 
-struct SealRecord { Number number = 0; std::string hash, time; };
+struct SealRecord {
+  Number number = 0;
+  std::string hash, time;
+};
 
 struct Audit {
   Number entries = 0;                 // walked
@@ -124,17 +147,17 @@ struct Audit {
 };
 
 enum class Trouble {
-  absent,          // no such file (opening to read), or no directory to put it in
-  not_a_file,      // a directory or a device
-  no_permission,   // to read, or to write ("read only")
-  foreign,         // empty, or another kind of file, or another program's database
-  newer,           // written by a later version
-  damaged,         // a level book, but broken
-  in_use,          // another daemon writes in it
-  full,            // no space left: nothing of the entry was written
-  cannot_write,    // any other failure to write: nothing of the entry is acknowledged
+  absent,         // no such file (opening to read), or no directory to put it in
+  not_a_file,     // a directory or a device
+  no_permission,  // to read, or to write ("read only")
+  foreign,        // empty, or another kind of file, or another program's database
+  newer,          // written by a later version
+  damaged,        // a level book, but broken
+  in_use,         // another daemon writes in it
+  full,           // no space left: nothing of the entry was written
+  cannot_write,   // any other failure to write: nothing of the entry is acknowledged
   cannot_read,
-  not_an_entry     // the entry points at nothing, or holds a number that is none
+  not_an_entry  // the entry points at nothing, or holds a number that is none
 };
 struct Fault {
   Trouble trouble;

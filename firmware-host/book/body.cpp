@@ -1,0 +1,183 @@
+#include "firmware-host/book/body.hpp"
+
+#include <array>
+#include <cmath>
+#include <type_traits>
+#include <utility>
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/book/sha256.hpp"
+
+namespace hangtrue::book {
+namespace {
+
+using Json = nlohmann::ordered_json;  // members stay in the order in which they are written here
+
+constexpr std::array<std::string_view, 3> kChannels{"slope", "roll",
+                                                    "distance"};  // in order of survey::Channel
+
+std::string_view word(survey::Channel channel) { return kChannels[static_cast<std::size_t>(channel)]; }
+std::string_view word(survey::Edge edge) {
+  return edge == survey::Edge::left ? "left" : edge == survey::Edge::right ? "right" : "middle";
+}
+
+/// Thrown and caught in this file only: nlohmann-json's own way of saying that a member is amiss is an exception too.
+struct NotThis {};
+
+survey::Channel channel_from(const std::string& text) {
+  for (std::size_t i = 0; i < kChannels.size(); ++i)
+    if (text == kChannels[i]) return static_cast<survey::Channel>(i);
+  throw NotThis{};
+}
+survey::Edge edge_from(const std::string& text) {
+  for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})
+    if (text == word(edge)) return edge;
+  throw NotThis{};
+}
+
+Json json_of(const sheet::ReadingEntry& reading) {
+  return {{"time", reading.time},
+          {"set_up", reading.set_up},
+          {"instrument", reading.instrument},
+          {"channel", word(reading.channel)},
+          {"at_m", reading.at_m},
+          {"face", reading.face},
+          {"edge", word(reading.edge)},
+          {"value", reading.value},
+          {"sigma", reading.sigma},
+          {"base_m", reading.base_m}};
+}
+sheet::ReadingEntry reading_from(const Json& json) {
+  sheet::ReadingEntry reading;
+  reading.time = json.at("time").get<std::string>();
+  reading.set_up = json.at("set_up").get<std::string>();
+  reading.instrument = json.at("instrument").get<std::string>();
+  reading.channel = channel_from(json.at("channel").get<std::string>());
+  reading.at_m = json.at("at_m").get<double>();
+  reading.face = json.at("face").get<int>();
+  reading.edge = edge_from(json.at("edge").get<std::string>());
+  reading.value = json.at("value").get<double>();
+  reading.sigma = json.at("sigma").get<double>();
+  reading.base_m = json.at("base_m").get<double>();
+  return reading;
+}
+
+Json microseconds(Time time) {
+  return std::chrono::duration_cast<std::chrono::microseconds>(time.time_since_epoch()).count();
+}
+
+// One pair for each kind: how it is written, how it is read.
+
+Json json_of(const RunText& it) {
+  return {{"file", it.file}, {"sha256", sha256(it.text)}, {"text", it.text}};
+}
+Json json_of(const KitText& it) {
+  return {{"file", it.file}, {"sha256", sha256(it.text)}, {"text", it.text}};
+}
+Json json_of(const SurveyBegun& it) {
+  return {{"id", it.id}, {"stage", it.stage}, {"run", it.run}, {"kit", it.kit}};
+}
+Json json_of(const SetUp& it) { return {{"name", it.name}}; }
+Json json_of(const Samples& it) {
+  return {{"instrument", it.instrument},
+          {"channel", it.channel},
+          {"from_us", microseconds(it.from)},
+          {"after_us", it.after_us},
+          {"values", it.values}};
+}
+Json json_of(const Taken& it) {
+  Json json = json_of(it.reading);
+  json["samples"] = it.samples;
+  json["spread"] = it.spread;
+  if (it.temperature_C) json["temperature_C"] = *it.temperature_C;
+  return json;
+}
+Json json_of(const SetAside& it) { return {{"reason", it.reason}}; }
+Json json_of(const PutBack& it) { return {{"reason", it.reason}}; }
+Json json_of(const Corrected& it) { return {{"by", json_of(it.by)}, {"reason", it.reason}}; }
+Json json_of(const Card& it) { return {{"json", it.json}}; }
+Json json_of(const Note& it) { return {{"text", it.text}}; }
+Json json_of(const SurveyClosed&) { return Json::object(); }
+Json json_of(const Seal& it) { return {{"entries", it.entries}, {"hash", it.hash}}; }
+
+template <class Kind>
+Kind sheet_from(const Json& json) {
+  Kind it{json.at("file").get<std::string>(), json.at("text").get<std::string>()};
+  if (json.at("sha256").get<std::string>() != sha256(it.text)) throw NotThis{};
+  return it;
+}
+Samples samples_from(const Json& json) {
+  Samples it;
+  it.instrument = json.at("instrument").get<std::string>();
+  it.channel = json.at("channel").get<std::string>();
+  it.from = Time(std::chrono::microseconds(json.at("from_us").get<std::int64_t>()));
+  it.after_us = json.at("after_us").get<std::vector<std::int64_t>>();
+  it.values = json.at("values").get<std::vector<double>>();
+  return it;
+}
+Taken taken_from(const Json& json) {
+  Taken it{reading_from(json), json.at("samples").get<int>(), json.at("spread").get<double>(), {}};
+  if (json.contains("temperature_C")) it.temperature_C = json.at("temperature_C").get<double>();
+  return it;
+}
+
+Content content_of(std::string_view kind, const Json& json, Number referred) {
+  const auto text = [&json](const char* key) { return json.at(key).get<std::string>(); };
+  const auto number = [&json](const char* key) { return json.at(key).get<Number>(); };
+  if (kind == "run") return sheet_from<RunText>(json);
+  if (kind == "kit") return sheet_from<KitText>(json);
+  if (kind == "survey begun") return SurveyBegun{text("id"), text("stage"), number("run"), number("kit")};
+  if (kind == "set-up") return SetUp{text("name")};
+  if (kind == "samples") return samples_from(json);
+  if (kind == "reading") return taken_from(json);
+  if (kind == "set aside") return SetAside{referred, text("reason")};
+  if (kind == "put back") return PutBack{referred, text("reason")};
+  if (kind == "corrected") return Corrected{referred, reading_from(json.at("by")), text("reason")};
+  if (kind == "card") return Card{text("json")};
+  if (kind == "note") return Note{text("text")};
+  if (kind == "survey closed") return SurveyClosed{};
+  if (kind == "seal") return Seal{number("entries"), text("hash")};
+  throw NotThis{};
+}
+
+bool all_finite(const Json& json) {
+  if (json.is_number_float()) return std::isfinite(json.get<double>());
+  for (const Json& member : json)
+    if (json.is_structured() && !all_finite(member)) return false;
+  return true;
+}
+
+}  // namespace
+
+std::string_view kind(const Content& content) {
+  constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
+      "run",      "kit",       "survey begun", "set-up", "samples",       "reading", "set aside",
+      "put back", "corrected", "card",         "note",   "survey closed", "seal"};  // in the order of Content
+  return kWords[content.index()];
+}
+
+std::optional<std::string> body_of(const Content& content) {
+  const Json json = std::visit([](const auto& it) { return json_of(it); }, content);
+  if (!all_finite(json)) return std::nullopt;
+  return json.dump(-1, ' ', /*ensure_ascii=*/false, Json::error_handler_t::replace);
+}
+
+std::optional<Content> content_from(std::string_view kind, std::string_view body,
+                                    std::optional<Number> referred) {
+  try {
+    return content_of(kind, Json::parse(body), referred.value_or(0));
+  } catch (const NotThis&) {
+  } catch (const Json::exception&) {
+  }
+  return std::nullopt;
+}
+
+std::optional<Number> refers_to(const Content& content) {
+  if (const auto* it = std::get_if<SetAside>(&content)) return it->reading;
+  if (const auto* it = std::get_if<PutBack>(&content)) return it->reading;
+  if (const auto* it = std::get_if<Corrected>(&content)) return it->reading;
+  return std::nullopt;
+}
+
+}  // namespace hangtrue::book

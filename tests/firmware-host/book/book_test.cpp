@@ -1,0 +1,403 @@
+// The level book: what goes in comes out, nothing is changed in place, and what is no book is named.
+#include "firmware-host/book/book.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <cmath>
+#include <fstream>
+#include <limits>
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/book/sha256.hpp"
+#include "tests/firmware-host/book/scratch.hpp"
+
+namespace hangtrue::book {
+namespace {
+
+using ::testing::HasSubstr;
+
+nlohmann::json vectors() {
+  return nlohmann::json::parse(std::ifstream(HANGTRUE_DATA_DIR "/reference/hash_time_vectors.json"));
+}
+
+// Source: FIPS 180-4 examples, by data/reference/hash_time_vectors.json.
+TEST(Sha256, GivesThePublishedDigests) {
+  int checked = 0;
+  const nlohmann::json published = vectors();
+  for (const auto& vector : published.at("sha256")) {
+    std::string input = vector.at("input");
+    if (input == "empty") input.clear();
+    if (input == "one million a") input.assign(1'000'000, 'a');
+    EXPECT_EQ(sha256(input), vector.at("digest").get<std::string>()) << vector.at("input");
+    ++checked;
+  }
+  EXPECT_EQ(checked, 4);
+}
+
+// Source: RFC 3339, section 5.8, by data/reference/hash_time_vectors.json.
+TEST(Rfc3339, WritesUtcWithMicroseconds) {
+  const auto at = [](double unix_s) {
+    return Time(std::chrono::microseconds(static_cast<std::int64_t>(std::llround(unix_s * 1e6))));
+  };
+  EXPECT_EQ(rfc3339(at(482196050.52)), "1985-04-12T23:20:50.520000Z");
+  EXPECT_EQ(rfc3339(at(851042397)), "1996-12-20T00:39:57.000000Z");       // there: 16:39:57-08:00
+  EXPECT_EQ(rfc3339(at(-1041337172.13)), "1937-01-01T11:40:27.870000Z");  // there: 12:00:27.87+00:20
+}
+
+TEST(Book, GivesBackEveryKindOfEntryAsItWasWritten) {
+  Scratch scratch;
+  const Samples samples{
+      "walking inclinometer", "slope", kMorning, {0, 100'000, 200'001}, {1e-5, -0.1, 1.0 / 3.0}};
+  const sheet::ReadingEntry corrected{.time = "",
+                                      .set_up = "two \"words\"",
+                                      .instrument = "laser",
+                                      .channel = survey::Channel::distance,
+                                      .at_m = 0.3,
+                                      .face = 1,
+                                      .edge = survey::Edge::right,
+                                      .value = -1.0 / 7.0,
+                                      .sigma = 5e-324,
+                                      .base_m = 0};
+  Number survey = 0;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok()) << book.fault().says;
+    survey = fill(book.value(), 2);
+    const std::vector<Entry> more{{book::SetUp{"B"}, survey, kMorning},
+                                  {samples, survey, kMorning},
+                                  {SetAside{4, "knocked"}, survey, kMorning},
+                                  {PutBack{4, "it was not"}, survey, kMorning},
+                                  {Corrected{5, corrected, "wrong station"}, survey, kMorning},
+                                  {Card{"{\"hold_point\":\"shim first\"}"}, survey, kMorning},
+                                  {Note{"lift moved \xE2\x80\x94 by hand"}, survey, kMorning},
+                                  {SurveyClosed{}, survey, kMorning}};
+    const auto first = book.value().append(more);
+    ASSERT_TRUE(first.ok()) << first.fault().says;
+    EXPECT_EQ(first.value(), 6);
+  }
+  const auto book = Book::open_to_read(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  const auto entries = book.value().entries(survey);
+  ASSERT_TRUE(entries.ok()) << entries.fault().says;
+  ASSERT_EQ(entries.value().size(), 10u);
+  const auto at = [&](std::size_t i) -> const Content& { return entries.value()[i].entry.content; };
+  EXPECT_EQ(entries.value()[0].number, 4);
+  EXPECT_EQ(entries.value()[0].entry.time, kMorning);
+  EXPECT_EQ(entries.value()[0].entry.survey, survey);
+  EXPECT_EQ(std::get<book::SetUp>(at(2)).name, "B");
+  EXPECT_EQ(std::get<Samples>(at(3)).from, samples.from);
+  EXPECT_EQ(std::get<Samples>(at(3)).after_us, samples.after_us);
+  EXPECT_EQ(std::get<Samples>(at(3)).values, samples.values);
+  EXPECT_EQ(std::get<SetAside>(at(4)).reading, 4);
+  EXPECT_EQ(std::get<SetAside>(at(4)).reason, "knocked");
+  EXPECT_EQ(std::get<PutBack>(at(5)).reading, 4);
+  EXPECT_EQ(std::get<Corrected>(at(6)).by.set_up, corrected.set_up);
+  EXPECT_EQ(std::get<Corrected>(at(6)).by.value, corrected.value);
+  EXPECT_EQ(std::get<Corrected>(at(6)).by.sigma, corrected.sigma);
+  EXPECT_EQ(std::get<Corrected>(at(6)).by.channel, corrected.channel);
+  EXPECT_EQ(std::get<Corrected>(at(6)).by.edge, corrected.edge);
+  EXPECT_EQ(std::get<Card>(at(7)).json, "{\"hold_point\":\"shim first\"}");
+  EXPECT_EQ(std::get<Note>(at(8)).text, "lift moved \xE2\x80\x94 by hand");
+  const Taken& taken = std::get<Taken>(at(1));
+  EXPECT_EQ(taken.reading.instrument, "walking inclinometer");
+  EXPECT_EQ(taken.reading.face, -1);
+  EXPECT_EQ(taken.reading.edge, survey::Edge::left);
+  EXPECT_EQ(taken.reading.base_m, 0.25);
+  EXPECT_EQ(taken.reading.value, 0.001);
+  EXPECT_EQ(taken.samples, 20);
+  EXPECT_EQ(taken.spread, 1.5e-5);
+  EXPECT_EQ(taken.temperature_C, 19.25);
+
+  const auto run = book.value().entry(1);
+  ASSERT_TRUE(run.ok());
+  EXPECT_EQ(std::get<RunText>(run.value().content).text, "title = \"shelf\"\n");
+  EXPECT_EQ(book.value().entry(99).fault().trouble, Trouble::not_an_entry);
+}
+
+TEST(Book, AppliesCorrectionsToReadingsAndKeepsWhatWasFirstWritten) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  const Number survey = fill(book.value(), 3);  // entries 4, 5, 6
+  sheet::ReadingEntry by = reading(0).reading;
+  by.at_m = 2.4;
+  ASSERT_TRUE(book.value().append(Entry{SetAside{4, "knocked"}, survey}).ok());
+  ASSERT_TRUE(book.value().append(Entry{SetAside{5, "knocked"}, survey}).ok());
+  ASSERT_TRUE(book.value().append(Entry{PutBack{5, "looked again"}, survey}).ok());
+  ASSERT_TRUE(book.value().append(Entry{Corrected{6, by, "wrong station"}, survey}).ok());
+  const auto readings = book.value().readings(survey);
+  ASSERT_TRUE(readings.ok());
+  ASSERT_EQ(readings.value().size(), 3u);
+  EXPECT_FALSE(readings.value()[0].kept);
+  EXPECT_EQ(readings.value()[0].reason, "knocked");
+  EXPECT_TRUE(readings.value()[1].kept);
+  EXPECT_EQ(readings.value()[1].reason, "looked again");
+  EXPECT_TRUE(readings.value()[2].kept);
+  EXPECT_EQ(readings.value()[2].reading.at_m, 2.4);
+  EXPECT_EQ(readings.value()[2].taken.reading.at_m, 1.2);
+}
+
+TEST(Book, ListsSurveysAndFindsASheetThatItHolds) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  const Number first = fill(book.value(), 2);
+  ASSERT_TRUE(book.value().append(Entry{SurveyClosed{}, first}).ok());
+  const auto second = book.value().append(Entry{SurveyBegun{"as-built", "in use", 1, 2}, std::nullopt});
+  ASSERT_TRUE(second.ok());
+  const auto surveys = book.value().surveys();
+  ASSERT_TRUE(surveys.ok());
+  ASSERT_EQ(surveys.value().size(), 2u);
+  EXPECT_EQ(surveys.value()[0].begun.id, "1");
+  EXPECT_EQ(surveys.value()[0].time, "2026-09-14T08:30:00.250000Z");
+  EXPECT_TRUE(surveys.value()[0].closed);
+  EXPECT_EQ(surveys.value()[0].readings, 2);
+  EXPECT_EQ(surveys.value()[1].number, second.value());
+  EXPECT_EQ(surveys.value()[1].begun.stage, "in use");
+  EXPECT_FALSE(surveys.value()[1].closed);
+  EXPECT_EQ(book.value().find(RunText{"another name", "title = \"shelf\"\n"}).value(), 1);
+  EXPECT_EQ(book.value().find(KitText{"", "[[instrument]]\n"}).value(), 2);
+  EXPECT_EQ(book.value().find(RunText{"shelf.toml", "title = \"Shelf\"\n"}).value(), std::nullopt);
+}
+
+TEST(Book, GoesOnWhereItEndedAfterItWasClosed) {
+  Scratch scratch;
+  for (Number day = 0; day < 3; ++day) {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok()) << book.fault().says;
+    EXPECT_EQ(book.value().append(Entry{Note{"a day"}, std::nullopt}).value(), day + 1);
+  }
+  const auto book = Book::open_to_read(scratch.book());
+  ASSERT_TRUE(book.ok());
+  EXPECT_TRUE(book.value().audit().value().whole());
+  EXPECT_EQ(book.value().audit().value().entries, 3);
+}
+
+TEST(Book, TakesNothingThatPointsNowhereOrIsNoNumber) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  const Number survey = fill(book.value(), 1);  // entries 1 ... 4
+  const std::vector<Entry> amiss{
+      {reading(std::numeric_limits<double>::quiet_NaN()), survey},
+      {reading(std::numeric_limits<double>::infinity()), survey},
+      {Samples{"a", "slope", kMorning, {0, 1}, {0.0, -std::numeric_limits<double>::infinity()}}, survey},
+      {SetAside{5, "itself"}, survey},
+      {SetAside{0, "nothing"}, survey},
+      {reading(0), 5},
+      {reading(0), -1}};
+  for (const Entry& entry : amiss) {
+    const auto number = book.value().append(entry);
+    ASSERT_FALSE(number.ok());
+    EXPECT_EQ(number.fault().trouble, Trouble::not_an_entry) << number.fault().says;
+  }
+  const std::vector<Entry> half{{Note{"good"}, survey}, amiss[0]};
+  EXPECT_FALSE(book.value().append(half).ok());
+  EXPECT_FALSE(book.value().append(std::span<const Entry>()).ok());
+  EXPECT_EQ(book.value().append(Entry{Note{"next"}, survey}).value(), 5) << "nothing was written before";
+}
+
+TEST(Book, ReplacesBytesThatAreNoText) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  ASSERT_TRUE(book.value().append(Entry{Note{"\xFF\xFE caf\xC3"}, std::nullopt}).ok());
+  const auto entry = book.value().entry(1);
+  ASSERT_TRUE(entry.ok());
+  EXPECT_EQ(std::get<Note>(entry.value().content).text, "\xEF\xBF\xBD\xEF\xBF\xBD caf\xEF\xBF\xBD");
+  EXPECT_TRUE(book.value().audit().value().whole());
+}
+
+TEST(Book, RefusesASecondWriterAndLetsReadersIn) {
+  Scratch scratch;
+  auto writer = Book::open(scratch.book());
+  ASSERT_TRUE(writer.ok());
+  const Number survey = fill(writer.value(), 3);
+
+  const auto second = Book::open(scratch.book());
+  ASSERT_FALSE(second.ok());
+  EXPECT_EQ(second.fault().trouble, Trouble::in_use);
+  EXPECT_THAT(second.fault().says, HasSubstr("another daemon writes in it"));
+
+  auto reader = Book::open_to_read(scratch.book());
+  ASSERT_TRUE(reader.ok()) << reader.fault().says;
+  EXPECT_EQ(reader.value().readings(survey).value().size(), 3u);
+  ASSERT_TRUE(writer.value().append(Entry{reading(1), survey}).ok());
+  EXPECT_EQ(reader.value().readings(survey).value().size(), 4u)
+      << "a reader sees what was acknowledged meanwhile";
+  const auto refused = reader.value().append(Entry{Note{"me too"}, std::nullopt});
+  ASSERT_FALSE(refused.ok());
+  EXPECT_EQ(refused.fault().trouble, Trouble::no_permission);
+}
+
+TEST(Book, IsFreeAgainOnceItsWriterIsGoneAndLeavesOneFileBehind) {
+  Scratch scratch;
+  {
+    auto first = Book::open(scratch.book());
+    ASSERT_TRUE(first.ok());
+    fill(first.value(), 1);
+  }
+  int files = 0;
+  for ([[maybe_unused]] const auto& file : std::filesystem::directory_iterator(scratch.directory())) ++files;
+  EXPECT_EQ(files, 1);
+  EXPECT_TRUE(Book::open(scratch.book()).ok());
+}
+
+TEST(Book, RefusesChangeAndRemovalOfEntries) {
+  Scratch scratch;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 2);
+  }
+  for (const char* attempt :
+       {"UPDATE entry SET body = '{}' WHERE number = 4", "DELETE FROM entry WHERE number = 5",
+        "REPLACE INTO entry SELECT * FROM entry WHERE number = 1"}) {
+    sqlite3* connection = nullptr;
+    ASSERT_EQ(sqlite3_open(scratch.book().c_str(), &connection), SQLITE_OK);
+    sqlite3_exec(connection, "PRAGMA recursive_triggers = ON", nullptr, nullptr, nullptr);
+    EXPECT_EQ(sqlite3_exec(connection, attempt, nullptr, nullptr, nullptr), SQLITE_CONSTRAINT) << attempt;
+    EXPECT_THAT(sqlite3_errmsg(connection), HasSubstr("append only"));
+    sqlite3_close(connection);
+  }
+  EXPECT_TRUE(Book::open_to_read(scratch.book()).value().audit().value().whole());
+}
+
+// What is no level book, or none that can be used.
+
+void write_file(const std::string& path, std::string_view bytes) {
+  std::ofstream(path, std::ios::binary) << bytes;
+}
+
+struct NoBook {
+  const char* name;
+  void (*make)(const Scratch&);
+  Trouble to_write, to_read;
+  const char* says;
+};
+class WhatIsNoBook : public ::testing::TestWithParam<NoBook> {};
+
+INSTANTIATE_TEST_SUITE_P(
+    Files, WhatIsNoBook,
+    ::testing::Values(
+        NoBook{"empty_file", [](const Scratch& scratch) { write_file(scratch.book(), ""); }, Trouble::foreign,
+               Trouble::foreign, "is empty"},
+        NoBook{"text", [](const Scratch& scratch) { write_file(scratch.book(), "time,set_up,instrument\n"); },
+               Trouble::foreign, Trouble::foreign, "is no level book"},
+        NoBook{"noise",
+               [](const Scratch& scratch) { write_file(scratch.book(), std::string(10'000, '\x5a')); },
+               Trouble::foreign, Trouble::foreign, "is no level book"},
+        NoBook{"directory", [](const Scratch& scratch) { std::filesystem::create_directory(scratch.book()); },
+               Trouble::not_a_file, Trouble::not_a_file, "is a directory"},
+        NoBook{"device",
+               [](const Scratch& scratch) { std::filesystem::create_symlink("/dev/null", scratch.book()); },
+               Trouble::not_a_file, Trouble::not_a_file, "no regular file"},
+        NoBook{"another_programs_database",
+               [](const Scratch& scratch) {
+                 sql(scratch.book(), "CREATE TABLE entry (a); INSERT INTO entry VALUES (1)");
+               },
+               Trouble::foreign, Trouble::foreign, "a database, but no level book"},
+        NoBook{"later_version",
+               [](const Scratch& scratch) {
+                 ASSERT_TRUE(Book::open(scratch.book()).ok());
+                 sql(scratch.book(), "PRAGMA user_version = 2");
+               },
+               Trouble::newer, Trouble::newer, "written by a later version (book format 2"},
+        NoBook{"without_its_table",
+               [](const Scratch& scratch) {
+                 sql(scratch.book(),
+                     "CREATE TABLE other (a); PRAGMA user_version = 1; PRAGMA application_id = " +
+                         std::to_string(kApplication));
+               },
+               Trouble::damaged, Trouble::damaged, "no entries table"},
+        NoBook{"truncated",
+               [](const Scratch& scratch) {
+                 {
+                   auto book = Book::open(scratch.book());
+                   ASSERT_TRUE(book.ok());
+                   fill(book.value(), 200);
+                 }
+                 std::filesystem::resize_file(scratch.book(), std::filesystem::file_size(scratch.book()) / 2);
+               },
+               Trouble::damaged, Trouble::damaged, "is damaged"},
+        NoBook{"cut_within_its_header",
+               [](const Scratch& scratch) {
+                 { ASSERT_TRUE(Book::open(scratch.book()).ok()); }
+                 std::filesystem::resize_file(scratch.book(), 50);
+               },
+               Trouble::foreign, Trouble::foreign, "no level book"}),
+    [](const auto& instance) { return std::string(instance.param.name); });
+
+TEST_P(WhatIsNoBook, IsNamedAndLeftAlone) {
+  Scratch scratch;
+  GetParam().make(scratch);
+  const bool is_file = std::filesystem::is_regular_file(scratch.book());
+  const auto size = is_file ? std::filesystem::file_size(scratch.book()) : 0;
+  const auto written = Book::open(scratch.book());
+  ASSERT_FALSE(written.ok());
+  EXPECT_EQ(written.fault().trouble, GetParam().to_write) << written.fault().says;
+  EXPECT_THAT(written.fault().says, HasSubstr(GetParam().says));
+  EXPECT_THAT(written.fault().says, HasSubstr(scratch.book()));
+  const auto read = Book::open_to_read(scratch.book());
+  ASSERT_FALSE(read.ok());
+  EXPECT_EQ(read.fault().trouble, GetParam().to_read) << read.fault().says;
+  EXPECT_EQ(is_file ? std::filesystem::file_size(scratch.book()) : 0, size);
+}
+
+TEST(Book, NamesADirectoryThatIsNotThere) {
+  Scratch scratch;
+  const auto made = Book::open(scratch / "nowhere/B.levelbook");
+  ASSERT_FALSE(made.ok());
+  EXPECT_EQ(made.fault().trouble, Trouble::absent);
+  EXPECT_THAT(made.fault().says, HasSubstr("nowhere/B.levelbook"));
+  EXPECT_EQ(Book::open_to_read(scratch.book()).fault().trouble, Trouble::absent);
+}
+
+/// What a user without special rights sees; the exit code of a child that has given them up.
+template <class Check>
+int as_ordinary_user(Check check) {
+  const pid_t child = ::fork();
+  if (child == 0) {
+    if (::getuid() == 0 && (::setgid(65534) != 0 || ::setuid(65534) != 0)) ::_exit(99);
+    ::_exit(check());
+  }
+  int status = 0;
+  ::waitpid(child, &status, 0);
+  return WIFEXITED(status) ? WEXITSTATUS(status) : 98;
+}
+
+TEST(Book, NamesAFileThatMayNotBeWrittenAndCanStillReadIt) {
+  Scratch scratch;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 2);
+  }
+  using std::filesystem::perms;
+  std::filesystem::permissions(scratch.book(), perms::owner_read | perms::group_read | perms::others_read);
+  std::filesystem::permissions(
+      scratch.directory(), perms::owner_read | perms::owner_exec | perms::others_read | perms::others_exec);
+  EXPECT_EQ(as_ordinary_user([&] {
+              const auto book = Book::open(scratch.book());
+              if (book.ok()) return 1;
+              if (book.fault().trouble != Trouble::no_permission) return 2;
+              if (book.fault().says.find("is read only") == std::string::npos) return 3;
+              const auto read = Book::open_to_read(scratch.book());
+              if (!read.ok()) return 4;
+              return read.value().audit().value().whole() ? 0 : 5;
+            }),
+            0);
+  EXPECT_EQ(as_ordinary_user([&] {
+              const auto made = Book::open(scratch / "new.levelbook");
+              return !made.ok() && made.fault().trouble == Trouble::no_permission ? 0 : 1;
+            }),
+            0);
+  std::filesystem::permissions(scratch.directory(), perms::owner_all);
+}
+
+}  // namespace
+}  // namespace hangtrue::book
