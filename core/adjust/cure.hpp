@@ -16,6 +16,7 @@ namespace hangtrue::adjust {
 
 enum class CureFor : std::uint8_t {
   not_run,
+  no_settings,  // not even continuous settings keep travel and force limits; no number is written
   finer_steps,  // continuous settings alone meet the tolerance: thinner shims or finer steps would do;
                 // factors are 1
   less_sag,     // the numbers say how much

@@ -8,6 +8,7 @@
 //   fit does not hold, or no readings     read again    (nothing else can be trusted)
 //   p >= c and no support objects         ready to bolt
 //   no choice of moves keeps all limits   shims cannot
+//   a support objects and the best choice moves nothing   shims cannot
 //   q >= c                                shim first
 //   error after the best moves > tolerance  shims cannot   (error of the mean finished shape)
 //   otherwise                             read again    (uncertainty alone stands in the way)
@@ -35,6 +36,7 @@ struct HoldPointInput {
   double level_error_after_m = 0;
   double tolerance_m = 0;
   bool choice_exists = false;     // a choice (perhaps to move nothing) that keeps all limits
+  int moves = 0;                  // places that the choice touches
   bool search_stopped = false;    // Outcome::stopped_at_limit or none_found
   bool fit_holds = false;         // the fit's test of itself
   bool has_readings = false;      // false: level rests on the prior alone
@@ -50,6 +52,7 @@ enum class HoldPointReason : std::uint8_t {
   moves_suffice,          // shim first: p < c, q >= c
   moves_cure_a_support,   // shim first: p >= c, but a support objects; q >= c
   no_moves_keep_limits,   // shims cannot: no choice keeps travel, stock and force limits
+  support_not_cured,      // shims cannot: a support objects, and the choice moves nothing
   error_after_too_large,  // shims cannot: q < c, error after the best moves > tolerance
   uncertainty_alone       // read again: q < c, error after the best moves within tolerance
 };

@@ -21,7 +21,7 @@ namespace hangtrue::adjust {
 
 enum class AdjustFaultCode : std::uint8_t {
   no_points,         // no check points
-  too_many,          // more points, places, settings, forces, stocks or kinds than problem.hpp allows
+  too_many,          // more points, places, settings, forces, stocks, kinds or steps than problem.hpp allows
   too_many_stacks,   // a stock allows more different stacks than kMaxStackForms; index: stock
   sizes_differ,      // an influence has not one entry a check point or force; index: place
   not_finite,        // NaN or infinity where a number must be; index: place, or -1 for heights and forces
