@@ -1,0 +1,263 @@
+#include "tools/rehearsal/daemon_run.hpp"
+
+#include <fcntl.h>
+#include <poll.h>
+#include <spawn.h>
+#include <sys/socket.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <csignal>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+#include <numeric>
+#include <stdexcept>
+#include <system_error>
+
+#include "firmware-host/sheet/format.hpp"
+
+extern char** environ;
+
+namespace hangtrue::rehearsal {
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+std::string first_word(const std::string& line) { return line.substr(0, line.find(' ')); }
+
+/// A child with its standard input and output on one socket. Killed, if it still runs, when this goes.
+class Child {
+ public:
+  Child(const std::vector<std::string>& arguments, const std::string& log_path) {
+    std::array<int, 2> ends{};
+    if (::socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends.data()) != 0) {
+      throw std::system_error(errno, std::generic_category(), "making a socket for the daemon");
+    }
+    socket_ = ends[0];
+    std::vector<char*> argv;
+    for (const std::string& argument : arguments) argv.push_back(const_cast<char*>(argument.c_str()));
+    argv.push_back(nullptr);
+    posix_spawn_file_actions_t actions;
+    ::posix_spawn_file_actions_init(&actions);
+    ::posix_spawn_file_actions_adddup2(&actions, ends[1], STDIN_FILENO);
+    ::posix_spawn_file_actions_adddup2(&actions, ends[1], STDOUT_FILENO);
+    if (!log_path.empty()) {
+      ::posix_spawn_file_actions_addopen(&actions, STDERR_FILENO, log_path.c_str(),
+                                         O_WRONLY | O_CREAT | O_TRUNC, 0644);
+    }
+    const int error = ::posix_spawnp(&id_, argv[0], &actions, nullptr, argv.data(), environ);
+    ::posix_spawn_file_actions_destroy(&actions);
+    ::close(ends[1]);
+    if (error != 0) {
+      ::close(socket_);
+      throw std::system_error(error, std::generic_category(), "starting " + arguments[0]);
+    }
+  }
+  ~Child() {
+    ::close(socket_);
+    if (id_ > 0) {
+      ::kill(id_, SIGKILL);
+      ::waitpid(id_, nullptr, 0);
+    }
+  }
+  Child(const Child&) = delete;
+  Child& operator=(const Child&) = delete;
+
+  void send(const std::string& line) {
+    const std::string bytes = line + "\n";
+    for (std::size_t sent = 0; sent < bytes.size();) {
+      const ssize_t now = ::send(socket_, bytes.data() + sent, bytes.size() - sent, MSG_NOSIGNAL);
+      if (now < 0) throw std::runtime_error("the daemon does not take \"" + line + "\": it has ended");
+      sent += static_cast<std::size_t>(now);
+    }
+  }
+
+  /// The next line; nothing at the end. Throws when `until` passes first.
+  std::optional<std::string> line(Clock::time_point until) {
+    for (;;) {
+      if (const std::size_t end = pending_.find('\n'); end != std::string::npos) {
+        std::string found = pending_.substr(0, end);
+        pending_.erase(0, end + 1);
+        return found;
+      }
+      const auto left = std::chrono::duration_cast<std::chrono::milliseconds>(until - Clock::now()).count();
+      pollfd wanted{socket_, POLLIN, 0};
+      const int ready = left > 0 ? ::poll(&wanted, 1, static_cast<int>(left)) : 0;
+      if (ready == 0) throw std::runtime_error("the daemon gives no answer");
+      std::array<char, 4096> chunk;
+      const ssize_t size = ready > 0 ? ::read(socket_, chunk.data(), chunk.size()) : -1;
+      if (size < 0 && errno == EINTR) continue;
+      if (size <= 0) return std::nullopt;
+      pending_.append(chunk.data(), static_cast<std::size_t>(size));
+    }
+  }
+
+  /// Waits for the end, until `until`; the destructor does the rest.
+  int exit_code(Clock::time_point until) {
+    for (int status = 0;;) {
+      if (::waitpid(id_, &status, WNOHANG) == id_) {
+        id_ = -1;
+        return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+      }
+      if (Clock::now() > until) throw std::runtime_error("the daemon does not end");
+      ::usleep(5000);
+    }
+  }
+
+ private:
+  int socket_ = -1;
+  pid_t id_ = -1;
+  std::string pending_;
+};
+
+/// Speaks with the daemon and keeps what it said.
+class Conversation {
+ public:
+  Conversation(Child& child, const DaemonRun& options, Outcome& outcome)
+      : child_(child), options_(options), outcome_(outcome) {}
+
+  /// Lines until one begins with any of these words.
+  std::string await(std::initializer_list<std::string_view> words) {
+    const Clock::time_point until = Clock::now() + options_.patience;
+    for (;;) {
+      const std::optional<std::string> line = child_.line(until);
+      if (!line) throw std::runtime_error("the daemon has ended");
+      if (options_.on_line) options_.on_line(*line);
+      note(*line);
+      if (std::find(words.begin(), words.end(), first_word(*line)) != words.end()) return *line;
+    }
+  }
+
+  std::string ask(const std::string& command) {
+    if (options_.on_line) options_.on_line("> " + command);
+    child_.send(command);
+    return await({"here", "taken", "refused", "undone", "result", "done"});
+  }
+
+ private:
+  void note(const std::string& line) {
+    const std::string word = first_word(line);
+    if (word == "taken") ++outcome_.taken;
+    if (word == "refused") outcome_.refused.push_back(line);
+    if (word == "result") outcome_.result_json = line.substr(std::min(line.size(), word.size() + 1));
+    if (word != "|") {
+      card_ended_ = true;
+      return;
+    }
+    if (card_ended_) outcome_.card.clear();
+    card_ended_ = false;
+    outcome_.card.push_back(line.substr(std::min<std::size_t>(line.size(), 2)));
+  }
+
+  Child& child_;
+  const DaemonRun& options_;
+  Outcome& outcome_;
+  bool card_ended_ = true;
+};
+
+std::string row(const std::string& what, const std::string& truth, const std::string& found) {
+  char text[128];
+  std::snprintf(text, sizeof text, "  %-40s %16s %16s\n", what.c_str(), truth.c_str(), found.c_str());
+  return text;
+}
+
+}  // namespace
+
+Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const std::vector<Step>& steps,
+                        const DaemonRun& options) {
+  std::vector<std::string> arguments = {options.daemon, options.run_path,  rehearsal.kit_path().string(),
+                                        "--book",       options.book_path, "--stage",
+                                        stage};
+  arguments.insert(arguments.end(), options.more.begin(), options.more.end());
+  Outcome outcome;
+  Child child(arguments, options.log_path);
+  Conversation daemon(child, options, outcome);
+  (void)daemon.await({"ready"});
+  for (const Step& step : steps) {
+    rehearsal.place(step.stand);
+    for (const std::string& command : step.commands) {
+      std::string answer = daemon.ask(command);
+      for (int tried = 1; command == "take" && first_word(answer) == "refused" && tried < options.tries;
+           ++tried) {
+        answer = daemon.ask(command);
+      }
+      if (command != "take" && first_word(answer) == "refused") {
+        throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
+      }
+    }
+  }
+  if (first_word(daemon.ask("done")) != "done") (void)daemon.await({"done"});
+  outcome.exit_code = child.exit_code(Clock::now() + options.patience);
+  return outcome;
+}
+
+Comparison compare(const sheet::RunSheet& run, const Truth& truth, const std::string& result_json) {
+  Comparison comparison;
+  try {
+    const nlohmann::json result = nlohmann::json::parse(result_json);
+    const nlohmann::json& fit = result.at("fit");
+    const nlohmann::json& shims = result.at("shims");
+    Profile found;
+    fit.at("at_m").get_to(found.at_m);
+    fit.at("height_m").get_to(found.height_m);
+    if (found.at_m.empty() || found.at_m.size() != found.height_m.size()) {
+      throw std::invalid_argument("places and heights of the fit do not go together");
+    }
+    const Profile true_profile = truth.profile(found.at_m);
+    comparison.tilt_truth_rad = true_profile.tilt_rad();
+    comparison.tilt_found_rad = found.tilt_rad();
+    comparison.sag_truth_m = true_profile.sag_m();
+    comparison.sag_found_m = found.sag_m();
+    double mean = 0;
+    for (std::size_t i = 0; i < found.at_m.size(); ++i) {
+      mean += (found.height_m[i] - true_profile.height_m[i]) / static_cast<double>(found.at_m.size());
+    }
+    for (std::size_t i = 0; i < found.at_m.size(); ++i) {
+      comparison.largest_difference_m = std::max(
+          comparison.largest_difference_m, std::abs(found.height_m[i] - true_profile.height_m[i] - mean));
+    }
+
+    shims.at("hold_point").get_to(comparison.hold_point);
+    shims.at("level_error_before_m").get_to(comparison.level_error_found_m);
+    shims.at("level_error_after_m").get_to(comparison.level_error_after_found_m);
+    shims.at("level_error_after_sigma_m").get_to(comparison.level_error_after_sigma_m);
+    comparison.level_error_truth_m = truth.level_error_m();
+    std::vector<beam::Motions<double>> moves(run.supports.size());
+    for (const nlohmann::json& move : shims.at("moves")) {
+      const auto name = move.at("support").get<std::string>();
+      const int support = run.support(name);
+      if (support < 0)
+        throw std::invalid_argument("a move of \"" + name + "\", which the run sheet does not have");
+      moves[static_cast<std::size_t>(support)] = {move.at("rise_m").get<double>(),
+                                                  move.at("pitch_rad").get<double>(),
+                                                  move.at("roll_rad").get<double>()};
+    }
+    comparison.level_error_after_truth_m = truth.level_error_after_m(moves);
+  } catch (const nlohmann::json::exception& error) {
+    throw std::invalid_argument(std::string("the daemon's result: ") + error.what());
+  }
+  return comparison;
+}
+
+std::string words(const Comparison& comparison, sheet::Show show) {
+  std::string text = row("", "truth", "found");
+  text += row("tilt along the run", sheet::show_slope(comparison.tilt_truth_rad, show),
+              sheet::show_slope(comparison.tilt_found_rad, show));
+  text += row("largest departure from straight", sheet::show_fine(comparison.sag_truth_m, show),
+              sheet::show_fine(comparison.sag_found_m, show));
+  text += row("level error, finished, as things are", sheet::show_fine(comparison.level_error_truth_m, show),
+              sheet::show_fine(comparison.level_error_found_m, show));
+  text += row("level error, finished, after the card",
+              sheet::show_fine(comparison.level_error_after_truth_m, show),
+              sheet::show_fine(comparison.level_error_after_found_m, show));
+  text += row("  and its sigma", "", sheet::show_fine(comparison.level_error_after_sigma_m, show));
+  text +=
+      row("largest difference of the shapes", sheet::show_fine(comparison.largest_difference_m, show), "");
+  return text;
+}
+
+}  // namespace hangtrue::rehearsal

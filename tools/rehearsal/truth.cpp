@@ -1,0 +1,216 @@
+#include "tools/rehearsal/truth.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+#include <stdexcept>
+
+namespace hangtrue::rehearsal {
+
+namespace {
+
+/// Draws for one named quantity: its own stream, whatever else is drawn.
+class Draw {
+ public:
+  Draw(std::uint64_t seed, std::string_view name) {
+    std::seed_seq::result_type words[16];
+    std::vector<std::uint32_t> entropy = {static_cast<std::uint32_t>(seed),
+                                          static_cast<std::uint32_t>(seed >> 32)};
+    for (const char c : name) entropy.push_back(static_cast<unsigned char>(c));
+    std::seed_seq(entropy.begin(), entropy.end()).generate(std::begin(words), std::end(words));
+    engine_.seed((std::uint64_t{words[0]} << 32) | words[1]);
+  }
+  /// Normal, cut at two sigma.
+  double normal(double mean, double sigma) {
+    for (;;) {
+      const double z = standard();
+      if (std::abs(z) <= 2) return mean + sigma * z;
+    }
+  }
+
+ private:
+  // Box and Muller's transform rather than std::normal_distribution, whose stream each library chooses for itself.
+  double standard() {
+    constexpr double kTwoPi = 6.28318530717958647692;
+    return std::sqrt(-2 * std::log(1 - uniform())) * std::cos(kTwoPi * uniform());
+  }
+  double uniform() { return static_cast<double>(engine_() >> 11) * 0x1p-53; }
+  std::mt19937_64 engine_;
+};
+
+bool gives_reading(sheet::Gives gives) {
+  return gives == sheet::Gives::slope || gives == sheet::Gives::roll || gives == sheet::Gives::distance;
+}
+
+beam::Motions<double> draw_motions(Draw& draw, const beam::Motions<double>& mean,
+                                   const beam::Motions<double>& sigma, const beam::Motions<double>& most) {
+  return {draw.normal(mean.rise, std::min(sigma.rise, most.rise)),
+          draw.normal(mean.pitch, std::min(sigma.pitch, most.pitch)),
+          draw.normal(mean.roll, std::min(sigma.roll, most.roll))};
+}
+
+beam::State<double> draw_state(const sheet::RunSheet& run, std::uint64_t seed) {
+  beam::State<double> state;
+  for (std::size_t i = 0; i < run.supports.size(); ++i) {
+    const sheet::SupportEntry& support = run.supports[i];
+    Draw draw(seed, "support " + support.name);
+    state.offset[i] = draw_motions(draw, support.offset_mean, support.offset_sigma,
+                                   {kMostRise_m, kMostTurn_rad, kMostTurn_rad});
+    state.log_spring[i] = draw_motions(draw, {}, support.log_spring_sigma, {kMostLog, kMostLog, kMostLog});
+  }
+  for (std::size_t i = 0; i < run.loads.size(); ++i) {
+    const double factor = Draw(seed, "load " + run.loads[i].name).normal(1, run.loads[i].sigma);
+    state.load_factor[i] = std::max(0.05, factor);
+  }
+  Draw stiffness(seed, "stiffness");
+  state.bending_factor = std::max(0.2, stiffness.normal(1, run.priors.bending_sigma));
+  state.torsion_factor = std::max(0.2, stiffness.normal(1, run.priors.torsion_sigma));
+  Draw bow(seed, "bow");
+  for (int k = 0; k < std::min(run.priors.bows, kMaxBows); ++k) {
+    state.bow_m[k] = bow.normal(0, run.priors.bow_sigma_m / ((k + 1) * (k + 1)));
+  }
+  return state;
+}
+
+/// Such that the distances lie in the middle of what the laser's channel can read.
+double usual_datum_m(const sheet::KitSheet& kit) {
+  for (const sheet::KitInstrument& instrument : kit.instruments) {
+    for (const sheet::KitChannel& channel : instrument.channels) {
+      if (channel.gives == sheet::Gives::distance && channel.range_from && channel.range_to) {
+        return -(*channel.range_from + *channel.range_to) / 2;
+      }
+    }
+  }
+  return kUsualDatum_m;
+}
+
+}  // namespace
+
+double Profile::tilt_rad() const {
+  const double n = static_cast<double>(at_m.size());
+  double x = 0, z = 0, xx = 0, xz = 0;
+  for (std::size_t i = 0; i < at_m.size(); ++i) {
+    x += at_m[i] / n;
+    z += height_m[i] / n;
+  }
+  for (std::size_t i = 0; i < at_m.size(); ++i) {
+    xx += (at_m[i] - x) * (at_m[i] - x);
+    xz += (at_m[i] - x) * (height_m[i] - z);
+  }
+  return xx > 0 ? xz / xx : 0;
+}
+
+double Profile::sag_m() const {
+  const double tilt = tilt_rad();
+  const double n = static_cast<double>(at_m.size());
+  double mean = 0;
+  for (std::size_t i = 0; i < at_m.size(); ++i) mean += (height_m[i] - tilt * at_m[i]) / n;
+  double largest = 0;
+  for (std::size_t i = 0; i < at_m.size(); ++i) {
+    const double departure = height_m[i] - tilt * at_m[i] - mean;
+    if (std::abs(departure) > std::abs(largest)) largest = departure;
+  }
+  return largest;
+}
+
+Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, std::uint64_t seed)
+    : run_(run), kit_(kit), stage_(stage), solved_(run_) {
+  if (stage < 0 || static_cast<std::size_t>(stage) >= run.stages.size()) {
+    throw std::invalid_argument("the run sheet has no stage number " + std::to_string(stage + 1));
+  }
+  if (solved_.trouble()) throw std::invalid_argument(solved_.trouble()->text());
+  // A draw may lift a one-way support that the run cannot do without: such a run would not be hung.
+  bool solvable = false;
+  for (std::uint64_t attempt = 0; attempt < 100 && !solvable; ++attempt) {
+    state_ = draw_state(run_, seed + attempt * 0x9E3779B97F4A7C15u);
+    solvable = solved_.solver().solve(state_).ok();
+  }
+  if (!solvable)
+    throw std::invalid_argument(run.file +
+                                ": the run stands as listed, but with no offsets as they happen on site");
+
+  const double datum_m = usual_datum_m(kit_);
+  for (int i = 0; i < kMaxSetUps; ++i) {
+    Draw draw(seed, "set-up " + std::to_string(i));
+    kit_state_.datum_height_m[i] = draw.normal(datum_m, std::min(run_.priors.datum_height_sigma_m, 0.05));
+    kit_state_.datum_tilt_rad[i] = draw.normal(0, run_.priors.datum_tilt_sigma);
+  }
+  for (const sheet::KitInstrument& instrument : kit_.instruments) {
+    std::vector<double>& zeros = zeros_.emplace_back();
+    for (const sheet::KitChannel& channel : instrument.channels) {
+      Draw draw(seed, "zero " + instrument.name + " " + channel.transducer);
+      zeros.push_back(gives_reading(channel.gives) ? draw.normal(0, channel.zero_sigma) : 0.0);
+    }
+  }
+}
+
+double Truth::zero(std::size_t instrument, std::size_t channel) const {
+  return zeros_.at(instrument).at(channel);
+}
+
+double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& stand) const {
+  const sheet::KitChannel& kit = kit_.instruments.at(instrument).channels.at(channel);
+  survey::Reading<double> reading;
+  switch (kit.gives) {
+    case sheet::Gives::slope:
+      reading.channel = survey::Channel::slope;
+      break;
+    case sheet::Gives::roll:
+      reading.channel = survey::Channel::roll;
+      break;
+    case sheet::Gives::distance:
+      reading.channel = survey::Channel::distance;
+      break;
+    case sheet::Gives::temperature:
+      return 20.0 + 2.0 * stand.at_m / run_.length_m;  // warmer at the far end
+    case sheet::Gives::station: {
+      const auto nearest = std::min_element(
+          run_.stations_m.begin(), run_.stations_m.end(),
+          [&](double a, double b) { return std::abs(a - stand.at_m) < std::abs(b - stand.at_m); });
+      return static_cast<double>(nearest - run_.stations_m.begin() + 1);
+    }
+  }
+  reading.edge = kit.station_m ? kit.edge : stand.edge;
+  reading.face = static_cast<std::int8_t>(kit.station_m ? 1 : stand.face);
+  reading.at_m = kit.station_m.value_or(stand.at_m);
+  reading.base_m = kit.base_m;
+  if (kit.gives == sheet::Gives::distance) reading.set_up = static_cast<std::int16_t>(stand.set_up);
+  const survey::Scene<double> scene{&solved_.solver(), stage_, run_.length_m, run_.width_m};
+  return survey::predicted(scene, reading, kit_state_) + zero(instrument, channel);
+}
+
+Profile Truth::profile(std::span<const double> at_m) const {
+  Profile profile;
+  profile.at_m.assign(at_m.begin(), at_m.end());
+  for (const double x : at_m) profile.height_m.push_back(solved_.solver().height(stage_, x));
+  return profile;
+}
+
+double Truth::level_error_m(const beam::Solver<double>& solver) const {
+  double lowest = std::numeric_limits<double>::infinity(), highest = -lowest;
+  for (const double x : run_.stations_m) {
+    for (const double y : {-run_.width_m / 2, run_.width_m / 2}) {
+      const double height = solver.height(run_.tolerance.stage, x, y);
+      lowest = std::min(lowest, height);
+      highest = std::max(highest, height);
+    }
+  }
+  if (const auto target = run_.tolerance.target_height_m)
+    return 2 * std::max(highest - *target, *target - lowest);
+  return highest - lowest;
+}
+
+double Truth::level_error_m() const { return level_error_m(solved_.solver()); }
+
+double Truth::level_error_after_m(std::span<const beam::Motions<double>> moves) const {
+  beam::State<double> moved = state_;
+  moved.move_stage = stage_;
+  std::copy(moves.begin(), moves.end(), moved.move);
+  session::SolvedRun solved(run_);
+  if (const auto done = solved.solver().solve(moved); !done) {
+    throw std::invalid_argument("after these moves: " + session::complaint(run_, done.fault()).text());
+  }
+  return level_error_m(solved.solver());
+}
+
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,85 @@
+// truth.hpp: a run as it might really hang, drawn from its sheet by a seed: what a rehearsal's instruments look at.
+//
+// Drawn    each support's offset (rise, pitch, roll), the factor on each spring, on bending and torsion stiffness and on
+//          each load, the bow as made, each instrument channel's zero error, each set-up's datum height and tilt.
+//          Normal, cut at two sigma, with the sheet's own prior sigma where that is narrow and with kMost... below
+//          where it is wide: a sheet's wide prior says "not known", not "usually that far off".
+// Seeds    the same sheet, kit and seed give the same truth; each quantity has its own stream, so that a set-up or a
+//          channel more changes no other.
+// Units    SI, axes and signs as in core/beam/run.hpp.
+// Errors   std::invalid_argument with the sheet's words where the run cannot be solved as the sheet has it.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "core/beam/solver.hpp"
+#include "core/survey/observation.hpp"
+#include "core/survey/reading.hpp"
+#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
+
+namespace hangtrue::rehearsal {
+
+inline constexpr double kMostRise_m = 0.003;    // sigma of a support's rise offset, at most
+inline constexpr double kMostTurn_rad = 0.003;  // of its pitch and roll
+inline constexpr double kMostLog = 0.15;        // of the logarithm of a spring's factor
+inline constexpr double kUsualDatum_m =
+    -1.4;  // height of the laser plane below the run, unless the channel's range says more
+
+/// Where an instrument stands.
+struct Stand {
+  double at_m = 0;
+  int face = 1;  // 1 or -1
+  survey::Edge edge = survey::Edge::middle;
+  int set_up = 0;  // of the laser datum, counted from 0
+  friend bool operator==(const Stand&, const Stand&) = default;
+};
+
+/// What a line of heights tells at a glance.
+struct Profile {
+  std::vector<double> at_m, height_m;
+  /// Slope of the straight line through it by least squares, rad.
+  [[nodiscard]] double tilt_rad() const;
+  /// Largest departure from that line, m, with its sign: negative where the run hangs below it.
+  [[nodiscard]] double sag_m() const;
+};
+
+class Truth {
+ public:
+  Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, std::uint64_t seed);
+
+  /// What channel `channel` of instrument `instrument` (indices into the kit) reads, without noise: zero error, face,
+  /// datum, feet and all; SI. A channel with a station of its own stands there, whatever `stand` says.
+  /// temperature: Celsius; station: number counted from 1 of the station nearest to the stand.
+  [[nodiscard]] double reading(std::size_t instrument, std::size_t channel, const Stand& stand) const;
+
+  [[nodiscard]] const beam::State<double>& state() const { return state_; }
+  [[nodiscard]] double zero(std::size_t instrument, std::size_t channel) const;
+  [[nodiscard]] double datum_height_m(int set_up) const { return kit_state_.datum_height_m[set_up]; }
+  [[nodiscard]] double datum_tilt_rad(int set_up) const { return kit_state_.datum_tilt_rad[set_up]; }
+
+  /// Heights of the reference line at the surveyed stage.
+  [[nodiscard]] Profile profile(std::span<const double> at_m) const;
+  /// Highest minus lowest of all stations and both edges at the stage that counts as finished (or twice the largest
+  /// departure from the sheet's target height), m.
+  [[nodiscard]] double level_error_m() const;
+  /// The same after these moves of the supports' zeros, made at the surveyed stage; one entry a support.
+  [[nodiscard]] double level_error_after_m(std::span<const beam::Motions<double>> moves) const;
+
+ private:
+  [[nodiscard]] double level_error_m(const beam::Solver<double>& solver) const;
+
+  const sheet::RunSheet run_;
+  const sheet::KitSheet kit_;
+  int stage_;
+  beam::State<double> state_;
+  survey::KitState<double> kit_state_;
+  std::vector<std::vector<double>> zeros_;  // by instrument and channel
+  session::SolvedRun solved_;               // at state_
+};
+
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,79 @@
+#include "tools/rehearsal/walk.hpp"
+
+#include <algorithm>
+#include <charconv>
+
+namespace hangtrue::rehearsal {
+
+namespace {
+
+bool walks_with(const sheet::KitSheet& kit, std::initializer_list<sheet::Gives> wanted) {
+  for (const sheet::KitInstrument& instrument : kit.instruments) {
+    for (const sheet::KitChannel& channel : instrument.channels) {
+      if (!channel.station_m && std::find(wanted.begin(), wanted.end(), channel.gives) != wanted.end())
+        return true;
+    }
+  }
+  return false;
+}
+
+survey::Edge edge_of(const sheet::KitSheet& kit) {
+  for (const sheet::KitInstrument& instrument : kit.instruments) {
+    for (const sheet::KitChannel& channel : instrument.channels) {
+      if (!channel.station_m) return channel.edge;
+    }
+  }
+  return survey::Edge::middle;
+}
+
+std::string word(survey::Edge edge) {
+  switch (edge) {
+    case survey::Edge::left:
+      return "left";
+    case survey::Edge::right:
+      return "right";
+    case survey::Edge::middle:
+      break;
+  }
+  return "middle";
+}
+
+/// Shortest text that reads back as the very same number.
+std::string exact(double value) {
+  char text[32];
+  return std::string(text, std::to_chars(text, text + sizeof text, value).ptr);
+}
+
+}  // namespace
+
+std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, const WalkOptions& options) {
+  std::vector<survey::Edge> edges = options.edges;
+  if (edges.empty()) edges.push_back(edge_of(kit));
+  std::vector<int> faces = {1};
+  if (options.both_faces && walks_with(kit, {sheet::Gives::slope, sheet::Gives::roll})) faces.push_back(-1);
+  const int set_ups = walks_with(kit, {sheet::Gives::distance}) ? std::max(1, options.set_ups) : 1;
+
+  std::vector<Step> steps;
+  const auto add = [&steps](const Stand& stand) {
+    const Stand* const former = steps.empty() ? nullptr : &steps.back().stand;
+    Step step{stand, {}};
+    if (!former || former->set_up != stand.set_up)
+      step.commands.push_back("set-up " + std::to_string(stand.set_up + 1));
+    if (!former || former->edge != stand.edge) step.commands.push_back("edge " + word(stand.edge));
+    if (!former || former->face != stand.face) step.commands.push_back(stand.face == 1 ? "face 1" : "face 2");
+    if (!former || former->at_m != stand.at_m) step.commands.push_back("station " + exact(stand.at_m) + " m");
+    step.commands.emplace_back("take");
+    steps.push_back(std::move(step));
+  };
+  const int last = static_cast<int>(run.stations_m.size()) - 1;
+  for (int set_up = 0; set_up < set_ups; ++set_up) {
+    for (int i = set_up * last / set_ups; i <= (set_up + 1) * last / set_ups; ++i) {
+      for (const survey::Edge edge : edges) {
+        for (const int face : faces) add({run.stations_m[static_cast<std::size_t>(i)], face, edge, set_up});
+      }
+    }
+  }
+  return steps;
+}
+
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,29 @@
+// walk.hpp: how an installer goes along the run: where to stand, what to tell the daemon there.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "tools/rehearsal/truth.hpp"
+
+namespace hangtrue::rehearsal {
+
+struct WalkOptions {
+  bool both_faces = true;           // where the kit has a walking inclinometer
+  std::vector<survey::Edge> edges;  // at each station; empty: the edge that the kit's walking channels name
+  int set_ups = 1;  // placings of the laser datum; each begins at the station where the former ended
+};
+
+/// One placing: where, and the lines for the daemon's standard input, the last one "take".
+struct Step {
+  Stand stand;
+  std::vector<std::string> commands;
+};
+
+/// Every station once, in order (twice where one set-up takes over from another), every edge, every face. Commands say
+/// only what changes, after the first step, which says all.
+[[nodiscard]] std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit,
+                                     const WalkOptions& options);
+
+}  // namespace hangtrue::rehearsal
