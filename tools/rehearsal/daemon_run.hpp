@@ -20,6 +20,7 @@ struct DaemonRun {
   std::string daemon;               // path of hangtrued
   std::string run_path, book_path;  // run sheet and level book
   std::vector<std::string> more;    // further arguments
+  std::string log_path;             // where its standard error goes; empty: to ours
   /// For one answer; a reading takes handling, settling window and the fit.
   std::chrono::seconds patience{60};
   int tries = 2;  // of a "take" that is refused
