@@ -496,6 +496,13 @@ Estimate<Scalar> Fit<Scalar>::estimate(int unknown) const {
 }
 
 template <class Scalar>
+void Fit<Scalar>::factor_row(int unknown, std::span<Scalar> out) const {
+  std::fill(out.begin(), out.end(), Scalar(0));
+  out[static_cast<std::size_t>(unknown)] = scale_[unknown];
+  filter_.whiten(out, out);
+}
+
+template <class Scalar>
 Scalar Fit<Scalar>::covariance(int unknown, int other) const {
   Scalar a[kMaxUnknowns] = {}, b[kMaxUnknowns] = {};
   a[unknown] = scale_[unknown];

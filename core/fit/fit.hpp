@@ -210,6 +210,9 @@ class Fit {
   [[nodiscard]] int unknowns() const { return unknowns_; }
   [[nodiscard]] Estimate<Scalar> estimate(int unknown) const;
   [[nodiscard]] Scalar covariance(int unknown, int other) const;
+  /// The unknown's row of the same factor that finished() gives: its product with a check point's row is the covariance of
+  /// the two. out: unknowns() entries.
+  void factor_row(int unknown, std::span<Scalar> out) const;
   /// The estimate as state and kit.
   [[nodiscard]] beam::State<Scalar> state() const;
   [[nodiscard]] survey::KitState<Scalar> kit() const;

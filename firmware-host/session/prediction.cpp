@@ -55,28 +55,16 @@ std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& 
 }
 
 std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+  std::vector<double> most(run.members.size(), 0.0);
   const std::vector<Place> where = places(run, solver);
-  std::vector<double> result;
-  for (const sheet::MemberEntry& member : run.members) {
-    double most = 0;
+  for (const sheet::BendingStress& stretch : run.bending_stresses)
     for (const Place& place : where) {
-      if (place.at_m < member.from_m - 1e-9 || place.at_m > member.to_m + 1e-9 || member.section_modulus_m3 <= 0) continue;
-      double together = 0;  // EI of everything that carries there
-      double from = 0;
-      for (const beam::Piece<double>& piece : run.pieces) {
-        const bool here = place.side == beam::Side::right ? place.at_m < piece.to_m - 1e-9 : place.at_m <= piece.to_m + 1e-9;
-        if (place.at_m >= from - 1e-9 && (here || &piece == &run.pieces.back())) {
-          together = piece.bending_N_m2;
-          break;
-        }
-        from = piece.to_m;
-      }
+      if (place.at_m < stretch.from_m - 1e-9 || place.at_m > stretch.to_m + 1e-9) continue;
       const double moment = std::abs(solver.at(stage, place.at_m, place.side).moment_Nm);
-      most = std::max(most, moment * member.bending_N_m2 / together / member.section_modulus_m3);
+      double& stress = most[std::size_t(stretch.member)];
+      stress = std::max(stress, moment * stretch.stress_Pa_per_Nm);
     }
-    result.push_back(most);
-  }
-  return result;
+  return most;
 }
 
 nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, const beam::Solver<double>& solver) {

@@ -28,8 +28,8 @@ struct Span {
 };
 [[nodiscard]] std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage);
 
-/// Largest bending stress of each member over its stretch in a stage, by its share of EI; 0 where the section modulus is
-/// not known. Pa. Shown, not judged.
+/// Largest bending stress at the outermost fibre of each member in a stage, Pa; 0 where it is not known (given sections).
+/// Shown, not judged.
 [[nodiscard]] std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver,
                                                     int stage);
 

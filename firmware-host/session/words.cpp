@@ -1,0 +1,284 @@
+#include "firmware-host/session/words.hpp"
+
+#include <cmath>
+#include <cstdio>
+
+namespace hangtrue::session {
+
+namespace {
+
+using Kind = beam::ParameterKind;
+
+std::string fixed(double value, int decimals) {
+  char text[64];
+  std::snprintf(text, sizeof text, "%.*f", decimals, value);
+  return text;
+}
+
+}  // namespace
+
+std::string_view word(sheet::Gives gives) {
+  switch (gives) {
+    case sheet::Gives::slope: return "slope";
+    case sheet::Gives::roll: return "roll";
+    case sheet::Gives::distance: return "distance";
+    case sheet::Gives::temperature: return "temperature";
+    case sheet::Gives::station: return "station";
+  }
+  return "";
+}
+
+std::string_view word(survey::Channel channel) {
+  switch (channel) {
+    case survey::Channel::slope: return "slope";
+    case survey::Channel::roll: return "roll";
+    case survey::Channel::distance: return "distance";
+  }
+  return "";
+}
+
+std::string_view word(survey::Edge edge) {
+  switch (edge) {
+    case survey::Edge::left: return "left";
+    case survey::Edge::middle: return "middle";
+    case survey::Edge::right: return "right";
+  }
+  return "";
+}
+
+std::string_view word(fit::Status status) {
+  switch (status) {
+    case fit::Status::not_run: return "not run";
+    case fit::Status::prior_only: return "nothing measured";
+    case fit::Status::live: return "live";
+    case fit::Status::settled: return "settled";
+    case fit::Status::not_settled: return "not settled";
+  }
+  return "";
+}
+
+std::string_view word(adjust::Where where) {
+  switch (where) {
+    case adjust::Where::whole: return "whole";
+    case adjust::Where::near: return "near";
+    case adjust::Where::far: return "far";
+    case adjust::Where::left: return "left";
+    case adjust::Where::right: return "right";
+    case adjust::Where::near_left: return "near left";
+    case adjust::Where::near_right: return "near right";
+    case adjust::Where::far_left: return "far left";
+    case adjust::Where::far_right: return "far right";
+  }
+  return "";
+}
+
+std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter) {
+  const auto index = std::size_t(std::max<std::int16_t>(parameter.index, 0));
+  const auto support = [&](const char* what) { return run.supports[index].name + ": " + what; };
+  switch (parameter.kind) {
+    case Kind::offset_rise: return support("rise");
+    case Kind::offset_pitch: return support("pitch");
+    case Kind::offset_roll: return support("roll");
+    case Kind::spring_rise: return support("rise spring");
+    case Kind::spring_pitch: return support("pitch spring");
+    case Kind::spring_roll: return support("roll spring");
+    case Kind::move_rise: return support("rise moved");
+    case Kind::move_pitch: return support("pitch moved");
+    case Kind::move_roll: return support("roll moved");
+    case Kind::bending: return "bending stiffness";
+    case Kind::torsion: return "torsion stiffness";
+    case Kind::load: return "load " + run.loads[index].name;
+    case Kind::bow: return "bow " + std::to_string(index + 1);
+  }
+  return "";
+}
+
+std::string parameter_value(const sheet::RunSheet& run, const std::string& name, double value) {
+  const auto ends = [&](std::string_view tail) {
+    return name.size() >= tail.size() && name.compare(name.size() - tail.size(), tail.size(), tail) == 0;
+  };
+  if (ends("spring")) return fixed(std::exp(value), 3) + " times";
+  if (ends("stiffness") || name.rfind("load ", 0) == 0) return fixed(value, 3) + " times";
+  if (ends(": rise") || ends("datum height") || name.rfind("bow ", 0) == 0 || ends("distance: zero"))
+    return sheet::show_fine(value, run.show);
+  return sheet::show_slope(value, run.show);
+}
+
+std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown, const std::string& name, double value,
+                        double sigma) {
+  const std::string spread = " +- ";
+  if (unknown.kind == fit::UnknownKind::datum_tilt)
+    return name.substr(0, name.find(':')) + ": the datum is tilted, " + sheet::show_slope(value, run.show) + spread +
+           sheet::show_slope(sigma, run.show);
+  if (unknown.kind == fit::UnknownKind::datum_height)
+    return name.substr(0, name.find(':')) + ": the datum stands elsewhere, " + sheet::show_fine(value, run.show) + spread +
+           sheet::show_fine(sigma, run.show);
+  if (unknown.kind == fit::UnknownKind::zero) return name + " has drifted: " + parameter_value(run, name, value);
+
+  const auto index = std::size_t(std::max<std::int16_t>(unknown.shape.index, 0));
+  const auto support = [&] { return run.supports[index].name; };
+  switch (unknown.shape.kind) {
+    case Kind::offset_rise:
+      return support() + " stands " + (value < 0 ? "lower" : "higher") + " than assumed: " + sheet::show_fine(value, run.show) +
+             spread + sheet::show_fine(sigma, run.show);
+    case Kind::offset_pitch:
+    case Kind::offset_roll:
+      return support() + (unknown.shape.kind == Kind::offset_pitch ? " is turned: pitch " : " is turned: roll ") +
+             sheet::show_slope(value, run.show) + spread + sheet::show_slope(sigma, run.show);
+    case Kind::spring_rise:
+    case Kind::spring_pitch:
+    case Kind::spring_roll:
+      return support() + (value < 0 ? " is softer" : " is stiffer") + " than listed: " + fixed(std::exp(value), 2) + " times";
+    case Kind::bending:
+    case Kind::torsion:
+      return std::string("the run is ") + (value < 1 ? "softer" : "stiffer") + " than predicted: " + name + ' ' +
+             fixed(value, 2) + " times";
+    case Kind::load:
+      return name + " is " + (value > 1 ? "heavier" : "lighter") + " than listed: " + fixed(value, 2) + " times";
+    default:
+      return name + " is larger than assumed: " + sheet::show_fine(value, run.show) + spread + sheet::show_fine(sigma, run.show);
+  }
+}
+
+std::string aside_words(const fit::Judgement<double>& judgement) {
+  switch (judgement.verdict) {
+    case fit::Verdict::beyond_gate:
+      return "beyond the gate: " + fixed(std::abs(judgement.normalised), 1) + " sigmas from what the other readings say";
+    case fit::Verdict::by_hand: return "set aside by hand";
+    case fit::Verdict::not_judged: return "not judged";
+    case fit::Verdict::kept: return "";
+  }
+  return "";
+}
+
+std::string percent(double chance) {
+  if (chance > 0.999) return "over 99.9 %";
+  if (chance < 0.001) return "under 0.1 %";
+  return fixed(100 * chance, 1) + " %";
+}
+
+std::string next_words(const sheet::RunSheet& run, const NextReading& next) {
+  std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument + " at " +
+                     sheet::show_place(next.at_m, run.show);
+  if (next.channel != survey::Channel::distance) text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
+  if (next.edge != survey::Edge::middle) text += ", " + std::string(word(next.edge)) + " edge";
+  return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) + " to " +
+         sheet::show_fine(next.sigma_after_m, run.show) + '.';
+}
+
+std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m, double sigma_after_m) {
+  return "Weighing \"" + run.loads[std::size_t(load)].name + "\" would cut the sigma of the level error from " +
+         sheet::show_fine(sigma_now_m, run.show) + " to " + sheet::show_fine(sigma_after_m, run.show) + " at best.";
+}
+
+std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure) {
+  switch (cure.what) {
+    case adjust::CureFor::not_run:
+      return "";
+    case adjust::CureFor::finer_steps:
+      return "Thinner shims or finer steps would do: without steps the level error could be " +
+             sheet::show_fine(cure.continuous_error_m, run.show) + '.';
+    case adjust::CureFor::less_sag:
+      return "What would cure it: bending stiffness " + fixed(cure.stiffness_factor, 2) + " times, or " +
+             fixed(cure.load_factor, 2) + " times the loads, or a camber of " + sheet::show_fine(cure.camber_m, run.show) + '.';
+    case adjust::CureFor::not_sag:
+      return "Sag is not what stands in the way: without any, the level error would still be " +
+             sheet::show_fine(cure.without_sag_error_m, run.show) + " (bow as made, or too little travel).";
+  }
+  return "";
+}
+
+std::string reason_words(const sheet::RunSheet& run, const Card& card) {
+  using Reason = adjust::HoldPointReason;
+  const adjust::HoldPointInput& numbers = card.hold_point.numbers;
+  const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
+  const std::string tolerance = fine(run.tolerance.level_m), confidence = percent(numbers.confidence);
+  std::string text;
+  switch (card.hold_point.reason) {
+    case Reason::no_readings:
+      text = "Nothing has been measured: the level rests on assumptions alone.";
+      break;
+    case Reason::fit_does_not_hold:
+      text = "The readings do not agree with the predicted shape and with each other; see the likelier causes.";
+      break;
+    case Reason::within_tolerance:
+      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " + tolerance + " with a chance of " +
+             percent(numbers.chance_now) + " (asked: " + confidence + ").";
+      break;
+    case Reason::moves_suffice:
+      text = "As things are the finished level error would be " + fine(numbers.level_error_now_m) + " (chance to be within " +
+             tolerance + ": " + percent(numbers.chance_now) + "); after these moves " + fine(numbers.level_error_after_m) +
+             " with a chance of " + percent(numbers.chance_after) + " (asked: " + confidence + ").";
+      break;
+    case Reason::moves_cure_a_support:
+      text = "Level enough, but a support does not carry as it must; the moves cure that and leave " +
+             fine(numbers.level_error_after_m) + " with a chance of " + percent(numbers.chance_after) + '.';
+      break;
+    case Reason::no_moves_keep_limits:
+      text = "No choice of moves keeps every support loaded and within its rating, travel and stock.";
+      break;
+    case Reason::error_after_too_large:
+      text = "Even after the best moves the finished level error is expected to be " + fine(numbers.level_error_after_m) +
+             ", more than " + tolerance + '.';
+      break;
+    case Reason::uncertainty_alone:
+      text = "After the best moves " + fine(numbers.level_error_after_m) + " is expected, but only with a chance of " +
+             percent(numbers.chance_after) + " to be within " + tolerance + " (asked: " + confidence + ").";
+      break;
+  }
+  for (const SupportTrouble& trouble : card.troubles)
+    text += " Support \"" + trouble.support + "\" " +
+            (trouble.rating_N ? "carries " + sheet::show_force(trouble.force_N, run.show) + " in stage \"" + trouble.stage +
+                                    "\", over its rating of " + sheet::show_force(*trouble.rating_N, run.show) + '.'
+                              : "reads unloaded in stage \"" + trouble.stage + "\".");
+  if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
+    text += " The search for moves stopped at its limit: a level error down to " + fine(card.choice.could_still_be_m) +
+            " might still be found.";
+  return text;
+}
+
+sheet::Complaint complaint(const sheet::RunSheet& run, const adjust::AdjustFault& fault) {
+  using Code = adjust::AdjustFaultCode;
+  sheet::Complaint result{run.file, 0, "adjust", "", ""};
+  switch (fault.code) {
+    case Code::no_points:
+      result.found = "no station";
+      result.expected = "stations to be level at";
+      break;
+    case Code::too_many:
+      result.found = "more to adjust than can be searched";
+      result.expected = "at most " + std::to_string(adjust::kMaxSettings) + " stacks and rods, " +
+                        std::to_string(adjust::kMaxStocks) + " stocks of " + std::to_string(adjust::kMaxPieceKinds) + " thicknesses";
+      break;
+    case Code::too_many_stacks:
+      result.key = "stock";
+      result.found = "a stock that allows more than " + std::to_string(adjust::kMaxStackForms) + " different stacks";
+      result.expected = "fewer thicknesses, or fewer pieces in a stack";
+      break;
+    case Code::stock_not_usable:
+      result.key = "stock";
+      result.found = "a stock with a thickness or count that cannot be used";
+      result.expected = "thicknesses above zero, counts of zero and more";
+      break;
+    case Code::rows_missing:
+      result.found = "pitch or roll to adjust without bolt rows";
+      result.expected = "bolt_rows = { along = ..., across = ... }";
+      break;
+    case Code::step_not_positive:
+      result.found = "a rod or lift without a step";
+      result.expected = "thread and step, or step";
+      break;
+    case Code::travel_reversed:
+      result.found = "a travel that ends below its beginning";
+      result.expected = "rise = [lowest, highest]";
+      break;
+    case Code::sizes_differ:
+    case Code::not_finite:
+      result.found = "influences that cannot be used";
+      result.expected = "finite heights and forces";
+      break;
+  }
+  return result;
+}
+
+}  // namespace hangtrue::session
