@@ -350,6 +350,23 @@ TEST(Slope, AtAJumpOfShearIsTheMeanOfBothSides) {
   EXPECT_NEAR(bench->at(0, 1.0, Side::left).slope_rad, here.slope_rad, 1e-15);
 }
 
+// Where the slope is exactly level at mid-span, as rounding will have it for many lengths but not for all.
+TEST(LowestPoint, OfASimpleBeamIsAtMidSpanWhateverItsLength) {
+  for (int i = 0; i < 500; ++i) {
+    const double length = 0.5 + 0.01 * i;
+    SCOPED_TRACE(length);
+    auto run = bar(length);
+    run.add(pin(0.0));
+    run.add(pin(length));
+    run.add_uniform(w);
+    run.add_full_stage();
+    Bench<double> bench(run);
+    bench.solve();
+    EXPECT_NEAR(bench->lowest(0).at_m, length / 2, 1e-9);
+    EXPECT_NEAR(bench->lowest(0).height_m / -sag_simple(length, w), 1, 1e-12);
+  }
+}
+
 // What cannot be solved ----------------------------------------------------------------------------------------------
 
 void expect_stage_fault(const RunBuilder<double>& run, StageFaultCode code, int stage, int support,
