@@ -39,10 +39,9 @@ class SmallLu {
 
   /// Right side in, solution out.
   void solve(Scalar* values) const {
-    for (int k = 0; k < size_; ++k) {
-      std::swap(values[k], values[swap_[k]]);
+    for (int k = 0; k < size_; ++k) std::swap(values[k], values[swap_[k]]);
+    for (int k = 0; k < size_; ++k)
       for (int i = k + 1; i < size_; ++i) values[i] -= row(i)[k] * values[k];
-    }
     for (int k = size_ - 1; k >= 0; --k) {
       for (int j = k + 1; j < size_; ++j) values[k] -= row(k)[j] * values[j];
       values[k] /= row(k)[k];

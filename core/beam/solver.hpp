@@ -30,7 +30,8 @@
 namespace hangtrue::beam {
 
 enum class RunFaultCode : std::uint8_t {
-  pieces_do_not_cover,     // pieces not in order, or not from 0 to the length; index: piece
+  pieces_do_not_cover,     // pieces not in order, or not from 0 to the length; index: the first piece
+                           // that is wrong or missing (may be one past the last)
   stiffness_not_positive,  // EI, GJ or shear stiffness <= 0 or not a number; index: piece
   load_off_run,            // a load part outside 0 ... length, or to before from; index: load part
   load_not_finite,         // index: load part
@@ -122,7 +123,8 @@ class Solver {
   [[nodiscard]] bool jumps(int node) const;
 
   /// Solves one stage alone: support zeros as `zeros_from` found them for that stage, every load's factor
-  /// times its share (one entry a load), one-way supports as they stood there. For expected drift: creep.hpp.
+  /// times its share (one entry a load; must live as long as questions are asked), one-way supports as they stood there. Only that
+  /// stage may be asked about afterwards. For expected drift: creep.hpp.
   [[nodiscard]] Result<Done, StageFault> solve_held(int stage, const State<Scalar>& state,
                                                     std::span<const Scalar> load_share,
                                                     const Solver& zeros_from);
