@@ -18,7 +18,8 @@ std::vector<Place> places(const sheet::RunSheet& run, const beam::Solver<double>
       if (std::abs(run.stations_m[station] - nodes[node]) > kSame_m)
         result.push_back({run.stations_m[station], beam::Side::right});
     if (solver.jumps(int(node))) result.push_back({nodes[node], beam::Side::left});
-    result.push_back({nodes[node], solver.jumps(int(node)) || node + 1 < nodes.size() ? beam::Side::right : beam::Side::left});
+    result.push_back({nodes[node], solver.jumps(int(node)) || node + 1 < nodes.size() ? beam::Side::right
+                                                                                      : beam::Side::left});
   }
   return result;
 }
@@ -54,7 +55,8 @@ std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& 
   return result;
 }
 
-std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver,
+                                      int stage) {
   std::vector<double> most(run.members.size(), 0.0);
   const std::vector<Place> where = places(run, solver);
   for (const sheet::BendingStress& stretch : run.bending_stresses)
@@ -72,8 +74,8 @@ nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, const beam::S
   const std::vector<Place> where = places(run, solver);
   Json stages = Json::array();
   for (int stage = 0; stage < int(run.stages.size()); ++stage) {
-    Json at = Json::array(), height = Json::array(), slope = Json::array(), roll = Json::array(), moment = Json::array(),
-         shear = Json::array(), torque = Json::array();
+    Json at = Json::array(), height = Json::array(), slope = Json::array(), roll = Json::array(),
+         moment = Json::array(), shear = Json::array(), torque = Json::array();
     for (const Place& place : where) {
       const beam::Section<double> here = solver.at(stage, place.at_m, place.side);
       at.push_back(place.at_m);

@@ -10,7 +10,9 @@ std::string nth(const std::vector<std::string>& names, int index) {
   return index >= 0 && std::size_t(index) < names.size() ? quoted(names[std::size_t(index)]) : "?";
 }
 std::string support_name(const sheet::RunSheet& run, int index) {
-  return index >= 0 && std::size_t(index) < run.supports.size() ? quoted(run.supports[std::size_t(index)].name) : "?";
+  return index >= 0 && std::size_t(index) < run.supports.size()
+             ? quoted(run.supports[std::size_t(index)].name)
+             : "?";
 }
 
 }  // namespace
@@ -39,14 +41,15 @@ sheet::Complaint complaint(const sheet::RunSheet& run, const beam::RunFault& fau
       break;
     case Code::support_off_run:
     case Code::compliance_negative:
-      result.found = "support " + support_name(run, fault.index) + " off the run, or with a negative stiffness";
+      result.found =
+          "support " + support_name(run, fault.index) + " off the run, or with a negative stiffness";
       result.expected = "a place on the run and stiffnesses above zero";
       break;
     case Code::too_many:
     case Code::storage_too_small:
       result.found = "more than fits";
-      result.expected = "at most " + std::to_string(kMaxSupports) + " supports, " + std::to_string(kMaxStages) + " stages, " +
-                        std::to_string(kMaxLoads) + " loads";
+      result.expected = "at most " + std::to_string(kMaxSupports) + " supports, " +
+                        std::to_string(kMaxStages) + " stages, " + std::to_string(kMaxLoads) + " loads";
       break;
     case Code::no_stage:
       result.found = "no stage";
@@ -65,7 +68,8 @@ sheet::Complaint complaint(const sheet::RunSheet& run, const beam::StageFault& f
       result.expected = "a support that holds the rise and bears in this stage";
       break;
     case Code::tips:
-      result.found = "a run held up at " + support_name(run, fault.support) + " alone, with no pitch held: it is free to tip about it";
+      result.found = "a run held up at " + support_name(run, fault.support) +
+                     " alone, with no pitch held: it is free to tip about it";
       result.expected = "a second support that bears, or a bracket that holds the pitch";
       break;
     case Code::spins:
@@ -73,7 +77,8 @@ sheet::Complaint complaint(const sheet::RunSheet& run, const beam::StageFault& f
       result.expected = "a support that holds the roll and bears in this stage";
       break;
     case Code::over_determined:
-      result.found = "two rigid supports at one place, the later " + support_name(run, fault.support) + ": which carries what cannot be told";
+      result.found = "two rigid supports at one place, the later " + support_name(run, fault.support) +
+                     ": which carries what cannot be told";
       result.expected = "a stiffness for one of them, or one support";
       break;
     case Code::does_not_settle:
@@ -97,7 +102,8 @@ SolvedRun::SolvedRun(const sheet::RunSheet& run, int columns) {
     return;
   }
   solver_ = std::move(made).value();
-  if (const auto solved = solver_->solve(beam::State<double>{}); !solved) trouble_ = complaint(run, solved.fault());
+  if (const auto solved = solver_->solve(beam::State<double>{}); !solved)
+    trouble_ = complaint(run, solved.fault());
 }
 
 }  // namespace hangtrue::session

@@ -22,7 +22,8 @@ auto& motion(Value& motions, int m) {
   return m == 0 ? motions.rise : m == 1 ? motions.pitch : motions.roll;
 }
 
-fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups, const std::vector<double>& zero_sigmas) {
+fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups,
+                           const std::vector<double>& zero_sigmas) {
   fit::Priors<double> result;
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const sheet::SupportEntry& support = run.supports[i];
@@ -53,6 +54,7 @@ struct SurveySession::Work {
   const sheet::KitSheet* kit;
   int stage, finished;
   const Lasting* lasting;
+  beam::Run<double> view;  // of `run`; the fit keeps a pointer to it
 
   SolvedRun mechanics;
   // The same run with every one-way support taken as holding both ways: linear, for the choice of moves.
@@ -72,12 +74,14 @@ struct SurveySession::Work {
   FitReport report;
   Card card;
 
-  Work(const sheet::RunSheet& run_sheet, const sheet::KitSheet* kit_sheet, int at_stage, const Lasting* from_earlier)
+  Work(const sheet::RunSheet& run_sheet, const sheet::KitSheet* kit_sheet, int at_stage,
+       const Lasting* from_earlier)
       : run(run_sheet),
         kit(kit_sheet),
         stage(at_stage),
         finished(std::max(at_stage, run_sheet.tolerance.stage)),
         lasting(from_earlier),
+        view(run_sheet.run()),
         mechanics(run_sheet, kMaxUnknowns),
         linear_sheet(both_ways(run_sheet)),
         linear(linear_sheet, 3 * kMaxSupports + 1) {}
@@ -96,7 +100,8 @@ struct SurveySession::Work {
   void note_troubles(const beam::State<double>& state);
 };
 
-SurveySession::SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage, const Lasting* lasting)
+SurveySession::SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage,
+                             const Lasting* lasting)
     : work_(std::make_unique<Work>(run, kit, stage, lasting)) {}
 SurveySession::~SurveySession() = default;
 
@@ -135,12 +140,14 @@ std::optional<sheet::Complaint> SurveySession::Work::number_channels() {
       }
   for (survey::Reading<double>& reading : survey.readings)
     if (reading.zero >= 0)
-      reading.zero = std::int16_t(number(survey.zeros[std::size_t(reading.zero)], survey.zero_sigmas[std::size_t(reading.zero)]));
+      reading.zero = std::int16_t(
+          number(survey.zeros[std::size_t(reading.zero)], survey.zero_sigmas[std::size_t(reading.zero)]));
   spare_set_up = survey.set_ups.empty() && kit_has_distance;
   if (survey.set_ups.size() > std::size_t(kMaxSetUps) || zeros.size() > std::size_t(kMaxChannels))
-    return sheet::Complaint{run.file, 0, "survey",
-                            std::to_string(survey.set_ups.size()) + " set-ups and " + std::to_string(zeros.size()) + " channels",
-                            "at most " + std::to_string(kMaxSetUps) + " and " + std::to_string(kMaxChannels)};
+    return sheet::Complaint{
+        run.file, 0, "survey",
+        std::to_string(survey.set_ups.size()) + " set-ups and " + std::to_string(zeros.size()) + " channels",
+        "at most " + std::to_string(kMaxSetUps) + " and " + std::to_string(kMaxChannels)};
   return std::nullopt;
 }
 
@@ -150,12 +157,13 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   if (work.linear.trouble()) return work.linear.trouble();
   if (auto complaint = work.number_channels()) return complaint;
 
-  const beam::Run<double> view = work.run.run();
+  const beam::Run<double>& view = work.view;
   const std::size_t set_ups = work.survey.set_ups.size() + (work.spare_set_up ? 1 : 0);
   const fit::Priors<double> known = priors(work.run, set_ups, work.zero_sigmas);
   work.unknowns = {};
   if (!fit::build_unknowns(view, work.stage, work.finished, known, work.unknowns))
-    return sheet::Complaint{work.run.file, 0, "run", "more than " + std::to_string(kMaxUnknowns) + " unknowns",
+    return sheet::Complaint{work.run.file, 0, "run",
+                            "more than " + std::to_string(kMaxUnknowns) + " unknowns",
                             "fewer supports, loads, set-ups or instrument channels"};
 
   fit::Problem<double> problem;
@@ -169,9 +177,10 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   problem.carried = work.lasting != nullptr ? &work.lasting->carried : nullptr;
   problem.base = fit::state_of_means(view, work.stage, known);
   problem.kit = fit::kit_of_means(known);
-  work.fit_storage.resize(fit::Fit<double>::storage_needed(work.unknowns.count, int(work.survey.readings.size()),
-                                                           int(work.run.stations_m.size())));
-  if (const auto begun = work.fit->begin(problem, work.fit_storage); !begun) return work.complaint_of(begun.fault());
+  work.fit_storage.resize(fit::Fit<double>::storage_needed(
+      work.unknowns.count, int(work.survey.readings.size()), int(work.run.stations_m.size())));
+  if (const auto begun = work.fit->begin(problem, work.fit_storage); !begun)
+    return work.complaint_of(begun.fault());
 
   FitReport& report = work.report = FitReport{};
   report.stage = work.stage;
@@ -187,7 +196,7 @@ std::optional<sheet::Complaint> SurveySession::fit() {
     std::string name = work.name_of(work.unknowns.unknown[u]);
     if (!name.empty()) report.parameters.push_back({std::move(name), work.fit->estimate(u)});
   }
-  if (!report.self_test.holds) work.name_causes();
+  if (report.self_test.outcome == fit::TestOutcome::fails) work.name_causes();
   return work.find_next();
 }
 
@@ -205,8 +214,9 @@ sheet::Complaint SurveySession::Work::complaint_of(const fit::FitFault& fault) c
       result.expected = "finite values on the run, sigma above zero";
       break;
     case Code::prior_not_usable:
-      result.found = "a prior without sense of " +
-                     (fault.index >= 0 && fault.index < unknowns.count ? name_of(unknowns.unknown[fault.index]) : "an unknown");
+      result.found = "a prior without sense of " + (fault.index >= 0 && fault.index < unknowns.count
+                                                        ? name_of(unknowns.unknown[fault.index])
+                                                        : "an unknown");
       result.expected = "finite mean and sigma";
       break;
     case Code::stage_not_there:
@@ -229,7 +239,8 @@ std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
     case fit::UnknownKind::datum_tilt: {
       if (std::size_t(unknown.index) >= survey.set_ups.size()) return {};
       const bool height = unknown.kind == fit::UnknownKind::datum_height;
-      return "set-up " + survey.set_ups[std::size_t(unknown.index)] + (height ? ": datum height" : ": datum tilt");
+      return "set-up " + survey.set_ups[std::size_t(unknown.index)] +
+             (height ? ": datum height" : ": datum tilt");
     }
     case fit::UnknownKind::zero:
       return zeros[std::size_t(unknown.index)] + ": zero";
@@ -239,7 +250,7 @@ std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
 
 void SurveySession::Work::name_causes() {
   fit::Cause<double> found[fit::kMaxCauses];
-  const int count = fit->causes(survey.readings, found);
+  const int count = fit->causes(survey.readings, report.judgements, found);
   for (int i = 0; i < count; ++i) {
     const fit::Cause<double>& cause = found[i];
     NamedCause named;
@@ -252,8 +263,9 @@ void SurveySession::Work::name_causes() {
         named.words = "stray readings: those set aside";
         break;
       case fit::CauseKind::rough_channel:
-        named.words = (cause.index >= 0 ? zeros[std::size_t(cause.index)] : std::string("the distance readings")) +
-                      " scatters more than stated";
+        named.words =
+            (cause.index >= 0 ? zeros[std::size_t(cause.index)] : std::string("the distance readings")) +
+            " scatters more than stated";
         break;
       case fit::CauseKind::unknown_off: {
         const fit::Unknown& unknown = unknowns.unknown[cause.index];
@@ -359,7 +371,8 @@ void SurveySession::Work::note_troubles(const beam::State<double>& state) {
       const beam::SupportAction<double> action = mechanics.solver().support(s, i);
       const std::optional<double> rating = run.supports[std::size_t(i)].rating_N;
       const std::string& name = run.supports[std::size_t(i)].name;
-      if (s == stage && !action.engaged) card.troubles.push_back({name, run.stages[std::size_t(s)], 0, std::nullopt});
+      if (s == stage && !action.engaged)
+        card.troubles.push_back({name, run.stages[std::size_t(s)], 0, std::nullopt});
       if (rating && std::abs(action.force_N) > *rating)
         card.troubles.push_back({name, run.stages[std::size_t(s)], action.force_N, rating});
     }
@@ -369,7 +382,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   Work& work = *work_;
   const sheet::RunSheet& run = work.run;
   if (!(run.tolerance.level_m > 0))
-    return sheet::Complaint{run.file, 0, "tolerance.level", "none", "how level the finished run must be, such as \"1.5 mm\""};
+    return sheet::Complaint{run.file, 0, "tolerance.level", "none",
+                            "how level the finished run must be, such as \"1.5 mm\""};
   const std::size_t points = 2 * run.stations_m.size();
   const auto unknowns = std::size_t(work.unknowns.count);
   std::vector<double> height(points), factor(points * unknowns);
@@ -389,7 +403,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     const sheet::Adjust& adjust = run.supports[std::size_t(i)].adjust;
     if (adjust.by == sheet::AdjustBy::nothing) continue;
     bool listed = false;
-    for (int s = work.stage; s <= work.finished; ++s) listed = listed || run.beam_stages[std::size_t(s)].lists_support(i);
+    for (int s = work.stage; s <= work.finished; ++s)
+      listed = listed || run.beam_stages[std::size_t(s)].lists_support(i);
     if (!listed) continue;
     adjustable.push_back(i);
     for (int m = 0; m < 3; ++m) {
@@ -419,7 +434,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   std::vector<std::vector<double>> on_force(columns.size());
   for (int s = work.stage; s <= work.finished; ++s)
     for (int i = 0; i < int(run.supports.size()); ++i) {
-      if (!run.beam_stages[std::size_t(s)].lists_support(i) || !run.beam_supports[std::size_t(i)].rise.held) continue;
+      if (!run.beam_stages[std::size_t(s)].lists_support(i) || !run.beam_supports[std::size_t(i)].rise.held)
+        continue;
       const bool one_way = run.beam_supports[std::size_t(i)].holds != beam::Holds::both;
       const bool lasting = run.beam_stages[std::size_t(work.finished)].lists_support(i);
       const std::optional<double> rating = run.supports[std::size_t(i)].rating_N;
@@ -443,7 +459,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   std::vector<adjust::Stock<double>> stocks;
   for (const sheet::Stock& stock : run.stocks) {
     kinds.emplace_back();
-    for (const sheet::PieceOfStock& piece : stock.pieces) kinds.back().push_back({piece.thickness_m, piece.count});
+    for (const sheet::PieceOfStock& piece : stock.pieces)
+      kinds.back().push_back({piece.thickness_m, piece.count});
   }
   for (std::size_t i = 0; i < run.stocks.size(); ++i) {
     stocks.push_back({kinds[i], run.stocks[i].most});
@@ -491,7 +508,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   // As things are, and after the moves, one-way supports as they then are.
   const adjust::Spread<double> spread{factor, int(unknowns)};
   const std::optional<double> target = run.tolerance.target_height_m;
-  const auto split = [](const std::vector<double>& edges, std::vector<double>& left, std::vector<double>& right) {
+  const auto split = [](const std::vector<double>& edges, std::vector<double>& left,
+                        std::vector<double>& right) {
     for (std::size_t i = 0; i < edges.size(); ++i) (i % 2 == 0 ? left : right).push_back(edges[i]);
   };
   bool solved = false;
@@ -536,7 +554,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   input.choice_exists = choice_exists;
   input.search_stopped = card.choice.outcome == adjust::Outcome::stopped_at_limit ||
                          card.choice.outcome == adjust::Outcome::none_found;
-  input.fit_holds = work.report.self_test.holds && work.report.status != fit::Status::not_settled;
+  input.fit_holds = work.report.self_test.outcome == fit::TestOutcome::holds &&
+                    work.report.status != fit::Status::not_settled;
   input.has_readings = work.report.self_test.degrees_of_freedom > 0;
   for (const SupportTrouble& trouble : card.troubles)
     (trouble.rating_N ? input.support_over_rating : input.support_unloaded) = true;
@@ -554,7 +573,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     double least = card.after.level_error_sigma_m;
     for (int u = 0; u < work.unknowns.count; ++u) {
       const fit::Unknown& unknown = work.unknowns.unknown[u];
-      if (unknown.kind != fit::UnknownKind::shape || unknown.shape.kind != beam::ParameterKind::load) continue;
+      if (unknown.kind != fit::UnknownKind::shape || unknown.shape.kind != beam::ParameterKind::load)
+        continue;
       std::vector<double> own(unknowns);
       work.fit->factor_row(u, own);
       const double sigma = adjust::sigma_if_measured<double>(card.after, spread, own, 0, target.has_value());
@@ -606,14 +626,17 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& rep
   json["chi_squared"] = report.self_test.chi_squared;
   json["degrees_of_freedom"] = report.self_test.degrees_of_freedom;
   json["p_value"] = report.self_test.p_value;
-  json["holds"] = report.self_test.holds;
+  json["holds"] = report.self_test.outcome == fit::TestOutcome::holds;
   Json aside = Json::array();
   for (std::size_t i = 0; i < report.judgements.size(); ++i)
     if (report.judgements[i].verdict != fit::Verdict::kept)
-      aside.push_back({{"row", i + 1}, {"reason", aside_words(report.judgements[i])}, {"normalised", report.judgements[i].normalised}});
+      aside.push_back({{"row", i + 1},
+                       {"reason", aside_words(report.judgements[i])},
+                       {"normalised", report.judgements[i].normalised}});
   json["set_aside"] = std::move(aside);
   Json causes = Json::array();
-  for (const NamedCause& cause : report.causes) causes.push_back({{"cause", cause.words}, {"weight", cause.weight}});
+  for (const NamedCause& cause : report.causes)
+    causes.push_back({{"cause", cause.words}, {"weight", cause.weight}});
   json["causes"] = std::move(causes);
   if (report.next)
     json["next_reading"] = {{"at_m", report.next->at_m},
@@ -640,7 +663,9 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
       const sheet::Stock& stock = run.stocks[std::size_t(adjust.stock)];
       for (std::size_t kind = 0; kind < stock.pieces.size(); ++kind)
         if (stack.count[kind] > 0)
-          pieces.push_back({{"where", word(stack.where)}, {"thickness_m", stock.pieces[kind].thickness_m}, {"count", int(stack.count[kind])}});
+          pieces.push_back({{"where", word(stack.where)},
+                            {"thickness_m", stock.pieces[kind].thickness_m},
+                            {"count", int(stack.count[kind])}});
     }
     Json move{{"order", ++order},
               {"support", entry.support},

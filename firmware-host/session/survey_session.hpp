@@ -48,7 +48,8 @@ struct NextReading {
   survey::Channel channel = survey::Channel::slope;
   int face = 1;
   survey::Edge edge = survey::Edge::middle;
-  double sigma_now_m = 0, sigma_after_m = 0;  // r.m.s. over the finished check points, of the height less the mean
+  double sigma_now_m = 0,
+         sigma_after_m = 0;  // r.m.s. over the finished check points, of the height less the mean
 };
 
 /// A likelier cause, in words, with its weight between 0 and 1.
@@ -64,8 +65,8 @@ struct FitReport {
   std::vector<fit::StationShape<double>> stations;
   std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
   fit::SelfTest<double> self_test;
-  std::vector<NamedCause> causes;                  // only where the self-test fails
-  std::optional<NextReading> next;                 // none without an instrument
+  std::vector<NamedCause> causes;   // only where the self-test fails
+  std::optional<NextReading> next;  // none without an instrument
 };
 
 struct CardMove {
@@ -85,9 +86,9 @@ struct SupportTrouble {
 
 struct Card {
   adjust::HoldPointAnswer hold_point;
-  std::string reason;                  // one sentence with the numbers behind the answer
-  std::vector<std::string> advice;     // what would cut the uncertainty, or cure the sag; may be empty
-  std::vector<CardMove> moves;         // in order
+  std::string reason;               // one sentence with the numbers behind the answer
+  std::vector<std::string> advice;  // what would cut the uncertainty, or cure the sag; may be empty
+  std::vector<CardMove> moves;      // in order
   adjust::MoveOrder<double> order;
   adjust::Choice<double> choice;
   adjust::Prospect<double> before, after;
@@ -98,7 +99,8 @@ struct Card {
 class SurveySession {
  public:
   /// `kit` may be nullptr. Sheets must outlive the session. `lasting`: from an earlier stage, or nullptr.
-  SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage, const Lasting* lasting = nullptr);
+  SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage,
+                const Lasting* lasting = nullptr);
   ~SurveySession();
   SurveySession(const SurveySession&) = delete;
   SurveySession& operator=(const SurveySession&) = delete;

@@ -19,55 +19,80 @@ std::string fixed(double value, int decimals) {
 
 std::string_view word(sheet::Gives gives) {
   switch (gives) {
-    case sheet::Gives::slope: return "slope";
-    case sheet::Gives::roll: return "roll";
-    case sheet::Gives::distance: return "distance";
-    case sheet::Gives::temperature: return "temperature";
-    case sheet::Gives::station: return "station";
+    case sheet::Gives::slope:
+      return "slope";
+    case sheet::Gives::roll:
+      return "roll";
+    case sheet::Gives::distance:
+      return "distance";
+    case sheet::Gives::temperature:
+      return "temperature";
+    case sheet::Gives::station:
+      return "station";
   }
   return "";
 }
 
 std::string_view word(survey::Channel channel) {
   switch (channel) {
-    case survey::Channel::slope: return "slope";
-    case survey::Channel::roll: return "roll";
-    case survey::Channel::distance: return "distance";
+    case survey::Channel::slope:
+      return "slope";
+    case survey::Channel::roll:
+      return "roll";
+    case survey::Channel::distance:
+      return "distance";
   }
   return "";
 }
 
 std::string_view word(survey::Edge edge) {
   switch (edge) {
-    case survey::Edge::left: return "left";
-    case survey::Edge::middle: return "middle";
-    case survey::Edge::right: return "right";
+    case survey::Edge::left:
+      return "left";
+    case survey::Edge::middle:
+      return "middle";
+    case survey::Edge::right:
+      return "right";
   }
   return "";
 }
 
 std::string_view word(fit::Status status) {
   switch (status) {
-    case fit::Status::not_run: return "not run";
-    case fit::Status::prior_only: return "nothing measured";
-    case fit::Status::live: return "live";
-    case fit::Status::settled: return "settled";
-    case fit::Status::not_settled: return "not settled";
+    case fit::Status::not_run:
+      return "not run";
+    case fit::Status::prior_only:
+      return "nothing measured";
+    case fit::Status::live:
+      return "live";
+    case fit::Status::settled:
+      return "settled";
+    case fit::Status::not_settled:
+      return "not settled";
   }
   return "";
 }
 
 std::string_view word(adjust::Where where) {
   switch (where) {
-    case adjust::Where::whole: return "whole";
-    case adjust::Where::near: return "near";
-    case adjust::Where::far: return "far";
-    case adjust::Where::left: return "left";
-    case adjust::Where::right: return "right";
-    case adjust::Where::near_left: return "near left";
-    case adjust::Where::near_right: return "near right";
-    case adjust::Where::far_left: return "far left";
-    case adjust::Where::far_right: return "far right";
+    case adjust::Where::whole:
+      return "whole";
+    case adjust::Where::near:
+      return "near";
+    case adjust::Where::far:
+      return "far";
+    case adjust::Where::left:
+      return "left";
+    case adjust::Where::right:
+      return "right";
+    case adjust::Where::near_left:
+      return "near left";
+    case adjust::Where::near_right:
+      return "near right";
+    case adjust::Where::far_left:
+      return "far left";
+    case adjust::Where::far_right:
+      return "far right";
   }
   return "";
 }
@@ -76,19 +101,32 @@ std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter
   const auto index = std::size_t(std::max<std::int16_t>(parameter.index, 0));
   const auto support = [&](const char* what) { return run.supports[index].name + ": " + what; };
   switch (parameter.kind) {
-    case Kind::offset_rise: return support("rise");
-    case Kind::offset_pitch: return support("pitch");
-    case Kind::offset_roll: return support("roll");
-    case Kind::spring_rise: return support("rise spring");
-    case Kind::spring_pitch: return support("pitch spring");
-    case Kind::spring_roll: return support("roll spring");
-    case Kind::move_rise: return support("rise moved");
-    case Kind::move_pitch: return support("pitch moved");
-    case Kind::move_roll: return support("roll moved");
-    case Kind::bending: return "bending stiffness";
-    case Kind::torsion: return "torsion stiffness";
-    case Kind::load: return "load " + run.loads[index].name;
-    case Kind::bow: return "bow " + std::to_string(index + 1);
+    case Kind::offset_rise:
+      return support("rise");
+    case Kind::offset_pitch:
+      return support("pitch");
+    case Kind::offset_roll:
+      return support("roll");
+    case Kind::spring_rise:
+      return support("rise spring");
+    case Kind::spring_pitch:
+      return support("pitch spring");
+    case Kind::spring_roll:
+      return support("roll spring");
+    case Kind::move_rise:
+      return support("rise moved");
+    case Kind::move_pitch:
+      return support("pitch moved");
+    case Kind::move_roll:
+      return support("roll moved");
+    case Kind::bending:
+      return "bending stiffness";
+    case Kind::torsion:
+      return "torsion stiffness";
+    case Kind::load:
+      return "load " + run.loads[index].name;
+    case Kind::bow:
+      return "bow " + std::to_string(index + 1);
   }
   return "";
 }
@@ -104,49 +142,59 @@ std::string parameter_value(const sheet::RunSheet& run, const std::string& name,
   return sheet::show_slope(value, run.show);
 }
 
-std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown, const std::string& name, double value,
-                        double sigma) {
+std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown, const std::string& name,
+                        double value, double sigma) {
   const std::string spread = " +- ";
   if (unknown.kind == fit::UnknownKind::datum_tilt)
-    return name.substr(0, name.find(':')) + ": the datum is tilted, " + sheet::show_slope(value, run.show) + spread +
-           sheet::show_slope(sigma, run.show);
+    return name.substr(0, name.find(':')) + ": the datum is tilted, " + sheet::show_slope(value, run.show) +
+           spread + sheet::show_slope(sigma, run.show);
   if (unknown.kind == fit::UnknownKind::datum_height)
-    return name.substr(0, name.find(':')) + ": the datum stands elsewhere, " + sheet::show_fine(value, run.show) + spread +
-           sheet::show_fine(sigma, run.show);
-  if (unknown.kind == fit::UnknownKind::zero) return name + " has drifted: " + parameter_value(run, name, value);
+    return name.substr(0, name.find(':')) + ": the datum stands elsewhere, " +
+           sheet::show_fine(value, run.show) + spread + sheet::show_fine(sigma, run.show);
+  if (unknown.kind == fit::UnknownKind::zero)
+    return name + " has drifted: " + parameter_value(run, name, value);
 
   const auto index = std::size_t(std::max<std::int16_t>(unknown.shape.index, 0));
   const auto support = [&] { return run.supports[index].name; };
   switch (unknown.shape.kind) {
     case Kind::offset_rise:
-      return support() + " stands " + (value < 0 ? "lower" : "higher") + " than assumed: " + sheet::show_fine(value, run.show) +
-             spread + sheet::show_fine(sigma, run.show);
+      return support() + " stands " + (value < 0 ? "lower" : "higher") +
+             " than assumed: " + sheet::show_fine(value, run.show) + spread +
+             sheet::show_fine(sigma, run.show);
     case Kind::offset_pitch:
     case Kind::offset_roll:
-      return support() + (unknown.shape.kind == Kind::offset_pitch ? " is turned: pitch " : " is turned: roll ") +
+      return support() +
+             (unknown.shape.kind == Kind::offset_pitch ? " is turned: pitch " : " is turned: roll ") +
              sheet::show_slope(value, run.show) + spread + sheet::show_slope(sigma, run.show);
     case Kind::spring_rise:
     case Kind::spring_pitch:
     case Kind::spring_roll:
-      return support() + (value < 0 ? " is softer" : " is stiffer") + " than listed: " + fixed(std::exp(value), 2) + " times";
+      return support() + (value < 0 ? " is softer" : " is stiffer") +
+             " than listed: " + fixed(std::exp(value), 2) + " times";
     case Kind::bending:
     case Kind::torsion:
-      return std::string("the run is ") + (value < 1 ? "softer" : "stiffer") + " than predicted: " + name + ' ' +
-             fixed(value, 2) + " times";
+      return std::string("the run is ") + (value < 1 ? "softer" : "stiffer") + " than predicted: " + name +
+             ' ' + fixed(value, 2) + " times";
     case Kind::load:
-      return name + " is " + (value > 1 ? "heavier" : "lighter") + " than listed: " + fixed(value, 2) + " times";
+      return name + " is " + (value > 1 ? "heavier" : "lighter") + " than listed: " + fixed(value, 2) +
+             " times";
     default:
-      return name + " is larger than assumed: " + sheet::show_fine(value, run.show) + spread + sheet::show_fine(sigma, run.show);
+      return name + " is larger than assumed: " + sheet::show_fine(value, run.show) + spread +
+             sheet::show_fine(sigma, run.show);
   }
 }
 
 std::string aside_words(const fit::Judgement<double>& judgement) {
   switch (judgement.verdict) {
     case fit::Verdict::beyond_gate:
-      return "beyond the gate: " + fixed(std::abs(judgement.normalised), 1) + " sigmas from what the other readings say";
-    case fit::Verdict::by_hand: return "set aside by hand";
-    case fit::Verdict::not_judged: return "not judged";
-    case fit::Verdict::kept: return "";
+      return "beyond the gate: " + fixed(std::abs(judgement.normalised), 1) +
+             " sigmas from what the other readings say";
+    case fit::Verdict::by_hand:
+      return "set aside by hand";
+    case fit::Verdict::not_judged:
+      return "not judged";
+    case fit::Verdict::kept:
+      return "";
   }
   return "";
 }
@@ -158,29 +206,34 @@ std::string percent(double chance) {
 }
 
 std::string next_words(const sheet::RunSheet& run, const NextReading& next) {
-  std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument + " at " +
-                     sheet::show_place(next.at_m, run.show);
-  if (next.channel != survey::Channel::distance) text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
+  std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument +
+                     " at " + sheet::show_place(next.at_m, run.show);
+  if (next.channel != survey::Channel::distance)
+    text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
   if (next.edge != survey::Edge::middle) text += ", " + std::string(word(next.edge)) + " edge";
-  return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) + " to " +
-         sheet::show_fine(next.sigma_after_m, run.show) + '.';
+  return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) +
+         " to " + sheet::show_fine(next.sigma_after_m, run.show) + '.';
 }
 
 std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m, double sigma_after_m) {
-  return "Weighing \"" + run.loads[std::size_t(load)].name + "\" would cut the sigma of the level error from " +
-         sheet::show_fine(sigma_now_m, run.show) + " to " + sheet::show_fine(sigma_after_m, run.show) + " at best.";
+  return "Weighing \"" + run.loads[std::size_t(load)].name +
+         "\" would cut the sigma of the level error from " + sheet::show_fine(sigma_now_m, run.show) +
+         " to " + sheet::show_fine(sigma_after_m, run.show) + " at best.";
 }
 
 std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure) {
   switch (cure.what) {
     case adjust::CureFor::not_run:
       return "";
+    case adjust::CureFor::no_settings:
+      return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
     case adjust::CureFor::finer_steps:
       return "Thinner shims or finer steps would do: without steps the level error could be " +
              sheet::show_fine(cure.continuous_error_m, run.show) + '.';
     case adjust::CureFor::less_sag:
       return "What would cure it: bending stiffness " + fixed(cure.stiffness_factor, 2) + " times, or " +
-             fixed(cure.load_factor, 2) + " times the loads, or a camber of " + sheet::show_fine(cure.camber_m, run.show) + '.';
+             fixed(cure.load_factor, 2) + " times the loads, or a camber of " +
+             sheet::show_fine(cure.camber_m, run.show) + '.';
     case adjust::CureFor::not_sag:
       return "Sag is not what stands in the way: without any, the level error would still be " +
              sheet::show_fine(cure.without_sag_error_m, run.show) + " (bow as made, or too little travel).";
@@ -199,16 +252,18 @@ std::string reason_words(const sheet::RunSheet& run, const Card& card) {
       text = "Nothing has been measured: the level rests on assumptions alone.";
       break;
     case Reason::fit_does_not_hold:
-      text = "The readings do not agree with the predicted shape and with each other; see the likelier causes.";
+      text =
+          "The readings do not agree with the predicted shape and with each other; see the likelier causes.";
       break;
     case Reason::within_tolerance:
-      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " + tolerance + " with a chance of " +
-             percent(numbers.chance_now) + " (asked: " + confidence + ").";
+      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " +
+             tolerance + " with a chance of " + percent(numbers.chance_now) + " (asked: " + confidence + ").";
       break;
     case Reason::moves_suffice:
-      text = "As things are the finished level error would be " + fine(numbers.level_error_now_m) + " (chance to be within " +
-             tolerance + ": " + percent(numbers.chance_now) + "); after these moves " + fine(numbers.level_error_after_m) +
-             " with a chance of " + percent(numbers.chance_after) + " (asked: " + confidence + ").";
+      text = "As things are the finished level error would be " + fine(numbers.level_error_now_m) +
+             " (chance to be within " + tolerance + ": " + percent(numbers.chance_now) +
+             "); after these moves " + fine(numbers.level_error_after_m) + " with a chance of " +
+             percent(numbers.chance_after) + " (asked: " + confidence + ").";
       break;
     case Reason::moves_cure_a_support:
       text = "Level enough, but a support does not carry as it must; the moves cure that and leave " +
@@ -217,23 +272,28 @@ std::string reason_words(const sheet::RunSheet& run, const Card& card) {
     case Reason::no_moves_keep_limits:
       text = "No choice of moves keeps every support loaded and within its rating, travel and stock.";
       break;
+    case Reason::support_not_cured:
+      text = "A support does not carry as it must, and no move cures it.";
+      break;
     case Reason::error_after_too_large:
-      text = "Even after the best moves the finished level error is expected to be " + fine(numbers.level_error_after_m) +
-             ", more than " + tolerance + '.';
+      text = "Even after the best moves the finished level error is expected to be " +
+             fine(numbers.level_error_after_m) + ", more than " + tolerance + '.';
       break;
     case Reason::uncertainty_alone:
-      text = "After the best moves " + fine(numbers.level_error_after_m) + " is expected, but only with a chance of " +
-             percent(numbers.chance_after) + " to be within " + tolerance + " (asked: " + confidence + ").";
+      text = "After the best moves " + fine(numbers.level_error_after_m) +
+             " is expected, but only with a chance of " + percent(numbers.chance_after) + " to be within " +
+             tolerance + " (asked: " + confidence + ").";
       break;
   }
   for (const SupportTrouble& trouble : card.troubles)
     text += " Support \"" + trouble.support + "\" " +
-            (trouble.rating_N ? "carries " + sheet::show_force(trouble.force_N, run.show) + " in stage \"" + trouble.stage +
-                                    "\", over its rating of " + sheet::show_force(*trouble.rating_N, run.show) + '.'
+            (trouble.rating_N ? "carries " + sheet::show_force(trouble.force_N, run.show) + " in stage \"" +
+                                    trouble.stage + "\", over its rating of " +
+                                    sheet::show_force(*trouble.rating_N, run.show) + '.'
                               : "reads unloaded in stage \"" + trouble.stage + "\".");
   if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
-    text += " The search for moves stopped at its limit: a level error down to " + fine(card.choice.could_still_be_m) +
-            " might still be found.";
+    text += " The search for moves stopped at its limit: a level error down to " +
+            fine(card.choice.could_still_be_m) + " might still be found.";
   return text;
 }
 
@@ -248,11 +308,13 @@ sheet::Complaint complaint(const sheet::RunSheet& run, const adjust::AdjustFault
     case Code::too_many:
       result.found = "more to adjust than can be searched";
       result.expected = "at most " + std::to_string(adjust::kMaxSettings) + " stacks and rods, " +
-                        std::to_string(adjust::kMaxStocks) + " stocks of " + std::to_string(adjust::kMaxPieceKinds) + " thicknesses";
+                        std::to_string(adjust::kMaxStocks) + " stocks of " +
+                        std::to_string(adjust::kMaxPieceKinds) + " thicknesses";
       break;
     case Code::too_many_stacks:
       result.key = "stock";
-      result.found = "a stock that allows more than " + std::to_string(adjust::kMaxStackForms) + " different stacks";
+      result.found =
+          "a stock that allows more than " + std::to_string(adjust::kMaxStackForms) + " different stacks";
       result.expected = "fewer thicknesses, or fewer pieces in a stack";
       break;
     case Code::stock_not_usable:

@@ -17,13 +17,14 @@ namespace hangtrue::session {
 /// "wall bracket: rise", "load books", "bending stiffness", "bow 2".
 [[nodiscard]] std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter);
 /// "wall bracket: pitch is 1.20 mm/m +- 0.11 mm/m off what was assumed", in words for each kind.
-[[nodiscard]] std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown, const std::string& name,
-                                      double value, double sigma);
+[[nodiscard]] std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown,
+                                      const std::string& name, double value, double sigma);
 /// A value of a parameter with the unit that is its own: "1.20 mm", "0.3 mm/m", "1.08 times".
 [[nodiscard]] std::string parameter_value(const sheet::RunSheet& run, const std::string& name, double value);
 [[nodiscard]] std::string aside_words(const fit::Judgement<double>& judgement);
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const NextReading& next);
-[[nodiscard]] std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m, double sigma_after_m);
+[[nodiscard]] std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m,
+                                         double sigma_after_m);
 [[nodiscard]] std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure);
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const Card& card);
 [[nodiscard]] std::string percent(double chance);

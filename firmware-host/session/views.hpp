@@ -1,0 +1,34 @@
+// views.hpp: what people read: tables, a plain-text profile and the shim card, in site units, within 80 columns.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "firmware-host/session/prediction.hpp"
+#include "firmware-host/session/survey_session.hpp"
+
+namespace hangtrue::session {
+
+inline constexpr std::size_t kColumns = 80;
+
+/// One line of a drawing: heights over places, drawn with its mark. Later curves lie over earlier ones.
+struct Curve {
+  char mark;
+  std::string label;
+  std::vector<double> at_m, height_m;
+};
+
+/// The curves seen from the side, heights exaggerated by the factor it states; supports below as letters.
+[[nodiscard]] std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves);
+
+/// Folds at spaces to kColumns; continued lines begin with `indent` spaces.
+[[nodiscard]] std::string folded(const std::string& text, std::size_t indent = 0);
+
+[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, const beam::Solver<double>& solver);
+[[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const FitReport& report);
+[[nodiscard]] std::string card_view(const sheet::RunSheet& run, const FitReport& report, const Card& card);
+
+/// The cautions that stand wherever a run is about to be moved or bolted.
+[[nodiscard]] std::string cautions();
+
+}  // namespace hangtrue::session

@@ -1,0 +1,28 @@
+// hangtrue fit RUN.toml --readings R.csv --stage NAME [--kit KIT.toml]: the fit of a survey.
+#include <iostream>
+#include <memory>
+
+#include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/session/views.hpp"
+#include "tools/hangtrue/subcommand.hpp"
+
+namespace hangtrue::tools {
+
+void add_fit(CLI::App& app, int& exit_code) {
+  CLI::App* const command = app.add_subcommand("fit", "fit a survey's readings to the predicted shape");
+  const auto source = std::make_shared<SurveySource>();
+  source->add_options(*command);
+  command->callback([source, &exit_code] {
+    const auto survey = fitted(*source);
+    const session::FitReport& report = survey->session->report();
+    if (source->json)
+      std::cout << session::fit_json(survey->run, report).dump() << '\n';
+    else
+      std::cout << session::fit_view(survey->run, report);
+    if (report.status == fit::Status::not_settled) exit_code = kCouldNot;
+  });
+}
+
+}  // namespace hangtrue::tools

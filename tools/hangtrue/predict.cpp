@@ -1,0 +1,46 @@
+// hangtrue predict RUN.toml: shape, reactions and limits of every stage.
+#include <cmath>
+#include <iostream>
+#include <memory>
+
+#include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/session/prediction.hpp"
+#include "firmware-host/session/views.hpp"
+#include "tools/hangtrue/subcommand.hpp"
+
+namespace hangtrue::tools {
+
+void add_predict(CLI::App& app, int& exit_code) {
+  CLI::App* const command =
+      app.add_subcommand("predict", "shape, reactions and limits for each stage, as the sheet has it");
+  struct Arguments {
+    std::string run;
+    bool json = false;
+  };
+  const auto arguments = std::make_shared<Arguments>();
+  command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_flag("--json", arguments->json, "for programs, SI units");
+  command->callback([arguments, &exit_code] {
+    const sheet::RunSheet run = load_run(arguments->run);
+    session::SolvedRun solved(run);
+    const beam::Solver<double>& solver = solved.solver();
+    if (arguments->json)
+      std::cout << session::prediction_json(run, solver).dump() << '\n';
+    else
+      std::cout << session::prediction_view(run, solver);
+    // "No" where the sheet's own limit is exceeded, or a rating.
+    const int finished = run.tolerance.stage;
+    if (run.tolerance.span_ratio)
+      for (const session::Span& span : session::spans(run, solver, finished))
+        if (!span.overhang && span.ratio() < *run.tolerance.span_ratio) exit_code = kAnswerIsNo;
+    for (int stage = 0; stage <= finished; ++stage)
+      for (int i = 0; i < int(run.supports.size()); ++i) {
+        const std::optional<double> rating = run.supports[std::size_t(i)].rating_N;
+        if (rating && std::abs(solver.support(stage, i).force_N) > *rating) exit_code = kAnswerIsNo;
+      }
+  });
+}
+
+}  // namespace hangtrue::tools
