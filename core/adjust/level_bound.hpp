@@ -39,11 +39,10 @@ class LevelBound {
     Scalar x[kMaxSize];                  // u, then highest, then lowest
     Scalar multiplier[kMaxSize];
     Scalar from[kMaxSettings], to[kMaxSettings];
-    Scalar bound;  // no u within from ... to is better; infinity: none is feasible
-    // With u_i held elsewhere, the rest as it is, the same multipliers give bound + slope[i] * (change of u_i): so a
-    // value farther along a rising slope is no better. For an infeasible vertex: no better than infeasible.
-    Scalar slope[kMaxSettings];
-    bool solved;  // x is the optimum (to rounding), not merely a bound
+    Scalar bound;                // no u within from ... to is better; infinity: none is feasible
+    Scalar margin;               // infeasible: by how much the proof holds
+    Scalar slope[kMaxSettings];  // of bound (infeasible: of margin) in the value at which a setting is held
+    bool solved;                 // x is the optimum (to rounding), not merely a bound
   };
 
   void begin(std::span<const Scalar> height_m, int settings, std::optional<Scalar> target_m) {
@@ -84,6 +83,12 @@ class LevelBound {
   void fix(Vertex& v, int setting, Scalar value) const;
   /// Improves the bound until it is the best there is, or reaches `enough`.
   void solve(Vertex& v, Scalar enough) const;
+  /// Whether the same multipliers keep the bound at `enough` or more if the setting, held now, is held anywhere from
+  /// its value to `farthest` instead.
+  [[nodiscard]] bool reaches(const Vertex& v, int setting, Scalar farthest, Scalar enough) const {
+    const Scalar change = v.slope[setting] * (farthest - v.from[setting]);
+    return v.bound == kInfinity ? v.margin + change > 0 : std::min(v.bound, v.bound + change) >= enough;
+  }
 
  private:
   using Vector = Eigen::Matrix<Scalar, Eigen::Dynamic, 1>;
@@ -259,8 +264,8 @@ bool LevelBound<Scalar>::proves_infeasible(Vertex& v, const Violated& violated, 
     reach += most;
     size_of_terms += std::abs(most);
   }
-  if (!(reach < rhs - (Scalar(1e-12) + 64 * std::numeric_limits<Scalar>::epsilon() * size_of_terms)))
-    return false;
+  v.margin = rhs - reach - (Scalar(1e-12) + 64 * std::numeric_limits<Scalar>::epsilon() * size_of_terms);
+  if (!(v.margin > 0)) return false;
   for (int i = 0; i < settings_; ++i) v.slope[i] = -weight_sum[i];
   return true;
 }

@@ -590,7 +590,8 @@ bool Workspace<Scalar>::try_value(const Problem<Scalar>& problem, int depth, int
     bound_.fix(child, i, value(i, level));
     bound_.solve(child, enough());
     if (child.bound >= enough()) {
-      farther_is_no_better = upward ? child.slope[i] >= 0 : child.slope[i] <= 0;
+      const Scalar farthest = value(i, upward ? setting_[std::size_t(i)].levels - 1 : 0);
+      farther_is_no_better = bound_.reaches(child, i, farthest, enough());
     } else if (!worse_than_best(child.bound, pieces_at_least(), touched_at_least()) &&
                pieces_from_stock(true) >= 0) {
       descend(problem, depth + 1);

@@ -438,7 +438,7 @@ void Fit<Scalar>::conclude(ConstJudgements judgements) {
   }
   if (self_test_.degrees_of_freedom == 0) return;
   self_test_.chi_squared = status_ == Status::not_settled ? misfit(judgements) : filter_.sum_of_squares();
-  self_test_.p_value = chi_squared_tail(self_test_.chi_squared, self_test_.degrees_of_freedom);
+  self_test_.p_value = Scalar(chi_squared_tail(self_test_.chi_squared, self_test_.degrees_of_freedom));
   const bool holds = status_ == Status::settled && self_test_.p_value >= Scalar(0.01) &&
                      self_test_.largest_normalised <= problem_.options.gate;
   self_test_.outcome = holds ? TestOutcome::holds : TestOutcome::fails;
@@ -471,7 +471,7 @@ Result<Judgement<Scalar>, FitFault> Fit<Scalar>::add(const survey::Reading<Scala
   const int kept = ++self_test_.degrees_of_freedom;
   self_test_.largest_normalised = std::max(self_test_.largest_normalised, size);
   self_test_.chi_squared = filter_.sum_of_squares();
-  self_test_.p_value = chi_squared_tail(self_test_.chi_squared, kept);
+  self_test_.p_value = Scalar(chi_squared_tail(self_test_.chi_squared, kept));
   self_test_.outcome =
       self_test_.p_value >= Scalar(0.01) && self_test_.largest_normalised <= problem_.options.gate
           ? TestOutcome::holds

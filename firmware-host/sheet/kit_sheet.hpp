@@ -1,4 +1,12 @@
 // kit_sheet.hpp: the kit sheet (TOML): which instruments are on which line, and what their channels give.
+//
+// Only values are checked here; what a transducer name, a register or a pattern decodes to is the business of wire/.
+// SI inside, but temperatures in degrees Celsius. All errors at once, as for a run sheet.
+//   xdr     transducer is the name in the sentence; the sentence itself carries the unit
+//   modbus  transducer is "input N" or "holding N", N the protocol address 0 ... 65535; the instrument has an `address`
+//           (1 ... 247); the channel a `type` (int16 unless it says otherwise), `words` and `scale`; unit is due
+//   line    transducer is a text pattern; unit is due
+// Instruments may share a port when they speak the same way, xdr or modbus, at the same speed; modbus then by address.
 #pragma once
 
 #include <optional>
@@ -17,29 +25,41 @@ enum class Speaks { xdr, modbus, line };
 /// What a channel gives. slope, roll, distance become readings; the others go with them.
 enum class Gives { slope, roll, distance, temperature, station };
 
+/// What a modbus register holds; the value in `unit` is scale times it.
+enum class RegisterType { int16, uint16, int32, uint32, float32 };
+struct Register {
+  bool holding = false;  // false: input register
+  int number = 0;        // protocol address, from 0
+  RegisterType type = RegisterType::int16;
+  bool high_word_first = true;
+  double scale = 1;
+};
+
 struct KitChannel {
-  std::string transducer;                      // name in the sentence, register, or pattern
+  std::string transducer;  // name in the sentence, register, or pattern
   Gives gives = Gives::slope;
-  std::string unit;                            // of the raw value where the device does not say (line, modbus)
+  std::string unit;                // of the raw value where the device does not say (line, modbus)
+  std::optional<Register> modbus;  // parsed transducer
   int sign = 1;
   double base_m = 0;                           // distance between the feet (slope)
   std::optional<double> range_from, range_to;  // SI
   double sigma = 0;                            // of one settled reading, SI; > 0 for slope, roll, distance
-  double zero_sigma = 0;                       // prior of the zero error, SI; 0: no zero error
+  double zero_sigma = 0;  // prior of the zero error, SI; 0: no zero error (distance by default)
   double settle_window_s = 2.0;
-  double settle_spread = 0;                    // SI; 0: three sigma
-  std::optional<double> station_m;             // an instrument that stays; empty: walking
+  double settle_spread = 0;         // SI; three sigma unless the sheet says otherwise
+  std::optional<double> station_m;  // an instrument that stays; empty: walking
   survey::Edge edge = survey::Edge::middle;
 };
 
 struct Calibration {
-  std::string date, due, certificate;          // RFC 3339 full-date
+  std::string date, due, certificate;  // RFC 3339 full-date
 };
 
 struct KitInstrument {
   std::string name, port;
   int baud = 9600;
   Speaks speaks = Speaks::xdr;
+  int address = 1;  // modbus
   std::optional<Calibration> calibration;
   std::vector<KitChannel> channels;
 };
@@ -55,7 +75,11 @@ struct KitSheetOrComplaints {
   std::optional<KitSheet> sheet;
   std::vector<Complaint> complaints;
 };
+/// Zero error prior of slope and roll where the sheet names none.
+inline constexpr double kDefaultZeroSigma_rad = 0.0003;
+
 [[nodiscard]] KitSheetOrComplaints read_kit_sheet(const std::string& path, const RunSheet& run);
-[[nodiscard]] KitSheetOrComplaints parse_kit_sheet(std::string_view text, const std::string& shown_name, const RunSheet& run);
+[[nodiscard]] KitSheetOrComplaints parse_kit_sheet(std::string_view text, const std::string& shown_name,
+                                                   const RunSheet& run);
 
 }  // namespace hangtrue::sheet

@@ -23,17 +23,17 @@ struct ReadingEntry {
   double at_m = 0;
   int face = 1;
   survey::Edge edge = survey::Edge::middle;
-  double value = 0, sigma = 0;           // SI
-  double base_m = 0;                     // from the kit
+  double value = 0, sigma = 0;  // SI
+  double base_m = 0;            // from the kit
 };
 
 /// The readings of one survey with the names that the core's indices stand for.
 struct Survey {
-  std::vector<ReadingEntry> entries;                 // row i is entries[i - 1]
-  std::vector<std::string> set_ups;                  // names of set-ups that distances use, in order of appearance
-  std::vector<std::string> zeros;                    // "walking inclinometer slope", one a channel with a zero error
-  std::vector<double> zero_sigmas;                   // priors, SI
-  std::vector<survey::Reading<double>> readings;     // same order as entries, indices into the above
+  std::vector<ReadingEntry> entries;  // row i is entries[i - 1]
+  std::vector<std::string> set_ups;   // names of set-ups that distances use, in order of appearance
+  std::vector<std::string> zeros;     // "walking inclinometer slope", one a channel with a zero error
+  std::vector<double> zero_sigmas;    // priors, SI
+  std::vector<survey::Reading<double>> readings;  // same order as entries, indices into the above
 };
 
 struct ReadingsOrComplaints {
@@ -41,12 +41,14 @@ struct ReadingsOrComplaints {
   std::vector<Complaint> complaints;
 };
 /// kit may be nullptr.
-[[nodiscard]] ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run, const KitSheet* kit);
+[[nodiscard]] ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run,
+                                                 const KitSheet* kit);
 [[nodiscard]] ReadingsOrComplaints parse_readings(std::string_view text, const std::string& shown_name,
                                                   const RunSheet& run, const KitSheet* kit);
 
-/// Zero error prior of a channel that no kit describes: common practice, no source (a site inclinometer, not checked).
-inline constexpr double kUnknownZeroSigma_rad = 0.0003;
+/// Zero error prior of a slope or roll channel that no kit describes: common practice, no source (a site inclinometer,
+/// not checked). A distance carries none then.
+inline constexpr double kUnknownZeroSigma_rad = kDefaultZeroSigma_rad;
 
 /// Gives set-ups and zero errors their indices.
 [[nodiscard]] Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit);

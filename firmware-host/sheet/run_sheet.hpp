@@ -1,6 +1,8 @@
 // run_sheet.hpp: the run sheet (TOML) and what the core makes of it.
 //
 // Every quantity in a sheet is a string with its unit ("4200 mm", "11 ft 4 in", "12 kN/mm"); inside, SI and radians.
+// Keys as in the example of the README; all lengths along the run count from its start mark.
+//
 // read_run_sheet() checks everything and reports all errors at once, each with file, line, key, what was found and
 // what would be right. A RunSheet that it returns is complete: indices are valid and the mechanics can be solved,
 // but for what only solving shows (a stage in which nothing holds the run).
@@ -13,16 +15,15 @@
 
 #include "core/beam/run.hpp"
 #include "firmware-host/sheet/complaint.hpp"
+#include "firmware-host/sheet/format.hpp"
 
 namespace hangtrue::sheet {
 
-enum class Show { metric, imperial };
-
 struct Tolerance {
-  double level_m = 0;                     // level error allowed, finished
-  int stage = 0;                          // the stage that counts as finished (the last unless the sheet says otherwise)
+  double level_m = 0;  // level error allowed, finished; 0: the sheet names none
+  int stage = 0;       // the stage that counts as finished (the last unless the sheet says otherwise)
   double confidence = 0.95;
-  std::optional<double> span_ratio;       // span / sag, shown beside the sag
+  std::optional<double> span_ratio;  // span / sag, shown beside the sag
   std::string span_ratio_source;
   std::optional<double> target_height_m;  // level error becomes twice the largest departure from it
 };
@@ -35,25 +36,25 @@ struct PieceOfStock {
 struct Stock {
   std::string name;
   std::vector<PieceOfStock> pieces;
-  int most = 4;                      // pieces in a stack
-  std::optional<double> highest_m;   // height of a stack
+  int most = 4;                     // pieces in a stack
+  std::optional<double> highest_m;  // height of a stack
 };
 
 enum class AdjustBy { nothing, shims, rod, lift };
 struct Adjust {
   AdjustBy by = AdjustBy::nothing;
-  int stock = -1;                              // index into RunSheet::stocks (shims)
-  double thread_m = 0, step_turns = 0;         // rod: rise a turn, smallest step in turns
-  double step_m = 0;                           // lift: smallest step
-  double rise_from_m = 0, rise_to_m = 0;       // travel, from the run as surveyed
-  bool pitch = false, roll = false;            // by tapered stacks; need bolt rows
+  int stock = -1;                         // index into RunSheet::stocks (shims)
+  double thread_m = 0, step_turns = 0;    // rod: rise a turn, smallest step in turns
+  double step_m = 0;                      // lift: smallest step
+  double rise_from_m = 0, rise_to_m = 0;  // travel, from the run as surveyed
+  bool pitch = false, roll = false;       // by tapered stacks; need bolt rows
 };
 
 struct SupportEntry {
   std::string name;
   Adjust adjust;
   std::optional<double> bolt_rows_along_m, bolt_rows_across_m;
-  std::optional<double> rating_N;              // greatest force it may carry
+  std::optional<double> rating_N;  // greatest force it may carry
   // Priors: of the zero's offset, and of the natural logarithm of the factor on each spring.
   beam::Motions<double> offset_mean, offset_sigma, log_spring_sigma;
 };
@@ -61,26 +62,37 @@ struct SupportEntry {
 struct LoadEntry {
   std::string name;
   double sigma = 0;            // relative, prior of its factor
-  double permanent_share = 1;  // the part that lasts, for creep
+  double permanent_share = 1;  // the part that lasts, for creep; 0 for warmth
   double weight_N = 0;         // total, 0 for a couple or warmth
   bool is_member = false;      // a member's own weight
 };
 
 struct MemberEntry {
   std::string name;
-  std::string material;
+  std::string material;  // empty for a given section that names none
   double from_m = 0, to_m = 0;
-  double section_modulus_m3 = 0;  // elastic, of the weaker face; 0 where unknown (given section)
+  double section_modulus_m3 = 0;  // its own, elastic, of the weaker face; 0 where unknown (given section)
   double bending_N_m2 = 0;        // its own EI
+  double depth_m = 0;             // upright; 0 where unknown
+  bool as_one = false;            // with the others that act as one over the same stretch
+  double up_m = 0;                // of its centroid, where it acts as one
+};
+
+/// Bending stress at the outermost fibre of one member for 1 N m of the whole run's moment, over one stretch. Where
+/// members act as one, the farther face counts. Members with a given section have none.
+struct BendingStress {
+  int member = 0;  // index into RunSheet::members
+  double from_m = 0, to_m = 0;
+  double stress_Pa_per_Nm = 0;
 };
 
 /// Priors that the sheet may set in [prior]; the defaults stand where it does not.
 struct Priors {
   double bending_sigma = 0.05, torsion_sigma = 0.10;  // relative, factors on stiffness
-  double bow_sigma_m = 0.001;                         // amplitude of the first bow shape; the k-th has 1/k^2 of it
+  double bow_sigma_m = 0.001;  // amplitude of the first bow shape; the k-th has 1/k^2 of it
   int bows = 3;
   double datum_height_sigma_m = 10.0;
-  double datum_tilt_sigma = 0.0003;                   // rad
+  double datum_tilt_sigma = 0.0003;  // rad
 };
 
 struct RunSheet {
@@ -92,6 +104,7 @@ struct RunSheet {
   Priors priors;
 
   std::vector<MemberEntry> members;
+  std::vector<BendingStress> bending_stresses;
   std::vector<LoadEntry> loads;        // index = beam load index
   std::vector<SupportEntry> supports;  // index = beam support index
   std::vector<std::string> stages;     // names, in order

@@ -1,0 +1,54 @@
+#include "firmware-host/daemon/sheets.hpp"
+
+#include <utility>
+
+#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/sheet/walk.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+void add(std::vector<sheet::Complaint>& all, const std::vector<sheet::Complaint>& more) {
+  all.insert(all.end(), more.begin(), more.end());
+}
+
+/// The text, or nothing and its complaints added.
+std::optional<std::string> text_of(const std::string& path, std::vector<sheet::Complaint>& complaints) {
+  sheet::Sink sink{path, {}};
+  auto text = sheet::read_text_file(path, sink);
+  add(complaints, sink.complaints);
+  return text;
+}
+
+}  // namespace
+
+std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::string& run_path,
+                                                                const std::string& kit_path) {
+  std::vector<sheet::Complaint> complaints;
+  auto run_text = text_of(run_path, complaints);
+  auto kit_text = text_of(kit_path, complaints);
+  std::optional<sheet::RunSheet> run;
+  std::optional<sheet::KitSheet> kit;
+  if (run_text) {
+    auto parsed = sheet::parse_run_sheet(*run_text, run_path);
+    add(complaints, parsed.complaints);
+    run = std::move(parsed.sheet);
+  }
+  if (run)
+    if (const auto& trouble = session::SolvedRun(*run).trouble()) complaints.push_back(*trouble);
+  if (run && kit_text) {  // a kit sheet is read against its run
+    auto parsed = sheet::parse_kit_sheet(*kit_text, kit_path, *run);
+    add(complaints, parsed.complaints);
+    kit = std::move(parsed.sheet);
+  }
+  if (kit)
+    for (const sheet::KitInstrument& instrument : kit->instruments)
+      if (instrument.speaks != sheet::Speaks::xdr)
+        complaints.push_back({kit_path, 0, "instrument \"" + instrument.name + "\"",
+                              instrument.speaks == sheet::Speaks::modbus ? "speaks \"modbus\"" : "speaks \"line\"",
+                              "speaks \"xdr\": this daemon reads XDR sentences only"});
+  if (!complaints.empty()) return complaints;
+  return Sheets{*std::move(run), *std::move(run_text), *std::move(kit), *std::move(kit_text)};
+}
+
+}  // namespace hangtrue::daemon

@@ -1,0 +1,130 @@
+#include "firmware-host/daemon/survey_log.hpp"
+
+#include <algorithm>
+#include <utility>
+
+namespace hangtrue::daemon {
+namespace {
+
+/// The next number that no survey has for its id.
+std::string free_id(const std::vector<book::SurveyRecord>& surveys) {
+  for (std::size_t number = surveys.size() + 1;; ++number) {
+    const std::string id = std::to_string(number);
+    if (std::none_of(surveys.begin(), surveys.end(), [&](const auto& survey) { return survey.begun.id == id; }))
+      return id;
+  }
+}
+
+}  // namespace
+
+SurveyLog::SurveyLog(book::Book book, std::string path, OnTrouble on_trouble)
+    : book_(std::move(book)), path_(std::move(path)), on_trouble_(std::move(on_trouble)) {}
+
+Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::string& stage, const std::string& id) {
+  const book::RunText run{sheets.run.file, sheets.run_text};
+  const book::KitText kit{sheets.kit.file, sheets.kit_text};
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  const auto run_number = book_.find(run);
+  if (!run_number.ok()) return run_number.fault();
+  const auto kit_number = book_.find(kit);
+  if (!kit_number.ok()) return kit_number.fault();
+
+  for (const book::SurveyRecord& survey : surveys.value()) {
+    const bool asked_for = survey.begun.id == id;
+    const bool last = &survey == &surveys.value().back();
+    if (!asked_for && !(id.empty() && last)) continue;
+    const bool same = !survey.closed && survey.begun.run == run_number.value() && survey.begun.stage == stage;
+    if (asked_for && !same)
+      return book::Fault{book::Trouble::not_an_entry,
+                         "survey \"" + id + "\" is in " + path_ + " already, " +
+                             (survey.closed ? "and closed" : "of another run sheet or of stage \"" + survey.begun.stage + "\"") +
+                             "; name the new one otherwise"};
+    if (!same) continue;
+    survey_ = survey.number;
+    begun_ = survey.begun;
+    continued_ = true;
+    return Done{};
+  }
+
+  begun_ = {id.empty() ? free_id(surveys.value()) : id, stage, run_number.value().value_or(0), kit_number.value().value_or(0)};
+  if (begun_.run == 0) {
+    const auto appended = write({{run, std::nullopt}});
+    if (!appended.ok()) return appended.fault();
+    begun_.run = appended.value();
+  }
+  if (begun_.kit == 0) {
+    const auto appended = write({{kit, std::nullopt}});
+    if (!appended.ok()) return appended.fault();
+    begun_.kit = appended.value();
+  }
+  const auto appended = write({{begun_, std::nullopt}});
+  if (!appended.ok()) return appended.fault();
+  survey_ = appended.value();
+  return Done{};
+}
+
+Result<Done, book::Fault> SurveyLog::begin_next(const std::string& stage) {
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  const book::SurveyBegun next{free_id(surveys.value()), stage, begun_.run, begun_.kit};
+  const auto first = write({{book::SurveyClosed{}, survey_}, {next, std::nullopt}});
+  if (!first.ok()) return first.fault();
+  survey_ = first.value() + 1;
+  begun_ = next;
+  continued_ = false;
+  return Done{};
+}
+
+Result<book::Number, book::Fault> SurveyLog::append(const std::vector<book::Content>& contents) {
+  std::vector<book::Entry> entries;
+  for (const book::Content& content : contents) entries.push_back({content, survey_});
+  return write(entries);
+}
+
+Result<book::Number, book::Fault> SurveyLog::set_aside(const std::vector<book::Number>& readings,
+                                                       const std::string& reason) {
+  std::vector<book::Content> contents;
+  for (const book::Number reading : readings) contents.push_back(book::SetAside{reading, reason});
+  return append(contents);
+}
+
+Result<book::Number, book::Fault> SurveyLog::write(const std::vector<book::Entry>& entries) {
+  auto number = book_.append(entries);
+  if (!number.ok() && !in_trouble_) on_trouble_(true, number.fault().says);
+  if (number.ok() && in_trouble_) on_trouble_(false, path_ + " can be written again");
+  in_trouble_ = !number.ok();
+  return number;
+}
+
+Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::Number survey) const {
+  auto readings = book_.readings(survey);
+  if (readings.ok()) std::erase_if(readings.value(), [](const book::BookedReading& reading) { return !reading.kept; });
+  return readings;
+}
+
+Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept() const { return kept_of(survey_); }
+
+Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys() const {
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  std::vector<Former> former;
+  for (const book::SurveyRecord& survey : surveys.value()) {
+    if (survey.number >= survey_ || survey.begun.run != begun_.run) continue;
+    auto readings = kept_of(survey.number);
+    if (!readings.ok()) return readings.fault();
+    if (!readings.value().empty()) former.push_back({survey.begun.stage, std::move(readings).value()});
+  }
+  return former;
+}
+
+Result<std::string, book::Fault> SurveyLog::last_set_up() const {
+  const auto entries = book_.entries(survey_);
+  if (!entries.ok()) return entries.fault();
+  std::string name;
+  for (const book::NumberedEntry& entry : entries.value())
+    if (const auto* set_up = std::get_if<book::SetUp>(&entry.entry.content)) name = set_up->name;
+  return name;
+}
+
+}  // namespace hangtrue::daemon

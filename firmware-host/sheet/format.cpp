@@ -1,0 +1,107 @@
+#include "firmware-host/sheet/format.hpp"
+
+#include <array>
+#include <charconv>
+#include <cmath>
+#include <numeric>
+
+#include "core/quantity/units.hpp"
+
+namespace hangtrue::sheet {
+namespace {
+
+constexpr double kLargestShown = 1e15;  // beyond, digits after the point mean nothing
+
+bool showable(double value) { return std::isfinite(value) && std::abs(value) < kLargestShown; }
+
+// Fixed digits after the point; never "-0.00".
+std::string fixed(double value, int digits) {
+  if (!showable(value)) return "-";
+  std::array<char, 64> text{};
+  const auto [end, error] =
+      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed, digits);
+  std::string shown(text.data(), end);
+  if (shown.front() == '-' && shown.find_first_not_of("-0.") == std::string::npos) shown.erase(0, 1);
+  return shown;
+}
+
+// Three significant digits for what has no natural step, without an exponent.
+std::string three_digits(double value) {
+  if (!showable(value)) return "-";
+  const double size = std::abs(value);
+  return fixed(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : 2);
+}
+
+// "3", "1 3/32", "5/64", "0": parts / steps in lowest terms.
+std::string with_fraction(long long parts, long long steps) {
+  const long long whole = parts / steps;
+  const long long rest = parts % steps;
+  if (rest == 0) return std::to_string(whole);
+  const long long common = std::gcd(rest, steps);
+  const std::string fraction = std::to_string(rest / common) + "/" + std::to_string(steps / common);
+  return whole == 0 ? fraction : std::to_string(whole) + " " + fraction;
+}
+
+}  // namespace
+
+std::string show_place(double x_m, Show show) {
+  if (!showable(x_m)) return "-";
+  if (show == Show::metric) return fixed(x_m * 1e3, 0) + " mm";
+  const long long sixteenths = std::llround(std::abs(x_m) / kInch_m * 16);
+  const long long feet = sixteenths / (12 * 16);
+  const long long rest = sixteenths % (12 * 16);
+  std::string text = x_m < 0 && sixteenths > 0 ? "-" : "";
+  if (feet > 0) text += std::to_string(feet) + " ft";
+  if (rest > 0 || feet == 0) text += (feet > 0 ? " " : "") + with_fraction(rest, 16) + " in";
+  return text;
+}
+
+std::string show_length(double length_m, Show show) {
+  if (!showable(length_m)) return "-";
+  if (show == Show::metric) return fixed(length_m * 1e3, 2) + " mm";
+  const long long parts = std::llround(std::abs(length_m) / kInch_m * 64);
+  return (length_m < 0 && parts > 0 ? "-" : "") + with_fraction(parts, 64) + " in";
+}
+
+std::string show_fine(double length_m, Show show) {
+  if (!showable(length_m)) return "-";
+  return show == Show::metric ? fixed(length_m * 1e3, 3) + " mm" : fixed(length_m / kInch_m, 3) + " in";
+}
+
+std::string show_slope(double slope_rad, Show show) {
+  if (!showable(slope_rad)) return "-";
+  return show == Show::metric ? fixed(slope_rad * 1e3, 2) + " mm/m" : fixed(slope_rad * 12, 4) + " in/ft";
+}
+
+std::string show_force(double force_N, Show show) {
+  if (!showable(force_N)) return "-";
+  if (show == Show::imperial) return three_digits(force_N / kPoundForce_N) + " lbf";
+  return std::abs(force_N) < 999.5 ? three_digits(force_N) + " N" : three_digits(force_N * 1e-3) + " kN";
+}
+
+std::string show_couple(double couple_Nm, Show show) {
+  if (!showable(couple_Nm)) return "-";
+  return show == Show::metric ? three_digits(couple_Nm) + " N m"
+                              : three_digits(couple_Nm / (kPoundForce_N * kInch_m)) + " lbf in";
+}
+
+std::string show_mass(double mass_kg, Show show) {
+  if (!showable(mass_kg)) return "-";
+  return show == Show::metric ? three_digits(mass_kg) + " kg" : three_digits(mass_kg / kPound_kg) + " lb";
+}
+
+std::string show_stress(double stress_Pa, Show show) {
+  if (!showable(stress_Pa)) return "-";
+  constexpr double kKsi_Pa = 1e3 * kPoundForce_N / (kInch_m * kInch_m);
+  return show == Show::metric ? three_digits(stress_Pa * 1e-6) + " MPa"
+                              : three_digits(stress_Pa / kKsi_Pa) + " ksi";
+}
+
+std::string show_turns(double turns) {
+  if (!showable(turns)) return "-";
+  const long long parts = std::llround(std::abs(turns) * 16);
+  return (turns < 0 && parts > 0 ? "-" : "") + with_fraction(parts, 16) +
+         (parts > 16 || parts == 0 ? " turns" : " turn");
+}
+
+}  // namespace hangtrue::sheet

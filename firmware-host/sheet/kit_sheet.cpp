@@ -1,0 +1,296 @@
+#include "firmware-host/sheet/kit_sheet.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <limits>
+#include <map>
+#include <sstream>
+
+#include "firmware-host/sheet/walk.hpp"
+
+namespace hangtrue::sheet {
+namespace {
+
+constexpr std::array kSpeeds = {300,   600,   1200,   2400,   4800,   9600,  19200,
+                                38400, 57600, 115200, 230400, 460800, 921600};
+constexpr double kSigmasOfSpread = 3;
+
+Kind value_kind(Gives gives) {
+  switch (gives) {
+    case Gives::slope:
+      return Kind::slope;
+    case Gives::roll:
+      return Kind::angle;
+    case Gives::temperature:
+      return Kind::temperature;
+    case Gives::distance:
+    case Gives::station:
+      break;
+  }
+  return Kind::length;
+}
+
+bool is_leap(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
+
+bool is_date(int year, int month, int day) {
+  constexpr int kDays[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  return year > 0 && month >= 1 && month <= 12 && day >= 1 &&
+         day <= kDays[month - 1] + (month == 2 && is_leap(year) ? 1 : 0);
+}
+
+// RFC 3339 full-date.
+bool is_date(std::string_view text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+  const auto number = [&](std::size_t from, std::size_t length) {
+    int value = 0;
+    for (const char c : text.substr(from, length)) {
+      if (c < '0' || c > '9') return -1;
+      value = value * 10 + (c - '0');
+    }
+    return value;
+  };
+  return is_date(number(0, 4), number(5, 2), number(8, 2));
+}
+
+class KitReader {
+ public:
+  KitReader(std::string_view text, const std::string& shown_name, const RunSheet& run)
+      : text_(text), run_(run) {
+    sink_.file = shown_name;
+  }
+
+  KitSheetOrComplaints read() {
+    const auto root = parse_toml(text_, sink_);
+    if (root) {
+      Walk top(*root, "", sink_);
+      for (Walk& table : top.tables("instrument", Need::required)) read_instrument(table);
+      top.close();
+    }
+    KitSheetOrComplaints result;
+    if (sink_.complaints.empty()) {
+      kit_.file = sink_.file;
+      result.sheet = std::move(kit_);
+    } else {
+      std::stable_sort(sink_.complaints.begin(), sink_.complaints.end(),
+                       [](const Complaint& a, const Complaint& b) { return a.line < b.line; });
+      result.complaints = std::move(sink_.complaints);
+    }
+    return result;
+  }
+
+ private:
+  static constexpr auto required = Need::required;
+  static constexpr auto optional = Need::optional;
+
+  void read_instrument(Walk& table) {
+    KitInstrument instrument;
+    if (const auto name = table.text("name", required)) {
+      instrument.name = *name;
+      const auto [first, fresh] = names_.emplace(*name, table.line("name"));
+      if (!fresh)
+        table.complain("name",
+                       in_quotes(*name) + ", which line " + std::to_string(first->second) + " has already",
+                       "a name of its own among instruments");
+    }
+    instrument.port = table.text("port", required).value_or("");
+    instrument.baud = table.whole("baud", optional, kSpeeds.front(), kSpeeds.back()).value_or(9600);
+    if (std::find(kSpeeds.begin(), kSpeeds.end(), instrument.baud) == kSpeeds.end())
+      table.complain(
+          "baud",
+          "a speed that serial lines have: 300, 600, 1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200, "
+          "230400, 460800 or 921600");
+    const auto speaks = table.word("speaks", required, {"xdr", "modbus", "line"});
+    if (speaks) instrument.speaks = static_cast<Speaks>(*speaks);
+    if (instrument.speaks == Speaks::modbus)
+      instrument.address = table.whole("address", required, 1, 247).value_or(1);
+    read_calibration(table, instrument);
+    for (Walk& channel : table.tables("channel", required))
+      read_channel(channel, instrument, speaks.has_value());
+    table.close();
+    if (speaks) check_port(table, instrument);
+    kit_.instruments.push_back(std::move(instrument));
+  }
+
+  void check_port(Walk& table, const KitInstrument& instrument) {
+    for (const KitInstrument& other : kit_.instruments) {
+      if (other.port != instrument.port || instrument.port.empty()) continue;
+      const std::string found =
+          in_quotes(instrument.port) + ", which " + in_quotes(other.name) + " uses already";
+      if (other.speaks != instrument.speaks || instrument.speaks == Speaks::line)
+        table.complain("port", found,
+                       "a port of its own; only xdr with xdr and modbus with modbus share one");
+      else if (other.baud != instrument.baud)
+        table.complain("baud", std::to_string(instrument.baud) + " on the port of " + in_quotes(other.name),
+                       std::to_string(other.baud) + ", one speed a port");
+      else if (instrument.speaks == Speaks::modbus && other.address == instrument.address)
+        table.complain(
+            "address",
+            std::to_string(instrument.address) + ", which " + in_quotes(other.name) + " has on that port",
+            "an address of its own on the port");
+    }
+  }
+
+  // A date as TOML has it, or in quotes.
+  std::string read_date(Walk& table, std::string_view key) {
+    constexpr const char* kExpected = "a date, such as 2026-09-14";
+    const toml::node* const node = table.node(key, optional, kExpected);
+    if (node == nullptr) return "";
+    std::string text;
+    if (node->is_date())
+      text = shown(*node);
+    else if (const auto* const written = node->as_string())
+      text = written->get();
+    if (is_date(text)) return text;
+    table.complain(key, kExpected);
+    return "";
+  }
+
+  void read_calibration(Walk& table, KitInstrument& instrument) {
+    auto calibration = table.table("calibration", optional);
+    if (!calibration) return;
+    Calibration read;
+    read.date = read_date(*calibration, "date");
+    read.due = read_date(*calibration, "due");
+    if (!read.date.empty() && !read.due.empty() && read.due < read.date)
+      calibration->complain("due", "a date not before that of the calibration");
+    read.certificate = calibration->text("certificate", optional).value_or("");
+    calibration->close();
+    instrument.calibration = read;
+  }
+
+  void read_channel(Walk& table, KitInstrument& instrument, bool speech_known) {
+    KitChannel channel;
+    channel.transducer = table.text("transducer", required).value_or("");
+    const auto gives = table.word("gives", required, {"slope", "roll", "distance", "temperature", "station"});
+    if (gives) {
+      channel.gives = static_cast<Gives>(*gives);
+      const auto same = [&](const KitChannel& other) { return other.gives == channel.gives; };
+      if (std::any_of(instrument.channels.begin(), instrument.channels.end(), same))
+        table.complain("gives",
+                       "each quantity once in an instrument; a second sensor is an instrument of its own");
+    }
+    const bool modbus = instrument.speaks == Speaks::modbus;
+    if (modbus) read_register(table, channel);
+    if (gives) {
+      const Kind kind = value_kind(channel.gives);
+      if (channel.gives != Gives::station) {
+        const bool says_unit = instrument.speaks == Speaks::xdr || !speech_known;
+        channel.unit = table.text("unit", says_unit ? optional : required).value_or("");
+        if (!channel.unit.empty()) {
+          if (const auto fits = convert(1, channel.unit, kind); !fits)
+            table.complain(
+                "unit", in_quotes(channel.unit) + " (" + fits.fault().what + ")",
+                "a unit of " + std::string(name(kind)) + ", as in " + std::string(example(kind)).substr(8));
+        }
+        read_values(table, channel, kind);
+      }
+    }
+    if (gives && speech_known) table.close();  // what a channel may say depends on both
+    instrument.channels.push_back(std::move(channel));
+  }
+
+  void read_values(Walk& table, KitChannel& channel, Kind kind) {
+    const bool reads = channel.gives != Gives::temperature;
+    if (const auto sign = table.whole("sign", optional, -1, 1)) {
+      channel.sign = *sign;
+      if (*sign == 0) table.complain("sign", "1 or -1");
+    }
+    if (const auto range = table.pair("range", kind, optional)) {
+      channel.range_from = range->first;
+      channel.range_to = range->second;
+      if (range->first >= range->second) table.complain("range", "the lower end first");
+    }
+    if (!reads) return;
+    if (channel.gives == Gives::slope)
+      channel.base_m = table.quantity("base", Kind::length, optional, Sign::not_negative).value_or(0);
+    if (run_.length_m > 0 && channel.base_m > run_.length_m)
+      table.complain("base", "feet no farther apart than the run is long");
+    channel.sigma = table.quantity("sigma", kind, required, Sign::positive).value_or(0);
+    channel.zero_sigma = table.quantity("zero_sigma", kind, optional, Sign::not_negative)
+                             .value_or(channel.gives == Gives::distance ? 0 : kDefaultZeroSigma_rad);
+    channel.settle_spread = kSigmasOfSpread * channel.sigma;
+    if (auto settle = table.table("settle", optional)) {
+      channel.settle_window_s =
+          settle->quantity("window", Kind::time, optional, Sign::positive).value_or(channel.settle_window_s);
+      channel.settle_spread =
+          settle->quantity("spread", kind, optional, Sign::positive).value_or(channel.settle_spread);
+      settle->close();
+    }
+    read_station(table, channel);
+    if (const auto edge = table.word("edge", optional, {"right", "middle", "left"}))
+      channel.edge = static_cast<survey::Edge>(*edge - 1);
+  }
+
+  void read_station(Walk& table, KitChannel& channel) {
+    const toml::node* const node = table.node("station", optional, "");
+    if (node == nullptr) return;
+    const auto* const text = node->as_string();
+    if (text != nullptr && text->get() == "walking") return;
+    const auto place = text != nullptr ? parse_quantity(text->get(), Kind::length)
+                                       : QuantityFault{"a number without a unit"};
+    if (!place) {
+      table.complain("station", shown(*node) + " (" + place.fault().what + ")",
+                     "\"walking\", or a place along the run such as \"2100 mm\"");
+    } else if (!(place.value() >= 0 && place.value() <= run_.length_m + 1e-9)) {
+      table.complain("station", "a place on the run, from 0 to " + show_length(run_.length_m, run_.show));
+    } else {
+      channel.station_m = std::min(place.value(), run_.length_m);
+    }
+  }
+
+  // "input 3", "holding 12"
+  void read_register(Walk& table, KitChannel& channel) {
+    Register read;
+    std::istringstream words(channel.transducer);
+    words.imbue(std::locale::classic());
+    std::string where, number, rest;
+    words >> where >> number >> rest;
+    const auto [end, error] = std::from_chars(number.data(), number.data() + number.size(), read.number);
+    const bool whole = error == std::errc{} && end == number.data() + number.size() && read.number >= 0 &&
+                       read.number <= 65535;
+    if (!channel.transducer.empty() && (!(where == "input" || where == "holding") || !whole || !rest.empty()))
+      table.complain("transducer", "a register, \"input N\" or \"holding N\", N from 0 to 65535");
+    read.holding = where == "holding";
+    if (const auto type = table.word("type", optional, {"int16", "uint16", "int32", "uint32", "float32"}))
+      read.type = static_cast<RegisterType>(*type);
+    if (const auto order = table.word("words", optional, {"high first", "low first"}))
+      read.high_word_first = *order == 0;
+    constexpr double kAny = std::numeric_limits<double>::infinity();
+    read.scale = table.number("scale", optional, -kAny, kAny, "a plain number, not 0").value_or(1);
+    if (read.scale == 0) table.complain("scale", "a plain number, not 0");
+    channel.modbus = read;
+  }
+
+  std::string_view text_;
+  const RunSheet& run_;
+  Sink sink_;
+  KitSheet kit_;
+  std::map<std::string, int> names_;
+};
+
+}  // namespace
+
+const KitChannel* KitSheet::find(std::string_view instrument, Gives gives) const {
+  for (const KitInstrument& each : instruments) {
+    if (each.name != instrument) continue;
+    for (const KitChannel& channel : each.channels)
+      if (channel.gives == gives) return &channel;
+  }
+  return nullptr;
+}
+
+KitSheetOrComplaints parse_kit_sheet(std::string_view text, const std::string& shown_name,
+                                     const RunSheet& run) {
+  return KitReader(text, shown_name, run).read();
+}
+
+KitSheetOrComplaints read_kit_sheet(const std::string& path, const RunSheet& run) {
+  Sink sink;
+  sink.file = path;
+  const auto text = read_text_file(path, sink);
+  if (!text) return {std::nullopt, std::move(sink.complaints)};
+  return parse_kit_sheet(*text, path, run);
+}
+
+}  // namespace hangtrue::sheet

@@ -1,0 +1,405 @@
+#include "firmware-host/sheet/readings.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <ostream>
+
+#include "core/quantity/limits.hpp"
+#include "firmware-host/sheet/walk.hpp"
+
+namespace hangtrue::sheet {
+namespace {
+
+enum Column : std::size_t { time, set_up, instrument, channel, at, face, edge, value, unit, sigma, columns };
+constexpr std::array<std::string_view, columns> kColumns = {
+    "time", "set_up", "instrument", "channel", "at", "face", "edge", "value", "unit", "sigma"};
+constexpr std::array<std::string_view, 3> kChannels = {"slope", "roll", "distance"};
+constexpr std::array<std::string_view, 3> kEdges = {"right", "middle", "left"};
+constexpr double kSamePlace_m = 1e-9;
+constexpr std::size_t kMostRows = 100000;
+
+using Fields = std::vector<std::string>;
+struct Record {
+  Fields fields;
+  int line = 0;
+};
+
+// RFC 4180, with LF as well as CRLF. Blank lines give a record of one empty field.
+class CsvText {
+ public:
+  CsvText(std::string_view text, Sink& sink) : rest_(text), sink_(sink) {
+    constexpr std::string_view kMark = "\xEF\xBB\xBF";
+    if (rest_.substr(0, kMark.size()) == kMark) rest_.remove_prefix(kMark.size());
+  }
+
+  // The next record, or nothing at the end. A quote that is never closed is complained of and ends the text.
+  std::optional<Record> next() {
+    if (rest_.empty()) return std::nullopt;
+    Record record;
+    record.line = line_;
+    for (;;) {
+      record.fields.push_back(field());
+      if (rest_.empty()) return record;
+      const char c = rest_.front();
+      rest_.remove_prefix(1);
+      if (c == '\n') {
+        ++line_;
+        return record;
+      }
+    }
+  }
+
+ private:
+  // One field; stops at the comma or line feed behind it.
+  std::string field() {
+    std::string text;
+    if (!rest_.empty() && rest_.front() == '"') {
+      const int opened = line_;
+      rest_.remove_prefix(1);
+      for (;;) {
+        if (rest_.empty()) {
+          sink_.add(opened, "", "a quote that is never closed", "a second \" at the end of the field");
+          return text;
+        }
+        const char c = rest_.front();
+        rest_.remove_prefix(1);
+        if (c == '\n') ++line_;
+        if (c != '"') {
+          text += c;
+        } else if (!rest_.empty() && rest_.front() == '"') {
+          text += '"';
+          rest_.remove_prefix(1);
+        } else {
+          break;
+        }
+      }
+    }
+    while (!rest_.empty() && rest_.front() != ',' && rest_.front() != '\n') {
+      text += rest_.front();
+      rest_.remove_prefix(1);
+    }
+    if ((rest_.empty() || rest_.front() == '\n') && !text.empty() && text.back() == '\r') text.pop_back();
+    return text;
+  }
+
+  std::string_view rest_;
+  Sink& sink_;
+  int line_ = 1;
+};
+
+bool is_blank(const Record& record) {
+  return record.fields.size() == 1 && record.fields[0].find_first_not_of(" \t") == std::string::npos;
+}
+
+std::string trimmed(const std::string& text) {
+  const auto from = text.find_first_not_of(" \t");
+  if (from == std::string::npos) return "";
+  return text.substr(from, text.find_last_not_of(" \t") - from + 1);
+}
+
+std::string names(const auto& list) {
+  std::vector<std::string> all;
+  for (const std::string_view name : list) all.emplace_back(name);
+  return any_of(all);
+}
+
+std::optional<int> index_of(const auto& list, const std::string& text) {
+  const auto found = std::find(list.begin(), list.end(), text);
+  if (found == list.end()) return std::nullopt;
+  return static_cast<int>(found - list.begin());
+}
+
+Kind value_kind(survey::Channel channel) {
+  switch (channel) {
+    case survey::Channel::slope:
+      return Kind::slope;
+    case survey::Channel::roll:
+      return Kind::angle;
+    case survey::Channel::distance:
+      break;
+  }
+  return Kind::length;
+}
+
+Gives gives(survey::Channel channel) {
+  switch (channel) {
+    case survey::Channel::slope:
+      return Gives::slope;
+    case survey::Channel::roll:
+      return Gives::roll;
+    case survey::Channel::distance:
+      break;
+  }
+  return Gives::distance;
+}
+
+class ReadingsReader {
+ public:
+  ReadingsReader(std::string_view text, const std::string& shown_name, const RunSheet& run,
+                 const KitSheet* kit)
+      : text_(text), run_(run), kit_(kit) {
+    sink_.file = shown_name;
+  }
+
+  ReadingsOrComplaints read() {
+    std::vector<ReadingEntry> entries;
+    if (is_fit_text(text_, sink_)) {
+      CsvText csv(text_, sink_);
+      const auto header = csv.next();
+      if (header && is_header(*header)) {
+        std::optional<Record> blank;
+        while (const auto record = csv.next()) {
+          ++row_;
+          if (is_blank(*record)) {
+            if (!blank) blank = *record;
+            continue;
+          }
+          if (blank) sink_.add(blank->line, "", "an empty line between readings", "one reading a line");
+          blank.reset();
+          if (entries.size() == kMostRows) {
+            sink_.add(record->line, "", "more than " + std::to_string(kMostRows) + " readings",
+                      "at most as many");
+            break;
+          }
+          entries.push_back(read_row(*record));
+        }
+        if (entries.empty() && sink_.complaints.empty())
+          sink_.add(0, "", "empty readings", "at least one line after the header");
+      }
+    }
+    if (sink_.complaints.empty()) return {std::move(entries), {}};
+    return {std::nullopt, std::move(sink_.complaints)};
+  }
+
+ private:
+  bool is_header(const Record& record) {
+    std::string expected;
+    for (const std::string_view name : kColumns)
+      expected += (expected.empty() ? "" : ",") + std::string(name);
+    Fields found;
+    for (const std::string& field : record.fields) found.push_back(trimmed(field));
+    if (std::equal(found.begin(), found.end(), kColumns.begin(), kColumns.end())) return true;
+    for (std::size_t i = 0; i < found.size(); ++i) {
+      if (std::find(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(i), found[i]) !=
+          found.begin() + static_cast<std::ptrdiff_t>(i)) {
+        sink_.add(record.line, "readings header", "the column " + in_quotes(found[i]) + " twice", expected);
+        return false;
+      }
+    }
+    std::string written;
+    for (const std::string& field : found) written += (written.empty() ? "" : ",") + field;
+    sink_.add(record.line, "readings header", in_quotes(written), expected);
+    return false;
+  }
+
+  void complain(const Record& record, Column column, std::string found, std::string expected) {
+    sink_.add(record.line, "row " + std::to_string(row_) + " column " + std::string(kColumns[column]),
+              std::move(found), std::move(expected));
+  }
+
+  ReadingEntry read_row(const Record& record) {
+    ReadingEntry entry;
+    if (record.fields.size() != columns) {
+      sink_.add(record.line, "row " + std::to_string(row_), std::to_string(record.fields.size()) + " fields",
+                std::to_string(columns) + ", as in the header");
+      return entry;
+    }
+    Fields field;
+    for (const std::string& each : record.fields) field.push_back(trimmed(each));
+    for (std::size_t i = 0; i < columns; ++i) {
+      const auto is_control = [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; };
+      if (std::any_of(field[i].begin(), field[i].end(), is_control))
+        complain(record, static_cast<Column>(i), in_quotes(field[i]), "text without control characters");
+    }
+    entry.time = field[time];
+    entry.set_up = field[set_up];
+    entry.instrument = field[instrument];
+    if (entry.instrument.empty()) complain(record, instrument, "nothing", "the instrument's name");
+
+    const auto channel_index = index_of(kChannels, field[channel]);
+    if (channel_index)
+      entry.channel = static_cast<survey::Channel>(*channel_index);
+    else
+      complain(record, channel, in_quotes(field[channel]), names(kChannels));
+    read_place(record, field[at], entry);
+    if (field[face] == "-1")
+      entry.face = -1;
+    else if (!field[face].empty() && field[face] != "1" && field[face] != "+1")
+      complain(record, face, in_quotes(field[face]), "1, -1 or nothing");
+    if (const auto index = index_of(kEdges, field[edge]))
+      entry.edge = static_cast<survey::Edge>(*index - 1);
+    else if (!field[edge].empty())
+      complain(record, edge, in_quotes(field[edge]), "\"left\", \"middle\", \"right\" or nothing");
+    if (channel_index) {
+      const KitChannel* const kit_channel = find_in_kit(record, field, entry);
+      read_value(record, field, entry);
+      read_sigma(record, field, entry, kit_channel);
+      if (entry.channel == survey::Channel::distance && entry.set_up.empty())
+        complain(record, set_up, "nothing",
+                 "the name of the datum's set-up, such as \"A\": distances of one set-up share its height "
+                 "and tilt");
+    }
+    return entry;
+  }
+
+  void read_place(const Record& record, const std::string& text, ReadingEntry& entry) {
+    const auto place = parse_quantity(text, Kind::length);
+    if (!place) {
+      complain(record, at, in_quotes(text) + " (" + place.fault().what + ")",
+               "a place along the run with its unit, " + std::string(example(Kind::length)));
+      return;
+    }
+    if (!(place.value() >= -kSamePlace_m && place.value() <= run_.length_m + kSamePlace_m)) {
+      complain(record, at, in_quotes(text),
+               "a place on the run, from 0 to " + show_length(run_.length_m, run_.show));
+      return;
+    }
+    entry.at_m = std::clamp(place.value(), 0.0, run_.length_m);
+  }
+
+  const KitChannel* find_in_kit(const Record& record, const Fields& field, ReadingEntry& entry) {
+    if (kit_ == nullptr || entry.instrument.empty()) return nullptr;
+    std::vector<std::string> instruments;
+    for (const KitInstrument& each : kit_->instruments) instruments.push_back(each.name);
+    if (!index_of(instruments, entry.instrument)) {
+      complain(record, instrument, in_quotes(entry.instrument),
+               "an instrument of the kit sheet: " + any_of(instruments));
+      return nullptr;
+    }
+    const KitChannel* const found = kit_->find(entry.instrument, gives(entry.channel));
+    if (found == nullptr)
+      complain(record, channel, in_quotes(field[channel]),
+               "a channel that the kit sheet has for " + in_quotes(entry.instrument));
+    else
+      entry.base_m = found->base_m;
+    return found;
+  }
+
+  void read_value(const Record& record, const Fields& field, ReadingEntry& entry) {
+    const Kind kind = value_kind(entry.channel);
+    const auto number = parse_number(field[value]);
+    if (!number) {
+      complain(record, value, in_quotes(field[value]) + " (" + number.fault().what + ")",
+               "a plain number; its unit stands in the column unit");
+      return;
+    }
+    const auto converted = convert(number.value(), field[unit], kind);
+    if (!converted)
+      complain(record, unit, in_quotes(field[unit]) + " (" + converted.fault().what + ")",
+               kind == Kind::length ? "mm, cm, m, in or ft" : "mm/m, in/ft, deg or rad");
+    else
+      entry.value = converted.value();
+  }
+
+  void read_sigma(const Record& record, const Fields& field, ReadingEntry& entry,
+                  const KitChannel* kit_channel) {
+    if (field[sigma].empty()) {
+      if (kit_channel != nullptr)
+        entry.sigma = kit_channel->sigma;
+      else if (kit_ == nullptr)
+        complain(record, sigma, "nothing, and no kit sheet to take it from",
+                 "one standard deviation, in the unit of the column unit or with its own");
+      return;
+    }
+    const Kind kind = value_kind(entry.channel);
+    const auto plain = parse_number(field[sigma]);
+    const auto converted =
+        plain ? convert(plain.value(), field[unit], kind) : parse_quantity(field[sigma], kind);
+    if (!converted) {
+      // A unit that does not fit is complained of in its own column.
+      if (!plain)
+        complain(record, sigma, in_quotes(field[sigma]) + " (" + converted.fault().what + ")",
+                 "one standard deviation, a plain number or " + std::string(name(kind)) + " with its unit");
+    } else if (!(converted.value() > 0)) {
+      complain(record, sigma, in_quotes(field[sigma]), "more than 0");
+    } else {
+      entry.sigma = converted.value();
+    }
+  }
+
+  std::string_view text_;
+  const RunSheet& run_;
+  const KitSheet* kit_;
+  Sink sink_;
+  int row_ = 0;
+};
+
+// As RFC 4180 wants it: in quotes where a comma, a quote or a line end is inside.
+std::string csv_field(const std::string& text) {
+  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
+  std::string quoted = "\"";
+  for (const char c : text) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
+  return quoted + "\"";
+}
+
+std::string number(double value) {
+  std::array<char, 40> text{};
+  const auto [end, error] = std::to_chars(text.data(), text.data() + text.size(), value);
+  return {text.data(), end};
+}
+
+}  // namespace
+
+ReadingsOrComplaints parse_readings(std::string_view text, const std::string& shown_name, const RunSheet& run,
+                                    const KitSheet* kit) {
+  return ReadingsReader(text, shown_name, run, kit).read();
+}
+
+ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run, const KitSheet* kit) {
+  Sink sink;
+  sink.file = path;
+  const auto text = read_text_file(path, sink);
+  if (!text) return {std::nullopt, std::move(sink.complaints)};
+  return parse_readings(*text, path, run, kit);
+}
+
+Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit) {
+  Survey survey;
+  const auto index_in = [](std::vector<std::string>& list, const std::string& name) {
+    const auto found = std::find(list.begin(), list.end(), name);
+    const auto index = static_cast<std::int16_t>(found - list.begin());
+    if (found == list.end()) list.push_back(name);
+    return index;
+  };
+  for (const ReadingEntry& entry : entries) {
+    survey::Reading<double> reading;
+    reading.channel = entry.channel;
+    reading.edge = entry.edge;
+    reading.face = static_cast<std::int8_t>(entry.face);
+    reading.at_m = entry.at_m;
+    reading.base_m = entry.base_m;
+    reading.value = entry.value;
+    reading.sigma = entry.sigma;
+    if (entry.channel == survey::Channel::distance) reading.set_up = index_in(survey.set_ups, entry.set_up);
+    const KitChannel* const channel =
+        kit != nullptr ? kit->find(entry.instrument, gives(entry.channel)) : nullptr;
+    const double zero_sigma = channel != nullptr                           ? channel->zero_sigma
+                              : entry.channel == survey::Channel::distance ? 0.0
+                                                                           : kUnknownZeroSigma_rad;
+    if (zero_sigma > 0) {
+      reading.zero =
+          index_in(survey.zeros,
+                   entry.instrument + " " + std::string(kChannels[static_cast<std::size_t>(entry.channel)]));
+      if (survey.zero_sigmas.size() < survey.zeros.size()) survey.zero_sigmas.push_back(zero_sigma);
+    }
+    survey.readings.push_back(reading);
+  }
+  survey.entries = std::move(entries);
+  return survey;
+}
+
+void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries) {
+  for (std::size_t i = 0; i < columns; ++i) out << (i > 0 ? "," : "") << kColumns[i];
+  out << "\r\n";
+  for (const ReadingEntry& entry : entries) {
+    const bool is_length = entry.channel == survey::Channel::distance;
+    out << csv_field(entry.time) << ',' << csv_field(entry.set_up) << ',' << csv_field(entry.instrument)
+        << ',' << kChannels[static_cast<std::size_t>(entry.channel)] << ',' << number(entry.at_m) << " m,"
+        << (entry.face < 0 ? "-1" : "1") << ','
+        << kEdges[static_cast<std::size_t>(static_cast<int>(entry.edge) + 1)] << ',' << number(entry.value)
+        << ',' << (is_length ? "m" : "rad") << ',' << number(entry.sigma) << "\r\n";
+  }
+}
+
+}  // namespace hangtrue::sheet

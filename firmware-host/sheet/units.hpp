@@ -1,0 +1,74 @@
+// units.hpp: a quantity as a sheet writes it, "number unit", into SI.
+//
+// Grammar  [-] number [space] unit, or feet and inches together ("11 ft 4 in", inches below 12).
+//          number: 12, 0.5, .5, 12e-6, 5/32, 1 1/2. A point, never a comma; nothing after the unit. Independent of the locale.
+// Units    length       mm cm m in ft                       (11 ft 4 1/2 in)
+//          mass         g kg lb
+//          force        N kN lbf
+//          weight per length  N/m kN/m N/mm lbf/in lbf/ft; kg/m and lb/ft stand for the weight of that mass
+//          stiffness    N/m kN/m N/mm kN/mm lbf/in
+//          couple       N m, kN m, lbf in, lbf ft
+//          turning stiffness  N m/rad, kN m/rad, lbf in/rad
+//          stress       Pa kPa MPa GPa psi ksi               density    kg/m3 lb/ft3
+//          slope        mm/m in/ft rad, and deg by its tangent
+//          angle        deg rad, and mm/m in/ft for small ones (roll)
+//          time         s ms                                 turns      turn turns
+//          temperature  C F; a difference of 18 F is one of 10 C, and may also be in K
+//          expansion    /K /C /F                             shear area m2 cm2 mm2 in2
+//          EI, GJ       N m2, kN m2, lbf in2                 GA         as a force
+// SI       m, kg, N, N/m, N m, N m/rad, Pa, kg/m3, rad, s, 1/K, m2, N m2. A slope in rad is the tangent. Temperatures are in
+//          degrees Celsius, turns are turns.
+// Errors   every kind asks for its own units: a length where a stiffness is due is refused by name, as are a number without
+//          unit, nan, inf, a division by nothing, what is too large for a double, and anything left over.
+// Sources  inch and pound: international yard and pound agreement (1959); g: 3rd CGPM (1901); both in core/quantity/units.hpp.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "core/quantity/result.hpp"
+
+namespace hangtrue::sheet {
+
+enum class Kind : std::uint8_t {
+  length,
+  mass,
+  force,
+  weight_per_length,
+  stiffness,
+  couple,
+  turning_stiffness,
+  stress,
+  density,
+  slope,
+  angle,
+  time,
+  turns,
+  temperature,
+  temperature_difference,
+  expansion,
+  area,
+  flexural_rigidity
+};
+
+/// "a length", "a stiffness".
+[[nodiscard]] std::string_view name(Kind kind);
+/// "such as \"4200 mm\" or \"11 ft 4 in\"".
+[[nodiscard]] std::string_view example(Kind kind);
+
+/// Why a text is no such quantity: what it is instead, to stand behind the text; may be empty ("no number in it").
+struct QuantityFault {
+  std::string what;
+};
+
+/// The value in SI.
+[[nodiscard]] Result<double, QuantityFault> parse_quantity(std::string_view text, Kind kind);
+
+/// A whole text that is one plain number, as in a CSV field: finite, nothing left over.
+[[nodiscard]] Result<double, QuantityFault> parse_number(std::string_view text);
+
+/// The unit alone, for a number that stands apart from it: 2.5 and "mm/m".
+[[nodiscard]] Result<double, QuantityFault> convert(double number, std::string_view unit, Kind kind);
+
+}  // namespace hangtrue::sheet

@@ -1,0 +1,145 @@
+#include "tools/rehearsal/daemon_run.hpp"
+
+#include <gmock/gmock.h>
+
+#include <nlohmann/json.hpp>
+
+#include "tests/tools/rehearsal/sheets.hpp"
+
+namespace hangtrue::rehearsal {
+namespace {
+
+using ::testing::ElementsAre;
+using ::testing::HasSubstr;
+
+// A stand-in for the daemon that speaks its lines and keeps what it is told.
+constexpr const char* kScript = R"(#!/bin/sh
+echo "arguments $*" > "$(dirname "$0")/told"
+echo "port laser meter: open, all is well"
+echo "ready 3 instruments, 7 stations, stage hung, survey 1"
+first=yes
+while read -r line; do
+  echo "$line" >> "$(dirname "$0")/told"
+  case "$line" in
+    take) if [ "$first" = yes ]; then first=no; echo "refused take: PITCH is moving"
+          else echo "settled walking inclinometer slope 1 rad"; echo "taken 3 readings"; fi ;;
+    done) echo "| old card"; echo 'result {"stage":"hung"}'; echo "| a card"; echo "| of two lines"; echo 'result {"stage":"last"}'
+          echo "done survey 1, 14 readings, book B"; exit 0 ;;
+    "station 1.5 m") echo "$ANSWER_HALFWAY" ;;
+    *) echo "here $line" ;;
+  esac
+done
+exit 7
+)";
+
+class RunWithDaemon : public ::testing::Test {
+ protected:
+  RunWithDaemon() {
+    ::setenv("ANSWER_HALFWAY", "here station 1500 mm", 1);
+    options.daemon = directory.write("daemon", kScript).string();
+    std::filesystem::permissions(options.daemon, std::filesystem::perms::owner_all);
+    options.run_path = "run.toml";
+    options.book_path = "b.levelbook";
+    rehearsal.start();
+  }
+  Directory directory;
+  sheet::RunSheet run = run_sheet();
+  sheet::KitSheet kit = kit_sheet(run, kKitText, directory.write("kit.toml", kKitText).string());
+  Rehearsal rehearsal{run, kit, {.samples_per_s = 50}};
+  std::vector<Step> steps = walk(run, kit, {});
+  DaemonRun options;
+};
+
+TEST_F(RunWithDaemon, WalksAllStationsAndKeepsTheLastCard) {
+  std::vector<std::string> lines;
+  options.on_line = [&lines](const std::string& line) { lines.push_back(line); };
+  options.more = {"--page", "0"};
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
+  EXPECT_EQ(outcome.exit_code, 0);
+  EXPECT_EQ(outcome.taken, 14u);
+  EXPECT_THAT(outcome.refused, ElementsAre("refused take: PITCH is moving"));
+  EXPECT_THAT(outcome.card, ElementsAre("a card", "of two lines"));
+  EXPECT_EQ(outcome.result_json, R"({"stage":"last"})");
+
+  std::ifstream told(directory.path() / "told");
+  std::string line;
+  std::getline(told, line);
+  EXPECT_EQ(line, "arguments run.toml " + rehearsal.kit_path().string() +
+                      " --book b.levelbook --stage hung --page 0");
+  std::vector<std::string> wanted;
+  for (const Step& step : steps) wanted.insert(wanted.end(), step.commands.begin(), step.commands.end());
+  wanted.insert(std::find(wanted.begin(), wanted.end(), "take"), "take");  // again, as it was refused
+  wanted.emplace_back("done");
+  std::vector<std::string> got;
+  while (std::getline(told, line)) got.push_back(line);
+  EXPECT_EQ(got, wanted);
+  EXPECT_THAT(lines, ::testing::Contains("> station 1.5 m"));
+  EXPECT_EQ(rehearsal.faults().sentences > 0, true);
+}
+
+TEST_F(RunWithDaemon, StopsWhereAPlacingIsRefused) {
+  ::setenv("ANSWER_HALFWAY", "refused station: not on the run", 1);
+  try {
+    (void)run_with_daemon(rehearsal, "hung", steps, options);
+    FAIL() << "it went on";
+  } catch (const std::runtime_error& error) {
+    EXPECT_THAT(error.what(), HasSubstr("not on the run"));
+  }
+}
+
+TEST_F(RunWithDaemon, SaysWhenTheDaemonGivesNoAnswerOrEnds) {
+  ::setenv("ANSWER_HALFWAY", "live nothing yet", 1);
+  options.patience = std::chrono::seconds(1);
+  EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::runtime_error);
+  options.daemon = "/bin/false";
+  EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::runtime_error);
+  options.daemon = (directory.path() / "no such program").string();
+  EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::system_error);
+}
+
+// A daemon that found the truth itself: all differences are nothing, and its moves act on the truth.
+TEST_F(RunWithDaemon, ComparesWhatWasFoundWithTheTruth) {
+  const Truth& truth = rehearsal.truth();
+  const Profile profile = truth.profile(run.stations_m);
+  std::vector<beam::Motions<double>> moves(run.supports.size());
+  moves[1].rise = 0.002;
+  nlohmann::json result;
+  result["fit"]["at_m"] = profile.at_m;
+  result["fit"]["height_m"] = profile.height_m;
+  result["shims"]["hold_point"] = "shim first";
+  result["shims"]["level_error_before_m"] = 0.003;
+  result["shims"]["level_error_after_m"] = 0.001;
+  result["shims"]["level_error_after_sigma_m"] = 0.0002;
+  result["shims"]["moves"] = {
+      {{"support", "post"}, {"rise_m", 0.002}, {"pitch_rad", 0.0}, {"roll_rad", 0.0}}};
+  const Comparison same = compare(run, truth, result.dump());
+  EXPECT_NEAR(same.tilt_found_rad, same.tilt_truth_rad, 1e-15);
+  EXPECT_NEAR(same.sag_found_m, same.sag_truth_m, 1e-15);
+  EXPECT_NEAR(same.largest_difference_m, 0, 1e-15);
+  EXPECT_EQ(same.level_error_truth_m, truth.level_error_m());
+  EXPECT_EQ(same.level_error_found_m, 0.003);
+  EXPECT_EQ(same.level_error_after_truth_m, truth.level_error_after_m(moves));
+  EXPECT_EQ(same.hold_point, "shim first");
+
+  // A common height is nothing; one place 1 mm off is 1 mm less its share of the mean.
+  std::vector<double> off = profile.height_m;
+  for (double& height : off) height += 0.5;
+  off[3] += 0.001;
+  result["fit"]["height_m"] = off;
+  EXPECT_NEAR(compare(run, truth, result.dump()).largest_difference_m, 0.001 * 6 / 7, 1e-12);
+
+  const std::string table = words(same, sheet::Show::metric);
+  for (std::size_t at = 0; at < table.size();) {
+    const std::size_t end = table.find('\n', at);
+    EXPECT_LE(end - at, 80u);
+    at = end + 1;
+  }
+}
+
+TEST_F(RunWithDaemon, RefusesAResultThatIsNone) {
+  EXPECT_THROW((void)compare(run, rehearsal.truth(), ""), std::invalid_argument);
+  EXPECT_THROW((void)compare(run, rehearsal.truth(), R"({"fit":{}})"), std::invalid_argument);
+}
+
+}  // namespace
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,145 @@
+// sheets.hpp: an invented run and kit for the tests of the rehearsal.
+#pragma once
+
+#include <unistd.h>
+
+#include <filesystem>
+#include <fstream>
+#include <stdexcept>
+#include <string>
+
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
+
+namespace hangtrue::rehearsal {
+
+inline const std::string kRunText = R"(title = "Test shelf"
+length = "3000 mm"
+width = "300 mm"
+stations = { every = "500 mm" }
+[tolerance]
+level = "1.5 mm"
+stage = "in use"
+[material.steel]
+E = "210 GPa"
+G = "81 GPa"
+density = "7850 kg/m3"
+[[member]]
+name = "spine"
+from = "0 mm"
+to = "3000 mm"
+material = "steel"
+section = { shape = "hollow rectangle", depth = "60 mm", width = "40 mm", wall = "4 mm", corner = "8 mm" }
+[[load]]
+name = "books"
+from = "0 mm"
+to = "3000 mm"
+mass = "60 kg"
+sigma = 0.05
+[[support]]
+name = "wall bracket"
+at = "0 mm"
+rise = "12 kN/mm"
+pitch = "18 kN m/rad"
+roll = "rigid"
+[[support]]
+name = "post"
+at = "2700 mm"
+rise = "9 kN/mm"
+pitch = "free"
+roll = "rigid"
+[[stage]]
+name = "hung"
+supports = ["wall bracket", "post"]
+loads = ["spine"]
+[[stage]]
+name = "in use"
+supports = ["wall bracket", "post"]
+loads = ["spine", "books"]
+)";
+
+inline const std::string kKitText = R"([[instrument]]
+name = "walking inclinometer"
+port = "/dev/null"
+speaks = "xdr"
+calibration = { date = 2026-09-14, due = 2027-09-14, certificate = "invented" }
+[[instrument.channel]]
+transducer = "PITCH"
+gives = "slope"
+sign = -1
+base = "250 mm"
+range = ["-50 mm/m", "50 mm/m"]
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+settle = { window = "200 ms", spread = "0.06 mm/m" }
+station = "walking"
+[[instrument.channel]]
+transducer = "ROLL"
+gives = "roll"
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+settle = { window = "200 ms", spread = "0.06 mm/m" }
+station = "walking"
+[[instrument.channel]]
+transducer = "PITCH"
+gives = "temperature"
+[[instrument.channel]]
+transducer = "POS"
+gives = "station"
+[[instrument]]
+name = "laser meter"
+port = "/dev/null"
+speaks = "xdr"
+[[instrument.channel]]
+transducer = "LDM"
+gives = "distance"
+sigma = "0.1 mm"
+settle = { window = "200 ms", spread = "0.3 mm" }
+station = "walking"
+[[instrument]]
+name = "post inclinometer"
+port = "/dev/null"
+speaks = "xdr"
+[[instrument.channel]]
+transducer = "P2"
+gives = "slope"
+sigma = "0.02 mm/m"
+settle = { window = "200 ms", spread = "0.06 mm/m" }
+station = "2700 mm"
+)";
+
+inline sheet::RunSheet run_sheet(const std::string& text = kRunText) {
+  auto read = sheet::parse_run_sheet(text, "run.toml");
+  if (!read.sheet) throw std::runtime_error(sheet::text(read.complaints));
+  return std::move(*read.sheet);
+}
+
+inline sheet::KitSheet kit_sheet(const sheet::RunSheet& run, const std::string& text = kKitText,
+                                 const std::string& file = "kit.toml") {
+  auto read = sheet::parse_kit_sheet(text, file, run);
+  if (!read.sheet) throw std::runtime_error(sheet::text(read.complaints));
+  return std::move(*read.sheet);
+}
+
+/// A directory for one test, gone at its end.
+class Directory {
+ public:
+  Directory() {
+    std::string name = (std::filesystem::temp_directory_path() / "hangtrue-test-XXXXXX").string();
+    if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("no temporary directory");
+    path_ = name;
+  }
+  ~Directory() { std::filesystem::remove_all(path_); }
+  Directory(const Directory&) = delete;
+  Directory& operator=(const Directory&) = delete;
+  [[nodiscard]] std::filesystem::path write(const std::string& name, const std::string& text) const {
+    std::ofstream(path_ / name) << text;
+    return path_ / name;
+  }
+  [[nodiscard]] const std::filesystem::path& path() const { return path_; }
+
+ private:
+  std::filesystem::path path_;
+};
+
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,143 @@
+#include "tools/rehearsal/truth.hpp"
+
+#include <gmock/gmock.h>
+
+#include <cmath>
+
+#include "tests/tools/rehearsal/sheets.hpp"
+
+namespace hangtrue::rehearsal {
+namespace {
+
+using ::testing::HasSubstr;
+
+constexpr std::size_t kInclinometer = 0, kLaser = 1, kFixed = 2;  // instruments of the kit
+constexpr std::size_t kSlope = 0, kRoll = 1, kTemperature = 2, kStation = 3;
+
+class TruthOfTheTestShelf : public ::testing::Test {
+ protected:
+  sheet::RunSheet run = run_sheet();
+  sheet::KitSheet kit = kit_sheet(run);
+};
+
+TEST_F(TruthOfTheTestShelf, IsTheSameForTheSameSeedAndAnotherForAnother) {
+  const Truth one(run, kit, 0, 7), same(run, kit, 0, 7), other(run, kit, 0, 8);
+  EXPECT_EQ(one.level_error_m(), same.level_error_m());
+  EXPECT_EQ(one.zero(kInclinometer, kSlope), same.zero(kInclinometer, kSlope));
+  EXPECT_EQ(one.datum_tilt_rad(0), same.datum_tilt_rad(0));
+  EXPECT_NE(one.level_error_m(), other.level_error_m());
+  EXPECT_NE(one.zero(kInclinometer, kSlope), other.zero(kInclinometer, kSlope));
+  EXPECT_NE(one.datum_height_m(0), one.datum_height_m(1));
+}
+
+TEST_F(TruthOfTheTestShelf, StaysWithinTwoSigmaOfTheNarrowedPriors) {
+  double largest_rise_m = 0, largest_zero_rad = 0;
+  for (std::uint64_t seed = 1; seed <= 100; ++seed) {
+    const Truth truth(run, kit, 0, seed);
+    for (std::size_t i = 0; i < run.supports.size(); ++i) {
+      largest_rise_m = std::max(largest_rise_m, std::abs(truth.state().offset[i].rise));
+      EXPECT_LE(std::abs(truth.state().offset[i].pitch), 2 * kMostTurn_rad);
+      EXPECT_LE(std::abs(truth.state().log_spring[i].rise), 2 * kMostLog);
+    }
+    largest_zero_rad = std::max(largest_zero_rad, std::abs(truth.zero(kInclinometer, kSlope)));
+    EXPECT_NEAR(truth.state().load_factor[run.load("books")], 1.0, 0.1);  // its sigma is 0.05
+    EXPECT_NEAR(truth.datum_height_m(0), kUsualDatum_m, 0.1);
+  }
+  EXPECT_LE(largest_rise_m, 2 * kMostRise_m);
+  EXPECT_GT(largest_rise_m, 1.5 * kMostRise_m);
+  EXPECT_LE(largest_zero_rad, 2 * 0.0003);
+  EXPECT_GT(largest_zero_rad, 1.5 * 0.0003);
+}
+
+TEST_F(TruthOfTheTestShelf, AnotherInstrumentChangesNothingElse) {
+  sheet::KitSheet fewer = kit;
+  fewer.instruments.erase(fewer.instruments.begin() + kLaser);
+  const Truth one(run, kit, 0, 7), other(run, fewer, 0, 7);
+  EXPECT_EQ(one.level_error_m(), other.level_error_m());
+  EXPECT_EQ(one.zero(kFixed, 0), other.zero(kFixed - 1, 0));
+}
+
+TEST_F(TruthOfTheTestShelf, FacesShareTheZeroErrorAndTurnTheSlope) {
+  const Truth truth(run, kit, 0, 3);
+  for (const std::size_t channel : {kSlope, kRoll}) {
+    const double first = truth.reading(kInclinometer, channel, {.at_m = 1.5, .face = 1});
+    const double second = truth.reading(kInclinometer, channel, {.at_m = 1.5, .face = -1});
+    EXPECT_NEAR((first + second) / 2, truth.zero(kInclinometer, channel), 1e-15);
+    EXPECT_GT(std::abs(first - second), 1e-6);
+  }
+}
+
+TEST_F(TruthOfTheTestShelf, SlopeIsTheChordBetweenTheFeet) {
+  const Truth truth(run, kit, 0, 3);
+  const std::vector<double> feet = {1.375, 1.625};
+  const Profile heights = truth.profile(feet);
+  EXPECT_NEAR(truth.reading(kInclinometer, kSlope, {.at_m = 1.5}),
+              (heights.height_m[1] - heights.height_m[0]) / 0.25 + truth.zero(kInclinometer, kSlope), 1e-14);
+}
+
+TEST_F(TruthOfTheTestShelf, DistanceIsTheHeightAboveTheDatumOfItsSetUp) {
+  const Truth truth(run, kit, 0, 3);
+  const std::vector<double> place = {2.0};
+  const double height_m = truth.profile(place).height_m[0];
+  for (const int set_up : {0, 1}) {
+    EXPECT_NEAR(truth.reading(kLaser, 0, {.at_m = 2.0, .set_up = set_up}),
+                height_m - truth.datum_height_m(set_up) - 2.0 * truth.datum_tilt_rad(set_up), 1e-14);
+  }
+}
+
+TEST_F(TruthOfTheTestShelf, AFixedInstrumentStaysWhereItIs) {
+  const Truth truth(run, kit, 0, 3);
+  EXPECT_EQ(truth.reading(kFixed, 0, {.at_m = 0.5, .face = -1}), truth.reading(kFixed, 0, {.at_m = 3.0}));
+}
+
+TEST_F(TruthOfTheTestShelf, GivesTheNumberOfTheStationFromOneAndATemperature) {
+  const Truth truth(run, kit, 0, 3);
+  EXPECT_EQ(truth.reading(kInclinometer, kStation, {.at_m = 0.0}), 1.0);
+  EXPECT_EQ(truth.reading(kInclinometer, kStation, {.at_m = 1.0}), 3.0);
+  EXPECT_EQ(truth.reading(kInclinometer, kStation, {.at_m = 3.0}), 7.0);
+  EXPECT_NEAR(truth.reading(kInclinometer, kTemperature, {}), 20.0, 2.0);
+}
+
+// Both supports are moved by the same rise: the whole run goes up, and the level error stays.
+TEST_F(TruthOfTheTestShelf, LevelErrorStaysWhenAllSupportsRiseAlikeAndChangesWhenOneDoes) {
+  const Truth truth(run, kit, 0, 3);
+  std::vector<beam::Motions<double>> moves(2);
+  EXPECT_NEAR(truth.level_error_after_m(moves), truth.level_error_m(), 1e-15);
+  moves[0].rise = moves[1].rise = 0.004;
+  EXPECT_NEAR(truth.level_error_after_m(moves), truth.level_error_m(), 1e-12);
+  moves[0].rise = 0;
+  EXPECT_GT(std::abs(truth.level_error_after_m(moves) - truth.level_error_m()), 1e-4);
+}
+
+TEST(Profile, TellsTiltFromSag) {
+  // z = 0.002 x - 0.001 x (2 - x) at five places: the line through it by least squares has the slope 0.002.
+  Profile profile;
+  for (const double x : {0.0, 0.5, 1.0, 1.5, 2.0}) {
+    profile.at_m.push_back(x);
+    profile.height_m.push_back(0.002 * x - 0.001 * x * (2 - x));
+  }
+  EXPECT_NEAR(profile.tilt_rad(), 0.002, 1e-15);
+  // Parabola 0, -0.75, -1, -0.75, 0 mm: mean -0.5 mm; at both ends and in the middle 0.5 mm off; the first counts.
+  EXPECT_NEAR(std::abs(profile.sag_m()), 0.0005, 1e-15);
+}
+
+TEST_F(TruthOfTheTestShelf, RefusesAStageThatTheRunHasNot) {
+  EXPECT_THROW(Truth(run, kit, 2, 1), std::invalid_argument);
+  EXPECT_THROW(Truth(run, kit, -1, 1), std::invalid_argument);
+}
+
+TEST(Truth, RefusesARunThatNothingHoldsInTheSheetsWords) {
+  std::string text = kRunText;
+  const std::string all = "supports = [\"wall bracket\", \"post\"]";
+  text.replace(text.find(all), all.size(), "supports = [\"post\"]");
+  const sheet::RunSheet run = run_sheet(text);
+  try {
+    const Truth truth(run, kit_sheet(run), 0, 1);
+    FAIL() << "nothing was refused";
+  } catch (const std::invalid_argument& error) {
+    EXPECT_THAT(error.what(), HasSubstr("tip"));
+  }
+}
+
+}  // namespace
+}  // namespace hangtrue::rehearsal

@@ -1,0 +1,72 @@
+#include "tools/rehearsal/walk.hpp"
+
+#include <gmock/gmock.h>
+
+#include <map>
+
+#include "firmware-host/sheet/units.hpp"
+#include "tests/tools/rehearsal/sheets.hpp"
+
+namespace hangtrue::rehearsal {
+namespace {
+
+using survey::Edge;
+using ::testing::ElementsAre;
+
+TEST(Walk, GoesToEveryStationOnceWithBothFaces) {
+  const sheet::RunSheet run = run_sheet();
+  const auto steps = walk(run, kit_sheet(run), {});
+  ASSERT_EQ(steps.size(), 14u);
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    EXPECT_EQ(steps[i].stand.at_m, run.stations_m[i / 2]);
+    EXPECT_EQ(steps[i].stand.face, i % 2 == 0 ? 1 : -1);
+    EXPECT_EQ(steps[i].commands.back(), "take");
+  }
+  EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "edge middle", "face 1", "station 0 m", "take"));
+  EXPECT_THAT(steps[1].commands, ElementsAre("face 2", "take"));
+  EXPECT_THAT(steps[2].commands, ElementsAre("face 1", "station 0.5 m", "take"));
+}
+
+TEST(Walk, ASecondSetUpBeginsWhereTheFirstEnded) {
+  const sheet::RunSheet run = run_sheet();
+  const auto steps = walk(run, kit_sheet(run), {.both_faces = false, .set_ups = 2});
+  std::map<int, std::vector<double>> places;
+  for (const Step& step : steps) places[step.stand.set_up].push_back(step.stand.at_m);
+  EXPECT_THAT(places[0], ElementsAre(0.0, 0.5, 1.0, 1.5));
+  EXPECT_THAT(places[1], ElementsAre(1.5, 2.0, 2.5, 3.0));
+  EXPECT_THAT(steps[4].commands, ElementsAre("set-up 2", "take"));
+}
+
+TEST(Walk, ReadsTheEdgesThatAreAskedFor) {
+  const sheet::RunSheet run = run_sheet();
+  const auto steps = walk(run, kit_sheet(run), {.both_faces = false, .edges = {Edge::left, Edge::right}});
+  ASSERT_EQ(steps.size(), 14u);
+  EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "edge left", "face 1", "station 0 m", "take"));
+  EXPECT_THAT(steps[1].commands, ElementsAre("edge right", "take"));
+}
+
+TEST(Walk, WithoutAnInclinometerThereIsOneFaceAndWithoutALaserOneSetUp) {
+  const sheet::RunSheet run = run_sheet();
+  sheet::KitSheet laser = kit_sheet(run), inclinometer = laser;
+  laser.instruments = {laser.instruments[1]};
+  inclinometer.instruments = {inclinometer.instruments[0]};
+  EXPECT_EQ(walk(run, laser, {.set_ups = 2}).size(), 8u);
+  EXPECT_EQ(walk(run, inclinometer, {.set_ups = 2}).size(), 14u);
+}
+
+TEST(Walk, StationsInCommandsReadBackExactly) {
+  const std::string every = "every = \"500 mm\"";
+  std::string text = kRunText;
+  text.replace(text.find(every), every.size(), "every = \"1 1/3 in\"");
+  const sheet::RunSheet run = run_sheet(text);
+  for (const Step& step : walk(run, kit_sheet(run), {.both_faces = false})) {
+    const std::string& command = step.commands[step.commands.size() - 2];
+    ASSERT_TRUE(command.starts_with("station "));
+    const auto read = sheet::parse_quantity(command.substr(8), sheet::Kind::length);
+    ASSERT_TRUE(read.ok()) << command;
+    EXPECT_EQ(read.value(), step.stand.at_m);
+  }
+}
+
+}  // namespace
+}  // namespace hangtrue::rehearsal
