@@ -675,7 +675,7 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
     Scalar left = 0, slope_left = slope(left);
     for (int part = 1; part <= kParts; ++part) {
       const Scalar right = piece.length * Scalar(part) / Scalar(kParts), slope_right = slope(right);
-      if (slope_left < 0 && slope_right > 0) {
+      if (slope_left < 0 && slope_right >= 0) {
         Scalar low = left, high = right;
         for (int step = 0; step < 60 && high - low > 0; ++step) {
           const Scalar middle = low + (high - low) / 2;

@@ -1,0 +1,66 @@
+// instrument_line.hpp: one instrument of the kit: what its line brings, channel by channel, and whether it has settled.
+//
+// Bytes -> sentences -> quads -> SI samples -> settling windows. Time is the monotonic clock in microseconds, passed in.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/survey/settling.hpp"
+#include "firmware-host/book/book.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/wire/channels.hpp"
+#include "firmware-host/wire/xdr.hpp"
+
+namespace hangtrue::daemon {
+
+/// "settled", "never seen", "out of range" ...
+[[nodiscard]] std::string_view word(survey::Verdict verdict);
+
+class InstrumentLine {
+ public:
+  struct Channel {
+    const sheet::KitChannel* kit = nullptr;
+    survey::Settling<double> settling;
+    bool announced = false;  // that it has settled, since the last restart
+    std::vector<std::int64_t> raw_at_us;  // since the last flush
+    std::vector<double> raw_values;
+
+    [[nodiscard]] bool is_reading() const { return kit->gives <= sheet::Gives::distance; }
+    [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
+  };
+  using OnStation = std::function<void(std::size_t index)>;    // a G quad named a station, counted from 0
+  using OnSettled = std::function<void(const Channel& channel)>;  // once after each restart
+
+  InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations);
+
+  void bytes(std::string_view chunk, std::int64_t now_us, const OnStation& on_station, const OnSettled& on_settled);
+  /// The stream has ended: half a sentence is dropped, the windows are emptied.
+  void lost(std::int64_t now_us);
+  /// Walking channels begin anew: the instrument stands elsewhere.
+  void restart(std::int64_t now_us);
+  /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
+  [[nodiscard]] std::vector<book::Content> flush(std::chrono::system_clock::duration offset);
+  /// Bytes by what became of them, then a line a channel.
+  [[nodiscard]] std::vector<std::string> status(std::int64_t now_us, sheet::Show show) const;
+
+  [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
+  [[nodiscard]] std::vector<Channel>& channels() { return channels_; }
+
+ private:
+  const sheet::KitInstrument& kit_;
+  wire::XdrReader reader_;
+  wire::ChannelMap map_;
+  std::vector<Channel> channels_;
+  std::optional<double> temperature_C_;
+  std::optional<std::size_t> station_;
+};
+
+/// A channel's value in site units.
+[[nodiscard]] std::string show_value(sheet::Gives gives, double value, sheet::Show show);
+
+}  // namespace hangtrue::daemon

@@ -1,0 +1,73 @@
+// hangtrued RUN.toml KIT.toml --book B.levelbook: reads the kit's instruments, keeps the book, gives the card.
+//
+// Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used.
+#include <iostream>
+
+#include <unistd.h>
+
+#include <CLI/CLI.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <spdlog/sinks/stdout_sinks.h>
+#include <spdlog/spdlog.h>
+
+#include "firmware-host/daemon/daemon.hpp"
+
+int main(int argc, char** argv) {
+  using namespace hangtrue;
+  CLI::App app{"hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
+  std::string run_path, kit_path, book_path, stage_name, survey;
+  bool json_lines = false;
+  app.add_option("RUN", run_path, "the run sheet (TOML)")->required();
+  app.add_option("KIT", kit_path, "the kit sheet (TOML)")->required();
+  app.add_option("--book", book_path, "the level book; made when it is not there")->required();
+  app.add_option("--stage", stage_name, "the stage to survey; the first unless given");
+  app.add_option("--survey", survey, "a name for the survey; numbered unless given");
+  app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
+  app.footer("Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until every final bolt is tight and checked.");
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return app.exit(error) == 0 ? 0 : 2;
+  }
+  spdlog::set_default_logger(spdlog::stderr_logger_st("hangtrued"));
+
+  auto loaded = daemon::load_sheets(run_path, kit_path);
+  if (const auto* const complaints = std::get_if<std::vector<sheet::Complaint>>(&loaded)) {
+    std::cerr << sheet::text(*complaints);
+    return 2;
+  }
+  const auto& sheets = std::get<daemon::Sheets>(loaded);
+  const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
+  if (stage < 0) {
+    std::string known;
+    for (const std::string& name : sheets.run.stages) known += (known.empty() ? "\"" : ", \"") + name + '"';
+    std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"', "a stage of the run sheet: " + known}.text() << '\n';
+    return 2;
+  }
+
+  const daemon::Announcer announcer(STDOUT_FILENO, json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
+  auto book = book::Book::open(book_path);
+  if (!book.ok()) {
+    std::cerr << book.fault().says << '\n';
+    return 3;
+  }
+  daemon::SurveyLog log(std::move(book).value(), book_path, [&](bool trouble, const std::string& says) {
+    announcer.say("trouble", (trouble ? "" : "over: ") + says);
+    spdlog::warn("{}", says);
+  });
+  if (const auto begun = log.begin(sheets, sheets.run.stages[std::size_t(stage)], survey); !begun.ok()) {
+    std::cerr << begun.fault().says << '\n';
+    return 3;
+  }
+
+  boost::asio::io_context context(1);
+  daemon::Daemon work(context, sheets, log, stage, announcer);
+  boost::asio::signal_set signals(context, SIGINT, SIGTERM);
+  signals.async_wait([&](const boost::system::error_code& error, int) {
+    if (!error) work.stop();
+  });
+  work.on_end([&] { signals.cancel(); });
+  work.run();
+  return 0;
+}
