@@ -648,6 +648,18 @@ Result<Done, FitFault> Fit<Scalar>::finished(std::span<Scalar> height_m, std::sp
   return Done{};
 }
 
+template <class Scalar>
+Result<Done, FitFault> Fit<Scalar>::finished_after(std::span<const beam::Motions<Scalar>> moves,
+                                                   std::span<Scalar> height_m, std::span<Scalar> factor) {
+  if (moves.size() != problem_.run->supports.size()) return fault(FitFaultCode::storage_too_small);
+  const beam::State<Scalar> as_it_stands = problem_.base;
+  std::copy(moves.begin(), moves.end(), problem_.base.move);
+  problem_.base.move_stage = problem_.stage;
+  const Result<Done, FitFault> done = finished(height_m, factor);
+  problem_.base = as_it_stands;
+  return done;
+}
+
 // A reading with whitened row w takes w w' / (1 + w'w) from the covariance of the whitened unknowns (rank-one update),
 // so it takes w'Mw / (1 + w'w) from the trace that M = sum over points of (row less mean)(row less mean)' has.
 template <class Scalar>

@@ -225,6 +225,10 @@ class Fit {
   /// height_m: 2 * stations, their mean heights. factor: 2 * stations rows of unknowns() entries; factor *
   /// factor' is their covariance, m^2.
   [[nodiscard]] Result<Done, FitFault> finished(std::span<Scalar> height_m, std::span<Scalar> factor);
+  /// The same after moves of the supports' zeros (one a support) made at the survey's stage: what a move does depends on
+  /// stiffness too, so that its uncertainty is not that of the run as it stands.
+  [[nodiscard]] Result<Done, FitFault> finished_after(std::span<const beam::Motions<Scalar>> moves,
+                                                      std::span<Scalar> height_m, std::span<Scalar> factor);
 
   /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how many of `out` (kMaxCauses suffice)
   /// are filled. Each cause relaxes one assumption (a prior, or a channel's sigma, by 3, 10 or 30, equally

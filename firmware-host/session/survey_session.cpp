@@ -528,7 +528,11 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   }
   std::vector<double> after = work.finished_edges(moved, &solved);
   if (!solved) after = before;
-  card.after = adjust::prospect<double>(after, spread, run.tolerance.level_m, target);
+  std::vector<double> factor_after(points * unknowns);
+  std::vector<beam::Motions<double>> moves(moved.move, moved.move + run.supports.size());
+  if (const auto done = work.fit->finished_after(moves, height, factor_after); !done) return work.complaint_of(done.fault());
+  const adjust::Spread<double> spread_after{factor_after, int(unknowns)};
+  card.after = adjust::prospect<double>(after, spread_after, run.tolerance.level_m, target);
   split(after, card.left_m, card.right_m);
 
   card.order = adjust::order_moves(problem, card.choice, *work.workspace);
@@ -577,7 +581,7 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
         continue;
       std::vector<double> own(unknowns);
       work.fit->factor_row(u, own);
-      const double sigma = adjust::sigma_if_measured<double>(card.after, spread, own, 0, target.has_value());
+      const double sigma = adjust::sigma_if_measured<double>(card.after, spread_after, own, 0, target.has_value());
       if (sigma < least) {
         least = sigma;
         best = unknown.shape.index;
