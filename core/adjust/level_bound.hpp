@@ -92,6 +92,9 @@ class LevelBound {
 
  private:
   using Vector = Eigen::Matrix<Scalar, Eigen::Dynamic, 1>;
+  static constexpr Scalar kLittle = sizeof(Scalar) >= 8 ? Scalar(1e-10) : Scalar(1e-5);
+  static constexpr Scalar kLeastShare = sizeof(Scalar) >= 8 ? Scalar(1e-9) : Scalar(1e-4);
+
   struct Violated {
     int row = -1;
     Scalar by = 0;
@@ -326,18 +329,19 @@ void LevelBound<Scalar>::solve(Vertex& v, Scalar enough) const {
     normal(violated.row, direction);
     if (violated.above)
       for (int i = 0; i < n; ++i) direction[i] = -direction[i];
-    int leaving = -1;
-    Scalar least = kInfinity;
     for (int k = 0; k < n; ++k) {
       share[k] = 0;
       for (int i = 0; i < n; ++i) share[k] += direction[i] * v.inverse[k][i];
-      if (stays(v, v.tight[k]) || share[k] <= Scalar(64) * std::numeric_limits<Scalar>::epsilon()) continue;
-      const Scalar ratio = v.multiplier[k] / share[k];
-      if (ratio < least || (ratio == least && share[k] > share[leaving])) {
-        least = ratio;
-        leaving = k;
-      }
     }
+    // Of the constraints whose multiplier would vanish first, within a little, the one of largest share (Harris).
+    const auto may_leave = [&](int k) { return share[k] > kLeastShare && !stays(v, v.tight[k]); };
+    Scalar within = kInfinity;
+    for (int k = 0; k < n; ++k)
+      if (may_leave(k)) within = std::min(within, (v.multiplier[k] + kLittle) / share[k]);
+    int leaving = -1;
+    for (int k = 0; k < n; ++k)
+      if (may_leave(k) && v.multiplier[k] / share[k] <= within && (leaving < 0 || share[k] > share[leaving]))
+        leaving = k;
     if (leaving < 0) {
       bound_from_multipliers(v);
       if (proves_infeasible(v, violated, share)) v.bound = kInfinity;
