@@ -31,10 +31,10 @@ struct Options {
   int stage = 0;  // that is surveyed
   double samples_per_s = 10;
   double handling_s = 1;
-  FaultRates faults;
+  FaultRates faults = {};
   /// Where the links to the terminals and the rewritten kit sheet go; empty: a directory of its own below the system's
   /// temporary one, removed at the end.
-  std::filesystem::path directory;
+  std::filesystem::path directory = {};
 };
 
 class Rehearsal {

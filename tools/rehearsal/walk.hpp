@@ -10,8 +10,9 @@
 namespace hangtrue::rehearsal {
 
 struct WalkOptions {
-  bool both_faces = true;           // where the kit has a walking inclinometer
-  std::vector<survey::Edge> edges;  // at each station; empty: the edge that the kit's walking channels name
+  bool both_faces = true;  // where the kit has a walking inclinometer
+  std::vector<survey::Edge> edges =
+      {};           // at each station; empty: the edge that the kit's walking channels name
   int set_ups = 1;  // placings of the laser datum; each begins at the station where the former ended
 };
 
