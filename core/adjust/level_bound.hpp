@@ -29,7 +29,7 @@ template <class Scalar>
 class LevelBound {
  public:
   static constexpr int kMaxSize = kMaxSettings + 2;
-  static constexpr int kMaxRows = 2 * kMaxForceLimits + 3 * kMaxPlaces;
+  static constexpr int kMaxRows = 2 * kMaxForceLimits + 3 * kMaxPlaces + kMaxStocks * (kMaxPieceKinds + 1);
   static constexpr Scalar kInfinity = std::numeric_limits<Scalar>::infinity();
 
   /// A basic solution, and the bound that follows from it.

@@ -134,8 +134,7 @@ Scalar level_error(std::span<const Scalar> height_m, std::optional<Scalar> targe
 // Preparing -----------------------------------------------------------------------------------------------------
 
 template <class Scalar>
-bool Workspace<Scalar>::add_forms(StockForms& out, Form& form, int kind, const std::int32_t* thick, int most,
-                                  std::int32_t highest) {
+bool Workspace<Scalar>::add_forms(StockForms& out, Form& form, int kind, int most, std::int32_t highest) {
   if (kind == out.kinds) {
     if (out.forms == kMaxStackForms) return false;
     out.form[std::size_t(out.forms++)] = form;
@@ -145,11 +144,11 @@ bool Workspace<Scalar>::add_forms(StockForms& out, Form& form, int kind, const s
   const Form without = form;
   for (int count = 0; count <= std::min(out.stock[k], most); ++count) {
     form = without;
-    if (count > 0 && std::int64_t(thick[kind]) * count > std::int64_t(highest) - without.thickness) break;
+    if (count > 0 && std::int64_t(out.thick[k]) * count > std::int64_t(highest) - without.thickness) break;
     form.count[k] = std::uint8_t(count);
     form.pieces = std::uint8_t(without.pieces + count);
-    form.thickness = without.thickness + thick[kind] * count;
-    if (!add_forms(out, form, kind + 1, thick, most - count, highest)) return false;
+    form.thickness = without.thickness + out.thick[k] * count;
+    if (!add_forms(out, form, kind + 1, most - count, highest)) return false;
   }
   form = without;
   return true;
@@ -160,15 +159,20 @@ Result<Done, AdjustFault> Workspace<Scalar>::list_forms(const Stock<Scalar>& sto
   StockForms& out = forms_[std::size_t(index)];
   out.forms = 0;
   out.kinds = int(stock.kinds.size());
-  std::int32_t thick[kMaxPieceKinds] = {};
+  out.most = std::min(stock.most, 255);
   for (int k = 0; k < out.kinds; ++k) {
     const PieceKind<Scalar>& kind = stock.kinds[std::size_t(k)];
-    thick[k] = std::int32_t(std::llround(double(kind.thickness_m) / kUnit_m));
+    out.thick[std::size_t(k)] = std::int32_t(std::llround(double(kind.thickness_m) / kUnit_m));
     out.stock[std::size_t(k)] = kind.count;
+    out.by_thickness[std::size_t(k)] = k;
   }
+  std::sort(out.by_thickness.begin(), out.by_thickness.begin() + out.kinds, [&out](int a, int b) {
+    const std::int32_t thick_a = out.thick[std::size_t(a)], thick_b = out.thick[std::size_t(b)];
+    return thick_a != thick_b ? thick_a > thick_b : a < b;
+  });
   const double highest = std::min(double(stock.highest_m) / kUnit_m + kOnePlane, double(kMetre));
   Form none{};
-  if (!add_forms(out, none, 0, thick, std::min(stock.most, 255), std::int32_t(highest)))
+  if (!add_forms(out, none, 0, out.most, std::int32_t(highest)))
     return AdjustFault{AdjustFaultCode::too_many_stacks, index};
 
   const auto end = out.form.begin() + out.forms;
@@ -319,6 +323,29 @@ void Workspace<Scalar>::add_rows(const Problem<Scalar>& problem) {
   }
 }
 
+/// What the stock can do, for the bound. A stack of at most `most` pieces has for any thickness t
+///     height <= most * t + sum over its pieces of max(0, thickness - t),
+/// and over all stacks the last sum is at most that of the whole stock.
+template <class Scalar>
+void Workspace<Scalar>::add_stock_rows(int s) {
+  const StockForms& stock = forms_[std::size_t(s)];
+  Scalar row[kMaxSettings] = {};
+  int stacks = 0;
+  for (int i = 0; i < settings_; ++i) {
+    const Setting& setting = setting_[std::size_t(i)];
+    if (setting.stock != s) continue;
+    row[i] = -Scalar(setting.stacks);
+    stacks += setting.stacks;
+  }
+  for (int k = -1; k < stock.kinds; ++k) {
+    const std::int64_t t = k < 0 ? 0 : stock.thick[std::size_t(k)];
+    double most = double(t) * stacks * stock.most;
+    for (std::size_t other = 0; other < std::size_t(stock.kinds); ++other)
+      most += double(std::max(std::int64_t(0), stock.thick[other] - t)) * stock.stock[other];
+    bound_.add_row(row, -Scalar(most * kUnit_m) - kTravelSlack_m<Scalar>, false);
+  }
+}
+
 template <class Scalar>
 Result<Done, AdjustFault> Workspace<Scalar>::prepare(const Problem<Scalar>& problem) {
   if (const auto checked = check(problem); !checked) return checked.fault();
@@ -343,6 +370,7 @@ Result<Done, AdjustFault> Workspace<Scalar>::prepare(const Problem<Scalar>& prob
     for (int k = 0; k < stock.kinds; ++k)
       stock.ample = stock.ample && std::int64_t(stock.stock[std::size_t(k)]) >=
                                        std::int64_t(stacks) * problem.stocks[std::size_t(s)].most;
+    if (!stock.ample) add_stock_rows(s);
   }
   Scalar from[kMaxSettings], to[kMaxSettings];
   if (!hopeless_) {
@@ -460,6 +488,46 @@ int Workspace<Scalar>::next_setting(const Vertex& here) const {
 }
 
 template <class Scalar>
+void Workspace<Scalar>::find_needs() {
+  for (int item = items_; item-- > 0;) {
+    const Item& here = item_[std::size_t(item)];
+    const StockForms& stock = forms_[std::size_t(here.stock)];
+    const std::size_t kinds = std::size_t(stock.kinds);
+    Need least;
+    for (int f = stock.level_begin[std::size_t(here.level)];
+         f < stock.level_begin[std::size_t(here.level) + 1]; ++f) {
+      const Form& form = stock.form[std::size_t(f)];
+      const bool first = f == stock.level_begin[std::size_t(here.level)];
+      int as_thick = 0;
+      for (std::size_t k = 0; k < kinds; ++k) {
+        as_thick += form.count[std::size_t(stock.by_thickness[k])];
+        least.of_kind[k] = first ? form.count[k] : std::min(least.of_kind[k], int(form.count[k]));
+        least.as_thick[k] = first ? as_thick : std::min(least.as_thick[k], as_thick);
+      }
+    }
+    const bool more = item + 1 < items_ && item_[std::size_t(item) + 1].stock == here.stock;
+    for (std::size_t k = 0; more && k < kinds; ++k) {
+      least.of_kind[k] += need_[std::size_t(item) + 1].of_kind[k];
+      least.as_thick[k] += need_[std::size_t(item) + 1].as_thick[k];
+    }
+    need_[std::size_t(item)] = least;
+  }
+}
+
+template <class Scalar>
+bool Workspace<Scalar>::enough_left(int item) const {
+  const int s = item_[std::size_t(item)].stock;
+  const StockForms& stock = forms_[std::size_t(s)];
+  const Need& need = need_[std::size_t(item)];
+  std::int64_t as_thick = 0;
+  for (std::size_t k = 0; k < std::size_t(stock.kinds); ++k) {
+    as_thick += left_[std::size_t(s)][std::size_t(stock.by_thickness[k])];
+    if (need.of_kind[k] > left_[std::size_t(s)][k] || need.as_thick[k] > as_thick) return false;
+  }
+  return true;
+}
+
+template <class Scalar>
 void Workspace<Scalar>::take_forms(int item, int pieces, int rest_at_least, bool any) {
   if (pieces + rest_at_least >= best_item_pieces_ || stopped_) return;
   if (item == items_) {
@@ -467,6 +535,7 @@ void Workspace<Scalar>::take_forms(int item, int pieces, int rest_at_least, bool
     std::copy(item_form_.begin(), item_form_.begin() + items_, best_item_form_.begin());
     return;
   }
+  if (!enough_left(item)) return;
   if (++nodes_ >= node_limit_) stopped_ = true;
   const Item& here = item_[std::size_t(item)];
   const StockForms& stock = forms_[std::size_t(here.stock)];
@@ -507,7 +576,7 @@ int Workspace<Scalar>::pieces_from_stock(bool any) {
     const Item item{i, setting.stock, setting.first + level};
     int at = items_;
     const auto later = [](const Item& a, const Item& b) {
-      return a.stock != b.stock ? a.stock > b.stock : a.level > b.level;
+      return a.stock != b.stock ? a.stock > b.stock : a.level < b.level;  // highest stacks first
     };
     for (; at > 0 && later(item_[std::size_t(at - 1)], item); --at)
       item_[std::size_t(at + setting.stacks - 1)] = item_[std::size_t(at - 1)];
@@ -516,6 +585,7 @@ int Workspace<Scalar>::pieces_from_stock(bool any) {
   }
   for (int s = 0; s < stocks_; ++s) left_[std::size_t(s)] = forms_[std::size_t(s)].stock;
   best_item_pieces_ = std::numeric_limits<int>::max();
+  find_needs();
   take_forms(0, 0, scarce_at_least, any);
   return best_item_pieces_ == std::numeric_limits<int>::max() ? -1 : ample + best_item_pieces_;
 }

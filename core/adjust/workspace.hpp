@@ -29,11 +29,17 @@ class Workspace {
   /// All stacks that a stock allows, thinnest first, of equal ones that with the fewest pieces first. A level is a
   /// thickness: forms level_begin[l] ... level_begin[l + 1] - 1 have it.
   struct StockForms {
-    int forms, levels, kinds;
+    int forms, levels, kinds, most;
     bool ample;  // can never run short
     std::array<Form, kMaxStackForms> form;
     std::array<std::int16_t, kMaxStackForms + 1> level_begin;
     std::array<int, kMaxPieceKinds> stock;
+    std::array<std::int32_t, kMaxPieceKinds> thick;  // of a piece, in kUnit_m
+    std::array<int, kMaxPieceKinds> by_thickness;    // kinds, thickest first
+  };
+  /// Pieces that stacks need whatever way they are made: of each kind, and of each kind and all thicker ones.
+  struct Need {
+    std::array<int, kMaxPieceKinds> of_kind{}, as_thick{};
   };
   /// One thickness, number of steps or height to choose: the search's variable.
   struct Setting {
@@ -64,12 +70,12 @@ class Workspace {
 
   [[nodiscard]] Result<Done, AdjustFault> prepare(const Problem<Scalar>& problem);
   [[nodiscard]] Result<Done, AdjustFault> list_forms(const Stock<Scalar>& stock, int index);
-  [[nodiscard]] bool add_forms(StockForms& out, Form& form, int kind, const std::int32_t* thickness, int most,
-                               std::int32_t highest);
+  [[nodiscard]] bool add_forms(StockForms& out, Form& form, int kind, int most, std::int32_t highest);
   [[nodiscard]] bool add_setting(const Problem<Scalar>& problem, int place, int stacks, int pitch, int roll);
   [[nodiscard]] bool add_place(const Problem<Scalar>& problem, int place);
   void find_values(const Place<Scalar>& place, Setting& setting) const;
   void add_rows(const Problem<Scalar>& problem);
+  void add_stock_rows(int stock);
   [[nodiscard]] Scalar force_per(const Place<Scalar>& place, const Setting& setting, std::size_t row) const;
 
   [[nodiscard]] Scalar value(int setting, int level) const;
@@ -90,6 +96,8 @@ class Workspace {
   [[nodiscard]] int touched_at_least() const;
   /// Pieces that the settings held so far need, the fewest or just any way the stock allows; -1: it does not.
   [[nodiscard]] int pieces_from_stock(bool any);
+  void find_needs();
+  [[nodiscard]] bool enough_left(int item) const;
   void take_forms(int item, int pieces, int rest_at_least, bool any);
   [[nodiscard]] Choice<Scalar> report(const Problem<Scalar>& problem) const;
 
@@ -115,6 +123,7 @@ class Workspace {
     int setting, stock, level;
   };
   std::array<Item, 4 * kMaxSettings> item_;
+  std::array<Need, 4 * kMaxSettings> need_;  // of this item and the later ones of its stock
   std::array<std::int16_t, 4 * kMaxSettings> item_form_, best_item_form_;
   int items_ = 0, best_item_pieces_ = 0;
   std::array<std::array<int, kMaxPieceKinds>, kMaxStocks> left_;

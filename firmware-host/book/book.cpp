@@ -179,7 +179,8 @@ class Book::Store {
 /// A new book comes into being whole, under another name, and is then given its own: a book that exists is a book.
 Result<Done, Fault> Book::Store::make() const {
   const std::string making = path_ + "-making";
-  std::filesystem::remove(making);  // of one that was interrupted; we hold the lock
+  std::error_code error;  // if it cannot be removed, making it anew says why
+  std::filesystem::remove(making, error);  // of one that was interrupted; we hold the lock
   Database database;
   int code = database.open(making, Database::Access::create);
   const std::string identity = "PRAGMA application_id = " + std::to_string(kApplication) +
@@ -198,7 +199,6 @@ Result<Done, Fault> Book::Store::make() const {
     std::filesystem::remove(making, ignored);
     return could_not_write(code, path_, message);
   }
-  std::error_code error;
   std::filesystem::rename(making, path_, error);
   if (error) return Fault{Trouble::cannot_write, path_ + " cannot be made: " + error.message()};
   return Done{};

@@ -8,9 +8,6 @@ namespace hangtrue::daemon {
 
 namespace {
 
-// Raw samples kept while the book cannot be written; the oldest go first.
-constexpr std::size_t kMostRaw = 20000;
-
 survey::SettleLimits<double> limits(const sheet::KitChannel& channel) {
   survey::SettleLimits<double> result;
   result.window_us = std::uint64_t(channel.settle_window_s * 1e6);
@@ -62,10 +59,8 @@ void InstrumentLine::bytes(std::string_view chunk, std::int64_t now_us, const On
       }
       Channel& channel = channels_[sample.channel];
       if (sample.gives == sheet::Gives::temperature) temperature_C_ = sample.value;
-      if (channel.raw_values.size() < kMostRaw) {
-        channel.raw_at_us.push_back(now_us);
-        channel.raw_values.push_back(sample.value);
-      }
+      channel.raw_at_us.push_back(now_us);
+      channel.raw_values.push_back(sample.value);
       if (!channel.is_reading()) return;
       channel.settling.add(std::uint64_t(now_us), sample.value, temperature_C_);
       const bool settled = channel.settling.verdict(std::uint64_t(now_us)) == survey::Verdict::settled;
@@ -93,22 +88,35 @@ void InstrumentLine::restart(std::int64_t now_us) {
   }
 }
 
-std::vector<book::Content> InstrumentLine::flush(std::chrono::system_clock::duration offset) {
-  std::vector<book::Content> contents;
+std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::duration offset) {
+  std::vector<book::Samples> all;
   for (Channel& channel : channels_) {
     if (channel.raw_values.empty()) continue;
     book::Samples samples;
     samples.instrument = kit_.name;
     samples.channel = session::word(channel.kit->gives);
     const std::int64_t from_us = channel.raw_at_us.front();
-    samples.from = book::Time(std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
+    samples.from =
+        book::Time(std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
     for (const std::int64_t at_us : channel.raw_at_us) samples.after_us.push_back(at_us - from_us);
     samples.values = std::move(channel.raw_values);
     channel.raw_at_us.clear();
     channel.raw_values.clear();
-    contents.push_back(std::move(samples));
+    all.push_back(std::move(samples));
   }
-  return contents;
+  return all;
+}
+
+std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, sheet::Show show) const {
+  const sheet::Gives gives = channel.kit->gives;
+  const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
+  std::string text = std::string(session::word(gives)) + ' ' + std::string(word(verdict));
+  const auto newest = channel.settling.newest();
+  if (!newest || verdict == survey::Verdict::stale) return text;
+  if (verdict == survey::Verdict::moving || verdict == survey::Verdict::noisy)
+    return text + ", spread " + show_value(gives, channel.settling.spread(), show) + ", may be " +
+           show_value(gives, channel.kit->settle_spread, show);
+  return text + ", " + show_value(gives, *newest, show);
 }
 
 std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show show) const {
@@ -123,15 +131,10 @@ std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show
       bytes += ", " + std::to_string(count) + " refused: " + std::string(wire::name(wire::XdrFault(i)));
   lines.push_back(std::move(bytes));
   for (const auto& [name, count] : map_.unknown())
-    lines.push_back(kit_.name + ": " + std::to_string(count) + " values of " + name + ", which the kit sheet does not name");
+    lines.push_back(kit_.name + ": " + std::to_string(count) + " values of " + name + ", which none of its channels reads");
   for (const Channel& channel : channels_) {
     if (!channel.is_reading()) continue;
-    std::string text = kit_.name + ' ' + std::string(session::word(channel.kit->gives)) + ": " +
-                       std::string(word(channel.settling.verdict(std::uint64_t(now_us))));
-    if (const auto newest = channel.settling.newest())
-      text += ", " + show_value(channel.kit->gives, *newest, show) + ", spread " +
-              show_value(channel.kit->gives, channel.settling.spread(), show);
-    lines.push_back(std::move(text));
+    lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
   }
   return lines;
 }

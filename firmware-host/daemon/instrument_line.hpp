@@ -27,7 +27,7 @@ class InstrumentLine {
     const sheet::KitChannel* kit = nullptr;
     survey::Settling<double> settling;
     bool announced = false;  // that it has settled, since the last restart
-    std::vector<std::int64_t> raw_at_us;  // since the last flush
+    std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
 
     [[nodiscard]] bool is_reading() const { return kit->gives <= sheet::Gives::distance; }
@@ -44,12 +44,14 @@ class InstrumentLine {
   /// Walking channels begin anew: the instrument stands elsewhere.
   void restart(std::int64_t now_us);
   /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
-  [[nodiscard]] std::vector<book::Content> flush(std::chrono::system_clock::duration offset);
+  [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
+  /// "slope still moving, spread 0.30 mm/m, may be 0.05 mm/m".
+  [[nodiscard]] std::string words(const Channel& channel, std::int64_t now_us, sheet::Show show) const;
   /// Bytes by what became of them, then a line a channel.
   [[nodiscard]] std::vector<std::string> status(std::int64_t now_us, sheet::Show show) const;
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
-  [[nodiscard]] std::vector<Channel>& channels() { return channels_; }
+  [[nodiscard]] const std::vector<Channel>& channels() const { return channels_; }
 
  private:
   const sheet::KitInstrument& kit_;

@@ -1,6 +1,7 @@
 // hangtrued RUN.toml KIT.toml --book B.levelbook: reads the kit's instruments, keeps the book, gives the card.
 //
 // Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used.
+#include <csignal>
 #include <iostream>
 
 #include <unistd.h>
@@ -18,11 +19,15 @@ int main(int argc, char** argv) {
   CLI::App app{"hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
   std::string run_path, kit_path, book_path, stage_name, survey;
   bool json_lines = false;
+  double patience_s = 30;
   app.add_option("RUN", run_path, "the run sheet (TOML)")->required();
   app.add_option("KIT", kit_path, "the kit sheet (TOML)")->required();
   app.add_option("--book", book_path, "the level book; made when it is not there")->required();
   app.add_option("--stage", stage_name, "the stage to survey; the first unless given");
   app.add_option("--survey", survey, "a name for the survey; numbered unless given");
+  app.add_option("--patience", patience_s, "seconds that take waits for what has not settled")
+      ->check(CLI::Range(0.0, 3600.0))
+      ->capture_default_str();
   app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
   app.footer("Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until every final bolt is tight and checked.");
   try {
@@ -30,6 +35,9 @@ int main(int argc, char** argv) {
   } catch (const CLI::ParseError& error) {
     return app.exit(error) == 0 ? 0 : 2;
   }
+  // A reader that has gone and a file that may not grow are errors of a write, and said there; not the end.
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);
   spdlog::set_default_logger(spdlog::stderr_logger_st("hangtrued"));
 
   auto loaded = daemon::load_sheets(run_path, kit_path);
@@ -52,6 +60,12 @@ int main(int argc, char** argv) {
     std::cerr << book.fault().says << '\n';
     return 3;
   }
+  if (const auto audit = book.value().audit(); !audit.ok() || !audit.value().whole()) {
+    std::cerr << book_path << " is not whole, and is left as it is; name another file for a new book\n";
+    if (!audit.ok()) std::cerr << audit.fault().says << '\n';
+    else for (const std::string& finding : audit.value().findings) std::cerr << finding << '\n';
+    return 3;
+  }
   daemon::SurveyLog log(std::move(book).value(), book_path, [&](bool trouble, const std::string& says) {
     announcer.say("trouble", (trouble ? "" : "over: ") + says);
     spdlog::warn("{}", says);
@@ -62,10 +76,13 @@ int main(int argc, char** argv) {
   }
 
   boost::asio::io_context context(1);
-  daemon::Daemon work(context, sheets, log, stage, announcer);
+  daemon::Daemon work(context, sheets, log, stage, announcer,
+                      std::chrono::milliseconds(std::int64_t(patience_s * 1000)));
   boost::asio::signal_set signals(context, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code& error, int) {
-    if (!error) work.stop();
+    if (error) return;
+    announcer.say("stopped", "survey " + log.id() + " stays open in " + log.path() + "; the same command goes on with it");
+    work.stop();
   });
   work.on_end([&] { signals.cancel(); });
   work.run();

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <utility>
 
+#include <nlohmann/json.hpp>
+
 namespace hangtrue::daemon {
 namespace {
 
@@ -113,9 +115,25 @@ Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys() 
     if (survey.number >= survey_ || survey.begun.run != begun_.run) continue;
     auto readings = kept_of(survey.number);
     if (!readings.ok()) return readings.fault();
-    if (!readings.value().empty()) former.push_back({survey.begun.stage, std::move(readings).value()});
+    if (readings.value().empty()) continue;
+    auto moved = moved_in(survey.number);
+    if (!moved.ok()) return moved.fault();
+    former.push_back({survey.begun.stage, std::move(readings).value(), std::move(moved).value()});
   }
   return former;
+}
+
+Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number survey) const {
+  const auto entries = book_.entries(survey);
+  if (!entries.ok()) return entries.fault();
+  std::vector<std::string> moved;
+  for (const book::NumberedEntry& entry : entries.value()) {
+    const auto* card = std::get_if<book::Card>(&entry.entry.content);
+    if (card == nullptr) continue;
+    const auto json = nlohmann::json::parse(card->json, nullptr, /*allow_exceptions=*/false);
+    for (const auto& move : json.value("moves", nlohmann::json::array())) moved.push_back(move.value("support", ""));
+  }
+  return moved;
 }
 
 Result<std::string, book::Fault> SurveyLog::last_set_up() const {

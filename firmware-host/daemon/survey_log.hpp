@@ -33,10 +33,11 @@ class SurveyLog {
   [[nodiscard]] Result<book::Number, book::Fault> set_aside(const std::vector<book::Number>& readings,
                                                             const std::string& reason);
 
-  /// Readings of this survey that are kept, and of surveys of the same run before it.
+  /// Readings of this survey that are kept, and surveys of the same run before it that have any.
   struct Former {
     std::string stage;
     std::vector<book::BookedReading> readings;
+    std::vector<std::string> moved;  // supports that its cards say to move
   };
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept() const;
   [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys() const;
@@ -51,6 +52,7 @@ class SurveyLog {
  private:
   [[nodiscard]] Result<book::Number, book::Fault> write(const std::vector<book::Entry>& entries);
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept_of(book::Number survey) const;
+  [[nodiscard]] Result<std::vector<std::string>, book::Fault> moved_in(book::Number survey) const;
 
   book::Book book_;
   std::string path_;
