@@ -179,7 +179,7 @@ class Book::Store {
 /// A new book comes into being whole, under another name, and is then given its own: a book that exists is a book.
 Result<Done, Fault> Book::Store::make() const {
   const std::string making = path_ + "-making";
-  std::error_code error;  // if it cannot be removed, making it anew says why
+  std::error_code error;                   // if it cannot be removed, making it anew says why
   std::filesystem::remove(making, error);  // of one that was interrupted; we hold the lock
   Database database;
   int code = database.open(making, Database::Access::create);
@@ -410,20 +410,26 @@ Result<Entry, Fault> Book::entry(Number number) const {
   return *std::move(found);
 }
 
-Result<std::vector<NumberedEntry>, Fault> Book::entries(Number survey) const {
+Result<std::vector<NumberedEntry>, Fault> Book::entries(Number survey,
+                                                        std::initializer_list<std::string_view> kinds) const {
+  std::string wanted;
+  for (const std::string_view word : kinds)
+    wanted += (wanted.empty() ? "'" : ", '") + std::string(word) + '\'';
   std::vector<NumberedEntry> entries;
   std::optional<Fault> bad;
-  const auto read = store_->each("WHERE survey = ? ORDER BY number", {survey}, [&](const Row& row) {
-    auto content = content_from(row.kind, row.body, row.refers_to);
-    const auto time = time_from(row.time);
-    if (content && time) {
-      entries.push_back({row.number, {*std::move(content), row.survey, *time}});
-      return true;
-    }
-    bad = Fault{Trouble::damaged,
-                store_->path() + " is damaged: entry " + std::to_string(row.number) + " cannot be read"};
-    return false;
-  });
+  const auto read = store_->each(
+      "WHERE survey = ?" + (wanted.empty() ? "" : " AND kind IN (" + wanted + ")") + " ORDER BY number",
+      {survey}, [&](const Row& row) {
+        auto content = content_from(row.kind, row.body, row.refers_to);
+        const auto time = time_from(row.time);
+        if (content && time) {
+          entries.push_back({row.number, {*std::move(content), row.survey, *time}});
+          return true;
+        }
+        bad = Fault{Trouble::damaged,
+                    store_->path() + " is damaged: entry " + std::to_string(row.number) + " cannot be read"};
+        return false;
+      });
   if (!read.ok()) return read.fault();
   if (bad) return *bad;
   return entries;
@@ -458,7 +464,7 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
 }
 
 Result<std::vector<BookedReading>, Fault> Book::readings(Number survey) const {
-  const auto all = entries(survey);
+  const auto all = entries(survey, {"reading", "set aside", "put back", "corrected"});
   if (!all.ok()) return all.fault();
   std::vector<BookedReading> readings;
   std::map<Number, std::size_t> place;

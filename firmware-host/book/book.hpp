@@ -22,6 +22,7 @@
 
 #include <chrono>
 #include <cstdint>
+#include <initializer_list>
 #include <memory>
 #include <optional>
 #include <span>
@@ -187,8 +188,9 @@ class Book {
   [[nodiscard]] Result<std::vector<BookedReading>, Fault> readings(Number survey) const;
   /// One entry; trouble not_an_entry where there is none.
   [[nodiscard]] Result<Entry, Fault> entry(Number number) const;
-  /// Everything that belongs to one survey, its beginning left out, in order.
-  [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> entries(Number survey) const;
+  /// Everything that belongs to one survey, its beginning left out, in order; or only what is of these kinds.
+  [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> entries(
+      Number survey, std::initializer_list<std::string_view> kinds = {}) const;
   /// The last sheet with exactly this text, if the book holds it.
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const RunText& run) const;
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const KitText& kit) const;

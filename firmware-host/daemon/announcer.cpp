@@ -10,7 +10,9 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-std::string dump(const Json& json) { return json.dump(-1, ' ', /*ensure_ascii=*/false, Json::error_handler_t::replace); }
+std::string dump(const Json& json) {
+  return json.dump(-1, ' ', /*ensure_ascii=*/false, Json::error_handler_t::replace);
+}
 
 }  // namespace
 

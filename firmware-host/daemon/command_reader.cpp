@@ -27,8 +27,10 @@ int own_standard_input() {
 
 CommandReader::CommandReader(net::any_io_executor executor) : input_(executor) {
   const int descriptor = own_standard_input();
-  if (descriptor >= 0) input_.assign(descriptor);
-  else ended_ = true;  // started without a standard input
+  if (descriptor >= 0)
+    input_.assign(descriptor);
+  else
+    ended_ = true;  // started without a standard input
 }
 
 void CommandReader::close() {
@@ -72,8 +74,10 @@ std::optional<CommandLine> CommandReader::cut() {
 net::awaitable<bool> CommandReader::read_more() {
   std::array<char, 1024> chunk;
   error_code error;
-  std::size_t length = co_await input_.async_read_some(net::buffer(chunk), net::redirect_error(net::use_awaitable, error));
-  if (error == net::error::operation_not_supported) {  // files and /dev/null cannot be waited for, and need not be
+  std::size_t length =
+      co_await input_.async_read_some(net::buffer(chunk), net::redirect_error(net::use_awaitable, error));
+  if (error ==
+      net::error::operation_not_supported) {  // files and /dev/null cannot be waited for, and need not be
     const ssize_t read = ::read(input_.native_handle(), chunk.data(), chunk.size());
     length = read > 0 ? static_cast<std::size_t>(read) : 0;
     error = length > 0 ? error_code() : error_code(net::error::eof);

@@ -14,8 +14,10 @@ bool is_space(char c) { return c == ' ' || c == '\t' || c == '\r' || c == '\n'; 
 std::string tidy(std::string_view text) {
   std::string tidied;
   for (const char c : text) {
-    if (!is_space(c)) tidied += c;
-    else if (!tidied.empty() && tidied.back() != ' ') tidied += ' ';
+    if (!is_space(c))
+      tidied += c;
+    else if (!tidied.empty() && tidied.back() != ' ')
+      tidied += ' ';
   }
   if (!tidied.empty() && tidied.back() == ' ') tidied.pop_back();
   return tidied;
@@ -30,7 +32,8 @@ std::string fit_to_show(std::string_view text) {
 }
 
 bool is_text(std::string_view line) {
-  return std::all_of(line.begin(), line.end(), [](char c) { return is_space(c) || (c >= ' ' && c != '\x7f') || (c & 0x80) != 0; });
+  return std::all_of(line.begin(), line.end(),
+                     [](char c) { return is_space(c) || (c >= ' ' && c != '\x7f') || (c & 0x80) != 0; });
 }
 
 Command station(const std::string& rest) {
@@ -39,8 +42,10 @@ Command station(const std::string& rest) {
   if (error == std::errc() && end == rest.data() + rest.size()) return GoToStation{std::nullopt, number};
   const auto length = sheet::parse_quantity(rest, sheet::Kind::length);
   if (length.ok()) return GoToStation{length.value(), std::nullopt};
-  return Refusal{"station", (rest.empty() ? "no place named" : "\"" + fit_to_show(rest) + "\" is no length") +
-                                "; a length with its unit, such as station 1200 mm, or the number of a listed one, station 4"};
+  return Refusal{
+      "station",
+      (rest.empty() ? "no place named" : "\"" + fit_to_show(rest) + "\" is no length") +
+          "; a length with its unit, such as station 1200 mm, or the number of a listed one, station 4"};
 }
 
 Command face(const std::string& rest) {
@@ -72,7 +77,8 @@ std::optional<Command> parse_command(std::string_view line) {
   const std::size_t end = std::min(text.find(' '), text.size());
   const std::string word = lower(std::string_view(text).substr(0, end));
   std::string rest = end < text.size() ? text.substr(end + 1) : std::string();
-  if (!is_text(line)) return Refusal{fit_to_show(word), "there are bytes in it that are no text; help lists the commands"};
+  if (!is_text(line))
+    return Refusal{fit_to_show(word), "there are bytes in it that are no text; help lists the commands"};
 
   if (word == "station") return station(rest);
   if (word == "face") return face(rest);
@@ -95,8 +101,11 @@ std::optional<Command> parse_command(std::string_view line) {
     if (word == "help" || word == "?") return ShowHelp{};
   }
   for (const std::string_view known : {"take", "undo", "status", "card", "done", "help"})
-    if (word == known) return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
-  return Refusal{fit_to_show(word), "no such command; station, face, edge, set-up, stage, take, undo, status, card, done or help"};
+    if (word == known)
+      return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
+  return Refusal{
+      fit_to_show(word),
+      "no such command; station, face, edge, set-up, stage, take, undo, status, card, done or help"};
 }
 
 const std::vector<std::string>& help() {

@@ -28,11 +28,21 @@ struct GoToStation {
   std::optional<double> at_m;  // one of the two
   std::optional<int> number;   // from 1
 };
-struct TurnFace { int face; };  // 1 or -1
-struct ChooseEdge { survey::Edge edge; };
-struct PlaceSetUp { std::string name; };
-struct BeginStage { std::string name; };
-struct Take { bool fixed; };
+struct TurnFace {
+  int face;
+};  // 1 or -1
+struct ChooseEdge {
+  survey::Edge edge;
+};
+struct PlaceSetUp {
+  std::string name;
+};
+struct BeginStage {
+  std::string name;
+};
+struct Take {
+  bool fixed;
+};
 struct Undo {};
 struct ShowStatus {};
 struct ShowCard {};
@@ -44,8 +54,8 @@ struct Refusal {
   std::string reason;   // what would be right
 };
 
-using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowStatus, ShowCard,
-                             FinishSurvey, ShowHelp, Refusal>;
+using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
+                             ShowStatus, ShowCard, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -29,8 +29,9 @@ namespace hangtrue::daemon {
 
 class Daemon {
  public:
-  /// `log` has begun a survey of `stage`.
-  Daemon(boost::asio::io_context& context, const Sheets& sheets, SurveyLog& log, int stage, const Announcer& announcer);
+  /// `log` has begun, or gone on with, a survey of `stage`. `patience`: of take, for what has not settled.
+  Daemon(boost::asio::io_context& context, const Sheets& sheets, SurveyLog& log, int stage,
+         const Announcer& announcer, std::chrono::milliseconds patience);
 
   /// Opens the lines and works until `done` or stop().
   void run();
@@ -42,14 +43,26 @@ class Daemon {
   struct Port {
     std::shared_ptr<serial::SerialLine> line;
     std::vector<std::size_t> instruments;  // that speak on it
+    bool said_lost = false;
+  };
+  /// Where the walking instruments stand.
+  struct Place {
+    std::optional<double> at_m;  // none until it was said: no reading without a place
+    int face = 1;
+    std::optional<survey::Edge> edge;  // none: as each channel's kit sheet has it
+    std::string set_up = "1";
+    bool set_up_noted = false;  // in the book, for this survey
   };
 
   void open_ports();
+  void bytes_came(std::size_t port, std::string_view chunk);
   void line_changed(std::size_t port, const serial::Event& event);
   boost::asio::awaitable<void> obey();
   boost::asio::awaitable<void> keep_raw();
   boost::asio::awaitable<void> take(Take command);
 
+  void station_told(std::size_t instrument, std::size_t station);
+  void channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel);
   void go_to(const GoToStation& where);
   void place_set_up(const std::string& name);
   void begin_stage(const std::string& name);
@@ -58,21 +71,31 @@ class Daemon {
   bool show_card();
   void finish();
 
+  void begin_session();
+  [[nodiscard]] std::unique_ptr<session::Lasting> lasting_from_before() const;
   void here();
   void restart();
   void refit();
   void refuse(std::string_view command, const std::string& reason) const;
-  bool flush_raw();
+  void write_raw();
   [[nodiscard]] bool speaks(std::size_t instrument) const;
+  [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel,
+                               Take command) const;
+  /// What stands in the way of each wanted channel that has not settled; `count` of wanted channels.
+  [[nodiscard]] std::string unsettled(Take command, int& count) const;
+  void take_settled(Take command, const std::string& missing);
   [[nodiscard]] std::int64_t now_us() const;
+  [[nodiscard]] std::string edge_word() const;
   [[nodiscard]] std::string place_words() const;
-  [[nodiscard]] sheet::ReadingEntry entry(const sheet::KitInstrument& kit, const InstrumentLine::Channel& channel,
+  [[nodiscard]] sheet::ReadingEntry entry(const sheet::KitInstrument& kit,
+                                          const InstrumentLine::Channel& channel,
                                           const survey::Settled<double>& settled) const;
 
   boost::asio::io_context& context_;
   const Sheets& sheets_;
   SurveyLog& log_;
   const Announcer& announcer_;
+  std::chrono::milliseconds patience_;
   CommandReader commands_;
   boost::asio::steady_timer waiting_, raw_;
 
@@ -82,14 +105,10 @@ class Daemon {
   int stage_;
   std::unique_ptr<session::Lasting> lasting_;
   std::unique_ptr<session::SurveySession> session_;
-  std::uint32_t moved_ = 0;  // supports that a card of this survey moves
 
-  double at_m_ = 0;
-  int face_ = 1;
-  survey::Edge edge_ = survey::Edge::middle;
-  std::string set_up_ = "1";
-  bool set_up_noted_ = false;
-  std::vector<std::vector<book::Number>> taken_;  // entries of each take of this run of the daemon, for undo
+  Place place_;
+  std::vector<std::vector<book::Number>> taken_;  // kept entries of this survey, by take, for undo
+  std::uint64_t raw_not_written_ = 0;             // samples that the book could not take
   bool stopping_ = false;
   std::function<void()> on_end_;
 };

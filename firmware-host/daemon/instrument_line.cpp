@@ -22,14 +22,22 @@ survey::SettleLimits<double> limits(const sheet::KitChannel& channel) {
 
 std::string_view word(survey::Verdict verdict) {
   switch (verdict) {
-    case survey::Verdict::never_seen: return "never seen";
-    case survey::Verdict::stale: return "nothing comes any more";
-    case survey::Verdict::not_finite: return "not a number";
-    case survey::Verdict::out_of_range: return "out of its range";
-    case survey::Verdict::stuck: return "stuck at one value";
-    case survey::Verdict::settled: return "settled";
-    case survey::Verdict::noisy: return "does not come to rest";
-    case survey::Verdict::moving: return "still moving";
+    case survey::Verdict::never_seen:
+      return "never seen";
+    case survey::Verdict::stale:
+      return "nothing comes any more";
+    case survey::Verdict::not_finite:
+      return "not a number";
+    case survey::Verdict::out_of_range:
+      return "out of its range";
+    case survey::Verdict::stuck:
+      return "stuck at one value";
+    case survey::Verdict::settled:
+      return "settled";
+    case survey::Verdict::noisy:
+      return "does not come to rest";
+    case survey::Verdict::moving:
+      return "still moving";
   }
   return "";
 }
@@ -42,7 +50,8 @@ std::string show_value(sheet::Gives gives, double value, sheet::Show show) {
   return text;
 }
 
-InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations) : kit_(kit), map_(kit, stations) {
+InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations)
+    : kit_(kit), map_(kit, stations) {
   for (const sheet::KitChannel& channel : kit.channels)
     channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}});
 }
@@ -74,15 +83,16 @@ void InstrumentLine::bytes(std::string_view chunk, std::int64_t now_us, const On
 
 void InstrumentLine::lost(std::int64_t now_us) {
   reader_.finish();
+  station_.reset();  // it may be carried elsewhere before it speaks again
   for (Channel& channel : channels_) {
     channel.settling.restart(std::uint64_t(now_us));
     channel.announced = false;
   }
 }
 
-void InstrumentLine::restart(std::int64_t now_us) {
+void InstrumentLine::restart(std::int64_t now_us, bool fixed) {
   for (Channel& channel : channels_) {
-    if (!channel.walks()) continue;
+    if (!channel.is_reading() || channel.walks() == fixed) continue;
     channel.settling.restart(std::uint64_t(now_us));
     channel.announced = false;
   }
@@ -96,8 +106,8 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
     samples.instrument = kit_.name;
     samples.channel = session::word(channel.kit->gives);
     const std::int64_t from_us = channel.raw_at_us.front();
-    samples.from =
-        book::Time(std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
+    samples.from = book::Time(
+        std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
     for (const std::int64_t at_us : channel.raw_at_us) samples.after_us.push_back(at_us - from_us);
     samples.values = std::move(channel.raw_values);
     channel.raw_at_us.clear();
@@ -122,7 +132,8 @@ std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, s
 std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show show) const {
   std::vector<std::string> lines;
   std::string bytes = kit_.name + ": " + std::to_string(reader_.bytes_in()) + " bytes in, " +
-                      std::to_string(reader_.bytes_used()) + " used, " + std::to_string(reader_.bytes_pending()) + " pending";
+                      std::to_string(reader_.bytes_used()) + " used, " +
+                      std::to_string(reader_.bytes_pending()) + " pending";
   for (int i = 0; i < int(wire::Dropped::count); ++i)
     if (const auto count = reader_.bytes_dropped(wire::Dropped(i)); count > 0)
       bytes += ", " + std::to_string(count) + " dropped: " + std::string(wire::name(wire::Dropped(i)));
@@ -131,11 +142,13 @@ std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show
       bytes += ", " + std::to_string(count) + " refused: " + std::string(wire::name(wire::XdrFault(i)));
   lines.push_back(std::move(bytes));
   for (const auto& [name, count] : map_.unknown())
-    lines.push_back(kit_.name + ": " + std::to_string(count) + " values of " + name + ", which none of its channels reads");
-  for (const Channel& channel : channels_) {
-    if (!channel.is_reading()) continue;
-    lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
-  }
+    lines.push_back(kit_.name + ": " + std::to_string(count) + " values of " + name +
+                    ", which none of its channels reads");
+  if (map_.not_usable() > 0)
+    lines.push_back(kit_.name + ": " + std::to_string(map_.not_usable()) +
+                    " values that cannot be: an angle that is no slope, a station that the run has not");
+  for (const Channel& channel : channels_)
+    if (channel.is_reading()) lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
   return lines;
 }
 

@@ -26,23 +26,24 @@ class InstrumentLine {
   struct Channel {
     const sheet::KitChannel* kit = nullptr;
     survey::Settling<double> settling;
-    bool announced = false;  // that it has settled, since the last restart
+    bool announced = false;               // that it has settled, since the last restart
     std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
 
     [[nodiscard]] bool is_reading() const { return kit->gives <= sheet::Gives::distance; }
     [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
   };
-  using OnStation = std::function<void(std::size_t index)>;    // a G quad named a station, counted from 0
+  using OnStation = std::function<void(std::size_t index)>;       // a G quad named a station, counted from 0
   using OnSettled = std::function<void(const Channel& channel)>;  // once after each restart
 
   InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations);
 
-  void bytes(std::string_view chunk, std::int64_t now_us, const OnStation& on_station, const OnSettled& on_settled);
+  void bytes(std::string_view chunk, std::int64_t now_us, const OnStation& on_station,
+             const OnSettled& on_settled);
   /// The stream has ended: half a sentence is dropped, the windows are emptied.
   void lost(std::int64_t now_us);
-  /// Walking channels begin anew: the instrument stands elsewhere.
-  void restart(std::int64_t now_us);
+  /// Walking channels (or the fixed ones) begin anew: the instrument stands elsewhere, or was read.
+  void restart(std::int64_t now_us, bool fixed = false);
   /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
   [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
   /// "slope still moving, spread 0.30 mm/m, may be 0.05 mm/m".

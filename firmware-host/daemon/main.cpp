@@ -6,17 +6,18 @@
 
 #include <unistd.h>
 
+#include <spdlog/sinks/stdout_sinks.h>
+#include <spdlog/spdlog.h>
 #include <CLI/CLI.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
-#include <spdlog/sinks/stdout_sinks.h>
-#include <spdlog/spdlog.h>
 
 #include "firmware-host/daemon/daemon.hpp"
 
 int main(int argc, char** argv) {
   using namespace hangtrue;
-  CLI::App app{"hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
+  CLI::App app{
+      "hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
   std::string run_path, kit_path, book_path, stage_name, survey;
   bool json_lines = false;
   double patience_s = 30;
@@ -29,7 +30,9 @@ int main(int argc, char** argv) {
       ->check(CLI::Range(0.0, 3600.0))
       ->capture_default_str();
   app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
-  app.footer("Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until every final bolt is tight and checked.");
+  app.footer(
+      "Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until "
+      "every final bolt is tight and checked.");
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
@@ -50,11 +53,15 @@ int main(int argc, char** argv) {
   if (stage < 0) {
     std::string known;
     for (const std::string& name : sheets.run.stages) known += (known.empty() ? "\"" : ", \"") + name + '"';
-    std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"', "a stage of the run sheet: " + known}.text() << '\n';
+    std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"',
+                                  "a stage of the run sheet: " + known}
+                     .text()
+              << '\n';
     return 2;
   }
 
-  const daemon::Announcer announcer(STDOUT_FILENO, json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
+  const daemon::Announcer announcer(
+      STDOUT_FILENO, json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
   auto book = book::Book::open(book_path);
   if (!book.ok()) {
     std::cerr << book.fault().says << '\n';
@@ -62,8 +69,10 @@ int main(int argc, char** argv) {
   }
   if (const auto audit = book.value().audit(); !audit.ok() || !audit.value().whole()) {
     std::cerr << book_path << " is not whole, and is left as it is; name another file for a new book\n";
-    if (!audit.ok()) std::cerr << audit.fault().says << '\n';
-    else for (const std::string& finding : audit.value().findings) std::cerr << finding << '\n';
+    if (!audit.ok())
+      std::cerr << audit.fault().says << '\n';
+    else
+      for (const std::string& finding : audit.value().findings) std::cerr << finding << '\n';
     return 3;
   }
   daemon::SurveyLog log(std::move(book).value(), book_path, [&](bool trouble, const std::string& says) {
@@ -81,7 +90,8 @@ int main(int argc, char** argv) {
   boost::asio::signal_set signals(context, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code& error, int) {
     if (error) return;
-    announcer.say("stopped", "survey " + log.id() + " stays open in " + log.path() + "; the same command goes on with it");
+    announcer.say("stopped", "survey " + log.id() + " stays open in " + log.path() +
+                                 "; the same command goes on with it");
     work.stop();
   });
   work.on_end([&] { signals.cancel(); });

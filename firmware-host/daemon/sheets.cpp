@@ -44,9 +44,10 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
   if (kit)
     for (const sheet::KitInstrument& instrument : kit->instruments)
       if (instrument.speaks != sheet::Speaks::xdr)
-        complaints.push_back({kit_path, 0, "instrument \"" + instrument.name + "\"",
-                              instrument.speaks == sheet::Speaks::modbus ? "speaks \"modbus\"" : "speaks \"line\"",
-                              "speaks \"xdr\": this daemon reads XDR sentences only"});
+        complaints.push_back(
+            {kit_path, 0, "instrument \"" + instrument.name + "\"",
+             instrument.speaks == sheet::Speaks::modbus ? "speaks \"modbus\"" : "speaks \"line\"",
+             "speaks \"xdr\": this daemon reads XDR sentences only"});
   if (!complaints.empty()) return complaints;
   return Sheets{*std::move(run), *std::move(run_text), *std::move(kit), *std::move(kit_text)};
 }

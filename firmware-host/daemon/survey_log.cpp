@@ -12,7 +12,8 @@ namespace {
 std::string free_id(const std::vector<book::SurveyRecord>& surveys) {
   for (std::size_t number = surveys.size() + 1;; ++number) {
     const std::string id = std::to_string(number);
-    if (std::none_of(surveys.begin(), surveys.end(), [&](const auto& survey) { return survey.begun.id == id; }))
+    if (std::none_of(surveys.begin(), surveys.end(),
+                     [&](const auto& survey) { return survey.begun.id == id; }))
       return id;
   }
 }
@@ -22,7 +23,8 @@ std::string free_id(const std::vector<book::SurveyRecord>& surveys) {
 SurveyLog::SurveyLog(book::Book book, std::string path, OnTrouble on_trouble)
     : book_(std::move(book)), path_(std::move(path)), on_trouble_(std::move(on_trouble)) {}
 
-Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::string& stage, const std::string& id) {
+Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::string& stage,
+                                           const std::string& id) {
   const book::RunText run{sheets.run.file, sheets.run_text};
   const book::KitText kit{sheets.kit.file, sheets.kit_text};
   const auto surveys = book_.surveys();
@@ -38,10 +40,12 @@ Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::stri
     if (!asked_for && !(id.empty() && last)) continue;
     const bool same = !survey.closed && survey.begun.run == run_number.value() && survey.begun.stage == stage;
     if (asked_for && !same)
-      return book::Fault{book::Trouble::not_an_entry,
-                         "survey \"" + id + "\" is in " + path_ + " already, " +
-                             (survey.closed ? "and closed" : "of another run sheet or of stage \"" + survey.begun.stage + "\"") +
-                             "; name the new one otherwise"};
+      return book::Fault{
+          book::Trouble::not_an_entry,
+          "survey \"" + id + "\" is in " + path_ + " already, " +
+              (survey.closed ? "and closed"
+                             : "of another run sheet or of stage \"" + survey.begun.stage + "\"") +
+              "; name the new one otherwise"};
     if (!same) continue;
     survey_ = survey.number;
     begun_ = survey.begun;
@@ -49,7 +53,8 @@ Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::stri
     return Done{};
   }
 
-  begun_ = {id.empty() ? free_id(surveys.value()) : id, stage, run_number.value().value_or(0), kit_number.value().value_or(0)};
+  begun_ = {id.empty() ? free_id(surveys.value()) : id, stage, run_number.value().value_or(0),
+            kit_number.value().value_or(0)};
   if (begun_.run == 0) {
     const auto appended = write({{run, std::nullopt}});
     if (!appended.ok()) return appended.fault();
@@ -101,7 +106,8 @@ Result<book::Number, book::Fault> SurveyLog::write(const std::vector<book::Entry
 
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::Number survey) const {
   auto readings = book_.readings(survey);
-  if (readings.ok()) std::erase_if(readings.value(), [](const book::BookedReading& reading) { return !reading.kept; });
+  if (readings.ok())
+    std::erase_if(readings.value(), [](const book::BookedReading& reading) { return !reading.kept; });
   return readings;
 }
 
@@ -124,20 +130,21 @@ Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys() 
 }
 
 Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number survey) const {
-  const auto entries = book_.entries(survey);
+  const auto entries = book_.entries(survey, {"card"});
   if (!entries.ok()) return entries.fault();
   std::vector<std::string> moved;
   for (const book::NumberedEntry& entry : entries.value()) {
     const auto* card = std::get_if<book::Card>(&entry.entry.content);
     if (card == nullptr) continue;
     const auto json = nlohmann::json::parse(card->json, nullptr, /*allow_exceptions=*/false);
-    for (const auto& move : json.value("moves", nlohmann::json::array())) moved.push_back(move.value("support", ""));
+    for (const auto& move : json.value("moves", nlohmann::json::array()))
+      moved.push_back(move.value("support", ""));
   }
   return moved;
 }
 
 Result<std::string, book::Fault> SurveyLog::last_set_up() const {
-  const auto entries = book_.entries(survey_);
+  const auto entries = book_.entries(survey_, {"set-up"});
   if (!entries.ok()) return entries.fault();
   std::string name;
   for (const book::NumberedEntry& entry : entries.value())

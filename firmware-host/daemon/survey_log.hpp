@@ -24,7 +24,8 @@ class SurveyLog {
   SurveyLog(book::Book book, std::string path, OnTrouble on_trouble);
 
   /// Finds or appends the sheets, and goes on with or begins a survey of that stage. `id`: as asked for, or empty.
-  [[nodiscard]] Result<Done, book::Fault> begin(const Sheets& sheets, const std::string& stage, const std::string& id);
+  [[nodiscard]] Result<Done, book::Fault> begin(const Sheets& sheets, const std::string& stage,
+                                                const std::string& id);
   /// The same sheets at another stage: closes this survey and begins the next, both or neither.
   [[nodiscard]] Result<Done, book::Fault> begin_next(const std::string& stage);
 
