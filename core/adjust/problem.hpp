@@ -35,7 +35,7 @@ inline constexpr int kMaxForceLimits = kMaxSupports * kMaxStages;  // forces tha
 inline constexpr int kMaxStocks = 4;
 inline constexpr int kMaxPieceKinds = 12;    // thicknesses in one stock
 inline constexpr int kMaxStackForms = 4096;  // different stacks that one stock allows
-inline constexpr int kMaxSteps = 1'000'000;  // of a rod or lift, from zero to either end of its travel
+inline constexpr int kMaxSteps = 100'000;    // of a rod or lift, from zero to either end of its travel
 
 /// Shims of one thickness.
 template <class Scalar>

@@ -105,6 +105,8 @@ Result<Done, AdjustFault> check(const Problem<Scalar>& problem) {
     if (!shims) {
       if (!(place.step_m > 0) || !std::isfinite(place.step_m))
         return fault(AdjustFaultCode::step_not_positive, p);
+      if (std::max(std::abs(place.rise_from_m), std::abs(place.rise_to_m)) / place.step_m > Scalar(kMaxSteps))
+        return fault(AdjustFaultCode::too_many, p);
       continue;
     }
     if (place.stock < 0 || std::size_t(place.stock) >= problem.stocks.size())
