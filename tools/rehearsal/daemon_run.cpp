@@ -161,8 +161,10 @@ class Conversation {
 
 std::string row(const std::string& what, const std::string& truth, const std::string& found) {
   char text[128];
-  std::snprintf(text, sizeof text, "  %-40s %16s %16s\n", what.c_str(), truth.c_str(), found.c_str());
-  return text;
+  std::snprintf(text, sizeof text, "  %-40s %16s %16s", what.c_str(), truth.c_str(), found.c_str());
+  std::string line = text;
+  line.erase(line.find_last_not_of(' ') + 1);
+  return line + "\n";
 }
 
 }  // namespace
