@@ -22,6 +22,7 @@
 #include <limits>
 #include <optional>
 #include <span>
+#include <type_traits>
 
 #include "core/beam/run.hpp"
 #include "core/quantity/limits.hpp"
@@ -119,6 +120,7 @@ struct Problem {
 
 /// Highest less lowest; with a target, twice the largest departure from it. Metres. 0 for no points.
 template <class Scalar>
-[[nodiscard]] Scalar level_error(std::span<const Scalar> height_m, std::optional<Scalar> target_m = {});
+[[nodiscard]] Scalar level_error(std::span<const Scalar> height_m,
+                                 std::optional<std::type_identity_t<Scalar>> target_m = {});
 
 }  // namespace hangtrue::adjust

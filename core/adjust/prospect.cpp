@@ -80,8 +80,9 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
 }  // namespace
 
 template <class Scalar>
-Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, Scalar tolerance_m,
-                          std::optional<Scalar> target_m) {
+Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread,
+                          std::type_identity_t<Scalar> tolerance_m,
+                          std::optional<std::type_identity_t<Scalar>> target_m) {
   Prospect<Scalar> out;
   if (mean_m.empty()) return out;
   const auto [low, high] = std::minmax_element(mean_m.begin(), mean_m.end());
@@ -106,7 +107,8 @@ Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& 
 
 template <class Scalar>
 Scalar sigma_if_measured(const Prospect<Scalar>& prospect, const Spread<Scalar>& spread,
-                         std::span<const Scalar> unknown_row, Scalar measured_sigma, bool with_target) {
+                         std::span<const Scalar> unknown_row, std::type_identity_t<Scalar> measured_sigma,
+                         bool with_target) {
   if (spread.columns == 0) return 0;
   const Row<Scalar> unknown(unknown_row.data(), spread.columns);
   const auto top = row_of(spread, prospect.highest), bottom = row_of(spread, prospect.lowest);

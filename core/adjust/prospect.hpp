@@ -13,6 +13,7 @@
 #include <cstdint>
 #include <optional>
 #include <span>
+#include <type_traits>
 
 namespace hangtrue::adjust {
 
@@ -38,7 +39,8 @@ struct Prospect {
 /// `mean_m` one entry a check point.
 template <class Scalar>
 [[nodiscard]] Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread,
-                                        Scalar tolerance_m, std::optional<Scalar> target_m = {});
+                                        std::type_identity_t<Scalar> tolerance_m,
+                                        std::optional<std::type_identity_t<Scalar>> target_m = {});
 
 /// Sigma of the level error if one unknown were measured with standard deviation `measured_sigma` (0: known
 /// exactly).
@@ -48,7 +50,8 @@ template <class Scalar>
 /// Source: conditional variance of a normal vector, var - cov^2 / (var_unknown + measured_sigma^2).
 template <class Scalar>
 [[nodiscard]] Scalar sigma_if_measured(const Prospect<Scalar>& prospect, const Spread<Scalar>& spread,
-                                       std::span<const Scalar> unknown_row, Scalar measured_sigma = 0,
+                                       std::span<const Scalar> unknown_row,
+                                       std::type_identity_t<Scalar> measured_sigma = 0,
                                        bool with_target = false);
 
 }  // namespace hangtrue::adjust

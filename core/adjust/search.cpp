@@ -127,7 +127,7 @@ Layout layout_for(bool along, bool across, bool pitch, bool roll) {
 }
 
 template <class Scalar>
-Scalar level_error(std::span<const Scalar> height_m, std::optional<Scalar> target_m) {
+Scalar level_error(std::span<const Scalar> height_m, std::optional<std::type_identity_t<Scalar>> target_m) {
   if (height_m.empty()) return 0;
   const auto [low, high] = std::minmax_element(height_m.begin(), height_m.end());
   return target_m ? 2 * std::max(*high - *target_m, *target_m - *low) : *high - *low;

@@ -105,7 +105,7 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"chances that are no numbers",
              [](In& i) { i.chance_now = i.chance_after = i.level_error_after_m = std::nan(""); },
              P::shims_cannot, R::error_after_too_large}),
-    [](const auto& info) { return "Row" + std::to_string(info.index); });
+    [](const auto& row) { return "Row" + std::to_string(row.index); });
 
 TEST(HoldPointAnswer, IsNeverReadyWhileAnythingObjects) {
   for (int objections = 1; objections < 16; ++objections)
