@@ -394,32 +394,46 @@ Result<Status, FitFault> Fit<Scalar>::run(Readings readings, std::span<const std
     return static_cast<int>(std::count_if(judgements.begin(), judgements.end(),
                                           [&](const auto& each) { return each.verdict == verdict; }));
   };
-  const int most_strays = std::max(1, (readings_ - count(Verdict::by_hand)) / 4);
-  bool settled = false;
+  const int judged = readings_ - count(Verdict::by_hand);
+  const int most_strays = std::max(1, std::min(judged / 4, std::max(2, judged / 10)));
+  const auto take_all_back = [&] {
+    for (Judgement<Scalar>& each : judgements)
+      if (each.verdict == Verdict::beyond_gate) each.verdict = Verdict::kept;
+  };
   bool judging = true;
-  for (int round = 0; round < kMostRounds; ++round) {
-    const auto done = settle(readings, judgements);
-    if (!done) {
+  for (int round = 0;; ++round) {
+    const auto settled = settle(readings, judgements);
+    if (!settled) {
       status_ = Status::not_run;
-      return done.fault();
+      return settled.fault();
     }
-    settled = done.value();
-    judging = judging && round + 1 < kMostRounds;
-    if (!judging) {
+    status_ = settled.value() ? Status::settled : Status::not_settled;
+    if (!judging || round == kMostRounds) {
       judge(judgements);
       break;
     }
-    if (!judge_until_quiet(judgements)) break;
-    if (count(Verdict::beyond_gate) > most_strays) {  // no strays: the model, or the kit, is not as stated
-      for (Judgement<Scalar>& each : judgements)
-        if (each.verdict == Verdict::beyond_gate) each.verdict = Verdict::kept;
+    const bool changed = judge_until_quiet(judgements);
+    const int strays = count(Verdict::beyond_gate);
+    if (strays > most_strays || (!changed && strays > 0 && !strays_explain_it(readings, judgements))) {
+      take_all_back();
       judging = false;
+    } else if (!changed) {
+      break;
     }
   }
-  status_ = settled ? Status::settled : Status::not_settled;
   if (count(Verdict::kept) == 0) status_ = Status::prior_only;
   conclude(judgements);
   return status_;
+}
+
+// False when some unknown or some channel explains better what is beyond the gate.
+template <class Scalar>
+bool Fit<Scalar>::strays_explain_it(Readings readings, ConstJudgements judgements) {
+  conclude(judgements);
+  Cause<Scalar> found[kMaxCauses];
+  const int count = causes(readings, judgements, found);
+  return count == 0 || found[0].kind == CauseKind::stray_readings ||
+         found[0].kind == CauseKind::none_of_these;
 }
 
 template <class Scalar>
@@ -437,10 +451,28 @@ void Fit<Scalar>::conclude(ConstJudgements judgements) {
     }
   }
   if (self_test_.degrees_of_freedom == 0) return;
-  self_test_.chi_squared = status_ == Status::not_settled ? misfit(judgements) : filter_.sum_of_squares();
-  self_test_.p_value = Scalar(chi_squared_tail(self_test_.chi_squared, self_test_.degrees_of_freedom));
-  const bool holds = status_ == Status::settled && self_test_.p_value >= Scalar(0.01) &&
-                     self_test_.largest_normalised <= problem_.options.gate;
+  test(status_ == Status::not_settled ? misfit(judgements) : filter_.sum_of_squares());
+}
+
+// What the self-test says, its counts and largest residual being there.
+template <class Scalar>
+void Fit<Scalar>::test(Scalar chi_squared) {
+  self_test_.chi_squared = chi_squared;
+  self_test_.p_value = Scalar(chi_squared_tail(chi_squared, self_test_.degrees_of_freedom));
+  self_test_.largest_prior_normalised = 0;
+  self_test_.largest_unknown = -1;
+  for (int j = 0; j < unknowns_; ++j) {
+    const Estimate<Scalar> known = estimate(j);
+    if (!(known.learned > kLeastRedundancy<Scalar>)) continue;
+    const Scalar off =
+        std::abs(known.value - known.prior_value) / (known.prior_sigma * std::sqrt(known.learned));
+    if (off <= self_test_.largest_prior_normalised) continue;
+    self_test_.largest_prior_normalised = off;
+    self_test_.largest_unknown = j;
+  }
+  const bool holds = status_ != Status::not_settled && self_test_.p_value >= Scalar(0.01) &&
+                     self_test_.largest_normalised <= problem_.options.gate &&
+                     self_test_.largest_prior_normalised <= problem_.options.gate;
   self_test_.outcome = holds ? TestOutcome::holds : TestOutcome::fails;
 }
 
@@ -468,14 +500,9 @@ Result<Judgement<Scalar>, FitFault> Fit<Scalar>::add(const survey::Reading<Scala
   filter_.add(all(derivatives), target, reading.sigma);
   (void)filter_.answer(all(scaled_));
   status_ = Status::live;
-  const int kept = ++self_test_.degrees_of_freedom;
+  ++self_test_.degrees_of_freedom;
   self_test_.largest_normalised = std::max(self_test_.largest_normalised, size);
-  self_test_.chi_squared = filter_.sum_of_squares();
-  self_test_.p_value = Scalar(chi_squared_tail(self_test_.chi_squared, kept));
-  self_test_.outcome =
-      self_test_.p_value >= Scalar(0.01) && self_test_.largest_normalised <= problem_.options.gate
-          ? TestOutcome::holds
-          : TestOutcome::fails;
+  test(filter_.sum_of_squares());
   return judgement;
 }
 
@@ -821,6 +848,7 @@ int Fit<Scalar>::causes(Readings readings, ConstJudgements judgements, std::span
 
   const std::span<Cause<Scalar>> found = out.first(static_cast<std::size_t>(count));
   if (found.empty()) return 0;
+  found[0].weight = std::log(Scalar(std::max(count - 1, 1)));
   Scalar most = found[0].weight;
   for (const Cause<Scalar>& cause : found) most = std::max(most, cause.weight);
   Scalar sum = 0;

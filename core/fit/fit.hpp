@@ -11,9 +11,9 @@
 // time; after
 //          every change all are judged again, and one that fits is put back. Normalised: residual /
 //          sqrt(sigma^2 - h P h') for a kept reading, / sqrt(sigma^2 + h P h') for one set aside; the two
-//          agree, as both leave the reading itself out. When more than a quarter of the readings (and more
-//          than one) would go, they are no strays: all are kept, the self-test fails, and causes() is the
-//          place to look. Nothing is dropped in silence: every reading has its Judgement.
+//          agree, as both leave the reading itself out. Strays are few: when more than a tenth of the readings would go (never more than a quarter, two
+//          may), or when another cause than strays explains the lot better (causes()), all are kept and the
+//          self-test fails. Nothing is dropped in silence: every reading has its Judgement.
 // Units    SI, rad; sigma is one standard deviation; signs as in core/beam/run.hpp.
 // Memory   the object itself (some hundred KB: not for the stack) and the caller's storage; no heap, no
 // exceptions. Source   W. Baarda, A testing procedure for use in geodetic networks, 1968 (normalised
@@ -140,7 +140,7 @@ struct StationShape {
 
 enum class TestOutcome : std::uint8_t {
   nothing_to_test,  // no reading kept
-  holds,            // settled, p_value >= 0.01 and no kept reading beyond the gate
+  holds,            // settled (or live), p_value >= 0.01, no kept reading and no prior beyond the gate
   fails             // one of these is not so: the numbers are not to be relied on; see causes()
 };
 template <class Scalar>
@@ -151,6 +151,10 @@ struct SelfTest {
   Scalar p_value = 1;
   Scalar largest_normalised = 0;  // among the kept, by size
   int largest_reading = -1;
+  // (estimate - prior) / sqrt(prior_sigma^2 - sigma^2), by size: in a long survey chi-squared alone would not see one
+  // unknown far outside its prior. 0 for an unknown of which nothing was learned.
+  Scalar largest_prior_normalised = 0;
+  int largest_unknown = -1;
   int beyond_gate = 0;  // readings set aside by the gate
   int by_hand = 0;
 };
@@ -233,8 +237,8 @@ class Fit {
   /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how many of `out` (kMaxCauses suffice)
   /// are filled. Each cause relaxes one assumption (a prior, or a channel's sigma, by 3, 10 or 30, equally
   /// likely) and weighs how much likelier that makes the readings (Gaussian evidence, linearised at the
-  /// estimate, over all readings that are not set aside by hand); all causes are equally likely beforehand.
-  /// Of use where the self-test fails.
+  /// estimate, over all readings that are not set aside by hand); none_of_these is as likely
+  /// beforehand as all others together, and these are equally likely. Of use where the self-test fails.
   [[nodiscard]] int causes(std::span<const survey::Reading<Scalar>> readings,
                            std::span<const Judgement<Scalar>> judgements, std::span<Cause<Scalar>> out);
 
@@ -274,7 +278,9 @@ class Fit {
   Result<bool, FitFault> settle(Readings readings, ConstJudgements judgements);
   void judge(Judgements judgements) const;
   bool judge_until_quiet(Judgements judgements);
+  [[nodiscard]] bool strays_explain_it(Readings readings, ConstJudgements judgements);
   void conclude(ConstJudgements judgements);
+  void test(Scalar chi_squared);
   Result<Done, FitFault> finish_rows();
   [[nodiscard]] Scalar evidence_with(ConstJudgements judgements, const survey::Reading<Scalar>* readings,
                                      int channel, Scalar factor);
