@@ -51,7 +51,7 @@ class RehearsalOfTheTestShelf : public ::testing::Test {
 };
 
 TEST_F(RehearsalOfTheTestShelf, DeliversEverySentenceThroughThePseudoTerminal) {
-  Rehearsal rehearsal(run, kit, {.samples_per_s = 200, .faults = kNoFaults});
+  Rehearsal rehearsal(run, kit, {.samples_per_s = 50, .faults = kNoFaults});
   const Tty tty(rehearsal.ports()[0]);
   ASSERT_TRUE(tty.open());
   rehearsal.start();
@@ -61,7 +61,7 @@ TEST_F(RehearsalOfTheTestShelf, DeliversEverySentenceThroughThePseudoTerminal) {
   const auto count = [&](std::span<const wire::XdrQuad> quads) {
     channels.read(quads, [&samples](const wire::Sample&) { ++samples; });
   };
-  while (samples < 400) {
+  while (samples < 200) {
     const std::string bytes = tty.read();
     ASSERT_FALSE(bytes.empty());
     reader.push(bytes, count);
