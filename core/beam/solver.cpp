@@ -58,6 +58,13 @@ std::size_t Solver<Scalar>::storage_needed(const Run<Scalar>& run, int columns) 
 template <class Scalar>
 auto Solver<Scalar>::create(const Run<Scalar>& run, int columns, std::span<Scalar> storage)
     -> Result<Solver, RunFault> {
+  if (const auto usable = check(run, columns, storage); !usable) return usable.fault();
+  return Solver(run, columns, storage.data());
+}
+
+template <class Scalar>
+auto Solver<Scalar>::check(const Run<Scalar>& run, int columns, std::span<const Scalar> storage)
+    -> Result<Done, RunFault> {
   using Code = RunFaultCode;
   const Scalar length = run.length_m;
   const Scalar slack = same_place(length);
@@ -80,11 +87,7 @@ auto Solver<Scalar>::create(const Run<Scalar>& run, int columns, std::span<Scala
   if (!(length > 0) || !std::isfinite(length) || std::abs(reached - length) > slack)
     return RunFault{Code::pieces_do_not_cover, int(run.pieces.size())};
 
-  Solver solver;
-  solver.run_ = run;
-  solver.max_parameters_ = columns;
-
-  bool seen[kMaxLoads] = {};
+  bool seen[kMaxLoads] = {}, warmth[kMaxLoads] = {};
   for (std::size_t i = 0; i < run.load_parts.size(); ++i) {
     const LoadPart<Scalar>& part = run.load_parts[i];
     const bool stretch = part.kind == LoadKind::spread || part.kind == LoadKind::warmth;
@@ -95,10 +98,9 @@ auto Solver<Scalar>::create(const Run<Scalar>& run, int columns, std::span<Scala
         (stretch && (!(part.to_m > part.from_m) || !(part.to_m <= length + slack))))
       return RunFault{Code::load_off_run, int(i)};
     const bool warm = part.kind == LoadKind::warmth;
-    if (seen[part.load] && solver.warmth_[part.load] != warm)
-      return RunFault{Code::load_kinds_mixed, part.load};
+    if (seen[part.load] && warmth[part.load] != warm) return RunFault{Code::load_kinds_mixed, part.load};
     seen[part.load] = true;
-    solver.warmth_[part.load] = warm;
+    warmth[part.load] = warm;
   }
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const Support<Scalar>& support = run.supports[i];
@@ -112,38 +114,44 @@ auto Solver<Scalar>::create(const Run<Scalar>& run, int columns, std::span<Scala
   }
   if (storage.size() < storage_needed(run, columns)) return RunFault{Code::storage_too_small};
 
+  return Done{};
+}
+
+template <class Scalar>
+Solver<Scalar>::Solver(const Run<Scalar>& run, int columns, Scalar* storage)
+    : run_(run), max_parameters_(columns) {
+  for (const LoadPart<Scalar>& part : run.load_parts) warmth_[part.load] = part.kind == LoadKind::warmth;
   // Columns: held motions of supports, then loads.
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const Support<Scalar>& support = run.supports[i];
-    solver.rise_column_[i] = support.rise.held ? solver.support_bends_++ : -1;
-    solver.pitch_column_[i] = support.pitch.held ? solver.support_bends_++ : -1;
-    solver.roll_column_[i] = support.roll.held ? solver.support_twists_++ : -1;
+    rise_column_[i] = support.rise.held ? support_bends_++ : -1;
+    pitch_column_[i] = support.pitch.held ? support_bends_++ : -1;
+    roll_column_[i] = support.roll.held ? support_twists_++ : -1;
   }
-  solver.bend_columns_ = solver.support_bends_ + run.loads;
-  solver.twist_columns_ = solver.support_twists_ + run.loads;
-  solver.twist_row_ = 2 + solver.support_bends_;
-  solver.unknowns_ = solver.twist_row_ + 1 + solver.support_twists_;
+  bend_columns_ = support_bends_ + run.loads;
+  twist_columns_ = support_twists_ + run.loads;
+  twist_row_ = 2 + support_bends_;
+  unknowns_ = twist_row_ + 1 + support_twists_;
 
-  Scalar* next = storage.data();
+  Scalar* next = storage;
   const auto take = [&next](std::size_t count) {
     Scalar* const begin = next;
     next += count;
     return begin;
   };
   const std::size_t most_nodes = run.pieces.size() + 2 * run.load_parts.size() + run.supports.size() + 2;
-  solver.node_m_ = take(most_nodes);
-  solver.jump_ = take(most_nodes);
-  solver.find_nodes();
-  const auto nodes = std::size_t(solver.nodes_);
+  node_m_ = take(most_nodes);
+  jump_ = take(most_nodes);
+  find_nodes();
+  const auto nodes = std::size_t(nodes_);
   const auto values = std::size_t(1 + columns);
-  solver.flex_ = take(3 * nodes);
-  solver.bend_ = take(4 * nodes * std::size_t(solver.bend_columns_));
-  solver.twist_ = take(2 * nodes * std::size_t(solver.twist_columns_));
-  solver.solution_ = take(run.stages.size() * std::size_t(solver.unknowns_) * values);
-  solver.zero_ = take(3 * run.supports.size() * values);
-  solver.stage_zeros_ = take(3 * run.stages.size() * run.supports.size());
-  solver.integrate();
-  return solver;
+  flex_ = take(3 * nodes);
+  bend_ = take(4 * nodes * std::size_t(bend_columns_));
+  twist_ = take(2 * nodes * std::size_t(twist_columns_));
+  solution_ = take(run.stages.size() * std::size_t(unknowns_) * values);
+  zero_ = take(3 * run.supports.size() * values);
+  stage_zeros_ = take(3 * run.stages.size() * run.supports.size());
+  integrate();
 }
 
 template <class Scalar>
@@ -228,9 +236,13 @@ void Solver<Scalar>::integrate() {
   }
 
   std::size_t piece = 0;
-  Scalar stiffest = 0;
-  for (const Piece<Scalar>& each : run_.pieces) stiffest = std::max(stiffest, each.bending_N_m2);
+  Scalar stiffest = 0, stiffest_in_torsion = 0;
+  for (const Piece<Scalar>& each : run_.pieces) {
+    stiffest = std::max(stiffest, each.bending_N_m2);
+    stiffest_in_torsion = std::max(stiffest_in_torsion, each.torsion_N_m2);
+  }
   force_unit_ = stiffest / (run_.length_m * run_.length_m);
+  torque_unit_ = stiffest_in_torsion / run_.length_m;
 
   const Scalar slack = same_place(run_.length_m);
   for (int node = 0; node + 1 < nodes_; ++node) {
@@ -1041,9 +1053,7 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
           compliance(rows[b]) == 0)
         return StageFault{StageFaultCode::over_determined, stage, rows[a]};
 
-  Scalar stiffest = 0;
-  for (const Piece<Scalar>& piece : run_.pieces) stiffest = std::max(stiffest, piece.torsion_N_m2);
-  const Scalar torque = stiffest / run_.length_m;  // unit, so that all entries are of order one
+  const Scalar torque = torque_unit_;
   const int size = 1 + count;
   SmallLu<Scalar, kMaxSystem> system(size);
   for (int k = 0; k < count; ++k) {

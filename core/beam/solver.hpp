@@ -149,7 +149,10 @@ class Solver {
         from;
   };
 
-  Solver() = default;
+  /// Of a run that check() found good.
+  Solver(const Run<Scalar>& run, int columns, Scalar* storage);
+  [[nodiscard]] static Result<Done, RunFault> check(const Run<Scalar>& run, int columns,
+                                                    std::span<const Scalar> storage);
   void find_nodes();
   void integrate();
   [[nodiscard]] int node_at(Scalar x_m) const;
@@ -194,7 +197,7 @@ class Solver {
   int max_parameters_ = 0, parameters_ = 0;
   int nodes_ = 0, support_bends_ = 0, bend_columns_ = 0, support_twists_ = 0, twist_columns_ = 0;
   int unknowns_ = 0, twist_row_ = 0;
-  Scalar force_unit_ = 1;  // EI / length^2, so that the small system is of order one
+  Scalar force_unit_ = 1, torque_unit_ = 1;  // EI / length^2, GJ / length: the small systems are of order one
 
   int rise_column_[kMaxSupports] = {}, pitch_column_[kMaxSupports] = {}, roll_column_[kMaxSupports] = {};
   int support_node_[kMaxSupports] = {};
