@@ -1,5 +1,5 @@
 // workspace.hpp: memory of the shim search, and the search itself. Make one, keep it, use it for one call at a time.
-// About 1.4 MB in double precision: not for a call stack.
+// About 1 MB in double precision: not for a call stack.
 #pragma once
 
 #include "core/adjust/cure.hpp"

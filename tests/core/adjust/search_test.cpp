@@ -190,10 +190,10 @@ TEST(ShimSearch, PrefersFewerPiecesThenFewerPlacesAmongEqualResults) {
 }
 
 TEST(ShimSearch, ResultsWithin20MicrometresAreEqualAndBeyondAreNot) {
-  // equal_within_m is 0.02 mm: a piece is spent on 0.03 mm gained, not on 0.01 mm.
-  auto owned = two_points(0, -0.265e-3);  // with 0.5 mm: 0.235 mm, gain 0.030 mm
+  // equal_within_m is 0.02 mm: a piece is spent on 0.0201 mm gained, not on 0.0199 mm.
+  auto owned = two_points(0, -0.26005e-3);  // with 0.5 mm: 0.23995 mm, gain 0.0201 mm
   EXPECT_EQ(chosen(*owned).pieces, 1);
-  owned = two_points(0, -0.255e-3);  // with 0.5 mm: 0.245 mm, gain 0.010 mm
+  owned = two_points(0, -0.25995e-3);  // with 0.5 mm: 0.24005 mm, gain 0.0199 mm
   EXPECT_EQ(chosen(*owned).pieces, 0);
 }
 
