@@ -1,0 +1,146 @@
+#include "firmware-host/sheet/run_sheet.hpp"
+
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <sstream>
+
+#include "core/beam/solver.hpp"
+#include "firmware-host/sheet/creep_table.hpp"
+#include "tests/firmware-host/sheet/example.hpp"
+
+namespace hangtrue::sheet {
+namespace {
+
+std::string replaced(std::string text, const std::string& what, const std::string& by) {
+  const std::size_t at = text.find(what);
+  EXPECT_NE(at, std::string::npos) << what;
+  return at == std::string::npos ? text : text.replace(at, what.size(), by);
+}
+
+TEST(RunSheet, OfTheDesignGivesItsNumbers) {
+  const auto read = parse_run_sheet(kExample, "shelf.toml");
+  ASSERT_TRUE(read.sheet) << text(read.complaints);
+  const RunSheet& run = *read.sheet;
+  EXPECT_EQ(run.stations_m.size(), 15u);
+  EXPECT_DOUBLE_EQ(run.stations_m.back(), 4.2);
+  EXPECT_EQ(run.tolerance.stage, 1);
+  EXPECT_DOUBLE_EQ(run.beam_supports[0].rise.compliance, 1 / 12e6);
+  EXPECT_TRUE(run.beam_supports[0].roll.held);
+  EXPECT_EQ(run.beam_supports[0].roll.compliance, 0);
+  EXPECT_FALSE(run.beam_supports[1].pitch.held);
+  EXPECT_EQ(run.beam_supports[1].holds, beam::Holds::pull);
+  EXPECT_DOUBLE_EQ(run.supports[1].adjust.step_turns, 0.25);
+  EXPECT_EQ(run.stocks[0].pieces[0].label, "0.5 mm");
+  // g = 9.80665 m/s2 (3rd CGPM): 62 kg.
+  EXPECT_NEAR(run.loads[std::size_t(run.load("carcasses"))].weight_N, 608.0123, 1e-9);
+  // Hollow section by the formulas of EN 10219-2 (in data/reference/sections.csv), 80 x 40 x 4: area 8.548 cm2, own weight with it.
+  EXPECT_NEAR(run.loads[std::size_t(run.load("spine"))].weight_N, 8.54796e-4 * 7850 * 9.80665 * 4.2, 0.01);
+}
+
+struct BadSheet {
+  const char* legend;
+  const char* what;
+  const char* by;
+  int line;
+  const char* key;
+};
+class Complaints : public ::testing::TestWithParam<BadSheet> {};
+
+TEST_P(Complaints, NameLineAndKey) {
+  const auto read = parse_run_sheet(replaced(kExample, GetParam().what, GetParam().by), "shelf.toml");
+  ASSERT_FALSE(read.sheet) << GetParam().legend;
+  bool found = false;
+  for (const Complaint& complaint : read.complaints) {
+    EXPECT_EQ(complaint.file, "shelf.toml");
+    EXPECT_FALSE(complaint.found.empty() && complaint.expected.empty());
+    found = found ||
+            (complaint.line == GetParam().line && complaint.key.find(GetParam().key) != std::string::npos);
+  }
+  EXPECT_TRUE(found) << GetParam().legend << '\n' << text(read.complaints);
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Sheets, Complaints,
+    ::testing::Values(
+        BadSheet{"no unit", "length = \"4200 mm\"", "length = \"4200\"", 3, "length"},
+        BadSheet{"wrong kind", "rise  = \"12 kN/mm\"", "rise  = \"12 mm\"", 35, "rise"},
+        BadSheet{"unknown stage", "stage = \"in use\"", "stage = \"used\"", 8, "stage"},
+        BadSheet{"unknown material", "material = \"steel\"", "material = \"tin\"", 19, "material"},
+        BadSheet{"load off the run", "to = \"4200 mm\"\nmass", "to = \"9 m\"\nmass", 24, "load[1]"},
+        BadSheet{"support off the run", "at = \"3900 mm\"", "at = \"4300 mm\"", 43, "support[2].at"},
+        BadSheet{"name twice", "name = \"east rod\"\nat", "name = \"wall bracket\"\nat", 42, "name"},
+        BadSheet{"unknown support in a stage", "[\"wall bracket\", \"east rod\"]",
+                 "[\"wall bracket\", \"post\"]", 51, "supports"},
+        BadSheet{"no such stock", "stock = \"van\"", "stock = \"lorry\"", 40, "stock"},
+        BadSheet{"unknown key", "width  =", "witdh  =", 4, "witdh"},
+        BadSheet{"wall too thick", "wall = \"4 mm\"", "wall = \"25 mm\"", 20, "wall"},
+        BadSheet{"nothing carries at the end", "to = \"4200 mm\"\nmaterial", "to = \"4000 mm\"\nmaterial", 15,
+                 "member"}));
+
+TEST(RunSheet, ReportsAllThatIsWrongAtOnce) {
+  std::string sheet = kExample;
+  for (const auto& [what, by] : {std::pair{"width  = \"380 mm\"", "width = \"380 kg\""},
+                                 {"span_ratio = 360", "span_ratio = \"x\""},
+                                 {"E = \"210 GPa\"", "E = \"210\""},
+                                 {"mass = \"62 kg\"", "mass = \"62 m\""},
+                                 {"holds = \"pull\"", "holds = \"tight\""},
+                                 {"most = 4", "most = -1"}})
+    sheet = replaced(sheet, what, by);
+  const auto read = parse_run_sheet(sheet, "shelf.toml");
+  EXPECT_FALSE(read.sheet);
+  EXPECT_GE(read.complaints.size(), 6u) << text(read.complaints);
+}
+
+TEST(RunSheet, CutOffAnywhereNeverBreaksTheReader) {
+  for (std::size_t kept = 0; kept < kExample.size(); kept += 7) {
+    const auto read = parse_run_sheet(kExample.substr(0, kept), "cut.toml");
+    EXPECT_NE(read.sheet.has_value(), !read.complaints.empty()) << "kept " << kept;
+  }
+}
+
+TEST(RunSheet, BothSystemsOfUnitsGiveTheSameRun) {
+  const auto metric = parse_run_sheet(kExample, "m.toml");
+  const auto imperial = parse_run_sheet(
+      replaced(kExample, "length = \"4200 mm\"", "length = \"165.35433070866142 in\""), "i.toml");
+  ASSERT_TRUE(metric.sheet && imperial.sheet) << text(imperial.complaints);
+  EXPECT_NEAR(imperial.sheet->length_m, metric.sheet->length_m, 1e-12);
+}
+
+TEST(RunSheet, DemoRunsAreWhole) {
+  for (const char* name : {"/runs/reading-room-bridge-shelf.toml", "/runs/bottle-canopy.toml"}) {
+    const auto read = read_run_sheet(std::string(HANGTRUE_DATA_DIR) + name);
+    EXPECT_TRUE(read.sheet) << text(read.complaints);
+  }
+}
+
+// Source: EN 1995-1-1:2004 Table 3.2 as in data/reference/kdef.csv.
+TEST(CreepTable, HoldsEveryRowOfThePublishedTable) {
+  std::ifstream file(std::string(HANGTRUE_DATA_DIR) + "/reference/kdef.csv");
+  ASSERT_TRUE(file);
+  std::string line;
+  std::size_t rows = 0;
+  while (std::getline(file, line)) {
+    if (line.empty() || line[0] == '#' || line.rfind("material,", 0) == 0) continue;
+    std::vector<std::string> fields(1);
+    bool quoted = false;
+    for (const char letter : line) {
+      if (letter == '"')
+        quoted = !quoted;
+      else if (letter == ',' && !quoted)
+        fields.emplace_back();
+      else
+        fields.back() += letter;
+    }
+    ASSERT_GE(fields.size(), 6u) << line;
+    const CreepRow* const row = find_creep(fields[0], fields[2]);
+    ASSERT_NE(row, nullptr) << line;
+    for (std::size_t c = 0; c < 3; ++c)
+      EXPECT_EQ(row->by_class[c], fields[3 + c].empty() ? 0.0 : std::stod(fields[3 + c])) << line;
+    ++rows;
+  }
+  EXPECT_EQ(rows, creep_table().size());
+}
+
+}  // namespace
+}  // namespace hangtrue::sheet
