@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "core/adjust/prospect.hpp"
 #include "core/adjust/workspace.hpp"
 #include "tests/core/adjust/random_problem.hpp"
 #include "tests/no_heap.hpp"
@@ -396,7 +397,6 @@ TEST(ShimSearch, SettlesTwelvePlacesOnAScarceStock) {
 }
 
 TEST(ShimSearch, ReachesForNoHeap) {
-  if (!hangtrue::test::heap_is_counted()) GTEST_SKIP() << "this build does not count allocations";
   const auto owned = random_problem(12);
   Workspace<double>& w = workspace();
   const std::size_t before = hangtrue::test::heap_allocations();
@@ -404,7 +404,8 @@ TEST(ShimSearch, ReachesForNoHeap) {
   const bool ok = result.ok();
   if (ok) (void)order_moves(owned->problem, result.value(), w);
   (void)find_cure(owned->problem, std::span<const double>(owned->height_m), 1e-4, w);
-  EXPECT_EQ(hangtrue::test::heap_allocations(), before);
+  (void)prospect(std::span<const double>(owned->height_m), Spread<double>{owned->height_m, 1}, 1e-3);
+  EXPECT_EQ(hangtrue::test::heap_allocations(), before);  // under a sanitizer, which does not count, always
   EXPECT_TRUE(ok);
 }
 
