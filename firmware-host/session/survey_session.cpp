@@ -530,7 +530,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   if (!solved) after = before;
   std::vector<double> factor_after(points * unknowns);
   std::vector<beam::Motions<double>> moves(moved.move, moved.move + run.supports.size());
-  if (const auto done = work.fit->finished_after(moves, height, factor_after); !done) return work.complaint_of(done.fault());
+  if (const auto done = work.fit->finished_after(moves, height, factor_after); !done)
+    return work.complaint_of(done.fault());
   const adjust::Spread<double> spread_after{factor_after, int(unknowns)};
   card.after = adjust::prospect<double>(after, spread_after, run.tolerance.level_m, target);
   split(after, card.left_m, card.right_m);
@@ -556,6 +557,7 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   input.level_error_after_m = card.after.level_error_m;
   input.tolerance_m = run.tolerance.level_m;
   input.choice_exists = choice_exists;
+  input.moves = card.choice.moves;
   input.search_stopped = card.choice.outcome == adjust::Outcome::stopped_at_limit ||
                          card.choice.outcome == adjust::Outcome::none_found;
   input.fit_holds = work.report.self_test.outcome == fit::TestOutcome::holds &&
@@ -572,22 +574,31 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   }
   if (card.hold_point.answer == adjust::HoldPoint::read_again) {
     if (work.report.next) card.advice.push_back(next_words(run, *work.report.next));
-    // The load that would help most if it were weighed.
-    int best = -1;
-    double least = card.after.level_error_sigma_m;
+    // What leaves most open; and the load that would help most if it were weighed, where that is worth the trouble.
+    const double now = card.after.level_error_sigma_m;
+    constexpr double kWorthIt = 0.95;
+    int load = -1, open = -1;
+    double with_load = kWorthIt * now, with_open = kWorthIt * now;
+    std::vector<double> own(unknowns);
     for (int u = 0; u < work.unknowns.count; ++u) {
       const fit::Unknown& unknown = work.unknowns.unknown[u];
-      if (unknown.kind != fit::UnknownKind::shape || unknown.shape.kind != beam::ParameterKind::load)
-        continue;
-      std::vector<double> own(unknowns);
       work.fit->factor_row(u, own);
-      const double sigma = adjust::sigma_if_measured<double>(card.after, spread_after, own, 0, target.has_value());
-      if (sigma < least) {
-        least = sigma;
-        best = unknown.shape.index;
+      const double sigma =
+          adjust::sigma_if_measured<double>(card.after, spread_after, own, 0, target.has_value());
+      const bool is_load =
+          unknown.kind == fit::UnknownKind::shape && unknown.shape.kind == beam::ParameterKind::load;
+      if (is_load && sigma < with_load) {
+        with_load = sigma;
+        load = unknown.shape.index;
+      }
+      if (sigma < with_open) {
+        with_open = sigma;
+        open = u;
       }
     }
-    if (best >= 0) card.advice.push_back(weighing_words(run, best, card.after.level_error_sigma_m, least));
+    if (open >= 0)
+      card.advice.push_back(open_words(run, work.name_of(work.unknowns.unknown[open]), now, with_open));
+    if (load >= 0) card.advice.push_back(weighing_words(run, load, now, with_load));
   }
   return std::nullopt;
 }

@@ -221,6 +221,13 @@ std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_no
          " to " + sheet::show_fine(sigma_after_m, run.show) + " at best.";
 }
 
+std::string open_words(const sheet::RunSheet& run, const std::string& name, double sigma_now_m,
+                       double sigma_after_m) {
+  return "What leaves most open is \"" + name +
+         "\": if it were known, the sigma of the level error would fall from " +
+         sheet::show_fine(sigma_now_m, run.show) + " to " + sheet::show_fine(sigma_after_m, run.show) + '.';
+}
+
 std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure) {
   switch (cure.what) {
     case adjust::CureFor::not_run:

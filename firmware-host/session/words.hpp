@@ -25,6 +25,9 @@ namespace hangtrue::session {
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const NextReading& next);
 [[nodiscard]] std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m,
                                          double sigma_after_m);
+/// Which unknown leaves most open, and what knowing it would be worth.
+[[nodiscard]] std::string open_words(const sheet::RunSheet& run, const std::string& name, double sigma_now_m,
+                                     double sigma_after_m);
 [[nodiscard]] std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure);
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const Card& card);
 [[nodiscard]] std::string percent(double chance);
