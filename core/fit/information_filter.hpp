@@ -78,9 +78,19 @@ class InformationFilter {
     alignas(kAlign) Scalar solved[kStride];
     std::fill_n(solved, width_, Scalar(0));
     bool determined = true;
-    for (int i = size_ - 1; i >= 0; --i) {
-      determined = determined && inverse_[i] != 0;
-      solved[i] = (row_[i][size_] - dot(row_[i], solved, i & ~(kBlock - 1))) * inverse_[i];
+    // A block of rows at a time, the last first: what is known outside the block in one sweep for all its rows, so that
+    // they need not wait for each other; then the triangle within.
+    for (int first = (size_ - 1) & ~(kBlock - 1); first >= 0; first -= kBlock) {
+      const int end = std::min(first + kBlock, size_);
+      Scalar rest[kBlock];
+      for (int i = first; i < end; ++i)
+        rest[i - first] = row_[i][size_] - dot(row_[i], solved, first + kBlock);
+      for (int i = end - 1; i >= first; --i) {
+        determined = determined && inverse_[i] != 0;
+        const Scalar entry = rest[i - first] * inverse_[i];
+        solved[i] = entry;
+        for (int above = first; above < i; ++above) rest[above - first] -= row_[above][i] * entry;
+      }
     }
     for (int i = 0; i < size_; ++i) x[static_cast<std::size_t>(i)] = determined ? solved[i] : Scalar(0);
     return determined;
