@@ -8,7 +8,6 @@
 #include <cstdio>
 #include <cstdlib>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "core/beam/solver.hpp"
@@ -60,10 +59,9 @@ class Ours {
     storage_.resize(beam::Solver<Scalar>::storage_needed(run_, 0));
   }
 
-  beam::Solver<Scalar> create() {
-    auto solver = beam::Solver<Scalar>::create(run_, 0, storage_);
-    if (!solver) std::abort();
-    return std::move(solver).value();
+  /// Good: the run above has no fault.
+  Result<beam::Solver<Scalar>, beam::RunFault> create() {
+    return beam::Solver<Scalar>::create(run_, 0, storage_);
   }
   void solve(beam::Solver<Scalar>& solver) {
     if (!solver.solve(state_)) std::abort();
@@ -74,9 +72,9 @@ class Ours {
     benchmark::ClobberMemory();
   }
   void all() {
-    beam::Solver<Scalar> solver = create();
-    solve(solver);
-    heights(solver);
+    auto solver = create();
+    solve(solver.value());
+    heights(solver.value());
   }
   [[nodiscard]] Scalar middle_m() const { return heights_[heights_.size() / 2]; }
 
@@ -185,7 +183,8 @@ void compare_all(int pieces, const std::string& precision, double allowed) {
 void compare_again(int pieces) {
   Ours<double> ours(pieces);
   Stiffness<double> stiffness(pieces);
-  beam::Solver<double> solver = ours.create();
+  auto created = ours.create();
+  beam::Solver<double>& solver = created.value();
   const Times alone = side_by_side([&] { ours.solve(solver); }, [&] { stiffness.all(); });
   print_row({count(pieces) + ": solve() again", show_time(alone.ours_s), show_time(alone.other_s),
              show_ratio(alone.ratio), "", "", Aim::none});

@@ -244,7 +244,7 @@ void shim_search() {
       "Shims: choose() and exhaustive search",
       {"Invented runs on brackets up to 4 mm askew, 41 check points, forces within limits, one stock for all "
        "places.",
-       "Three places: 20 stacks each at most, 30 seeds; same: level error, pieces and places touched.",
+       "Three places: 20 stacks each, 30 seeds; same: level error, pieces and places touched.",
        "Six places: 40 seeds, time of one search (median of three a seed), with proof that nothing is "
        "better."});
   const auto workspace = std::make_unique<adjust::Workspace<double>>();

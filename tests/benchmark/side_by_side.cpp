@@ -1,18 +1,27 @@
 #include "tests/benchmark/side_by_side.hpp"
 
+#include <time.h>
+
 #include <algorithm>
-#include <chrono>
-#include <cmath>
+#include <cstddef>
 #include <cstdio>
 
 namespace hangtrue::bench {
 
-using Clock = std::chrono::steady_clock;
+namespace {
+
+double thread_seconds() {
+  timespec now{};
+  ::clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+  return double(now.tv_sec) + 1e-9 * double(now.tv_nsec);
+}
+
+}  // namespace
 
 double seconds_for(const std::function<void()>& work, int calls) {
-  const Clock::time_point begin = Clock::now();
+  const double begin = thread_seconds();
   for (int i = 0; i < calls; ++i) work();
-  return std::chrono::duration<double>(Clock::now() - begin).count();
+  return thread_seconds() - begin;
 }
 
 namespace {

@@ -3,6 +3,8 @@
 // Method  Both ways take turns, each as many times in a row as fill a few milliseconds; every turn gives a ratio of
 //         times, and the median of the ratios counts. So a machine that is slow for a while is slow for both.
 // Ratio   other's time over ours: above 1 ours is the faster.
+// Time    of the calling thread on its processor, so that what else runs on the machine is not counted; where a way
+//         measures itself, what it says.
 // Thread  one; where a row needs another (to write what is read), it says so.
 #pragma once
 
@@ -25,6 +27,7 @@ struct Times {
 [[nodiscard]] Times side_by_side_self_timed(const std::function<double()>& ours,
                                             const std::function<double()>& other, int turns);
 
+/// Processor time of so many calls.
 [[nodiscard]] double seconds_for(const std::function<void()>& work, int calls = 1);
 [[nodiscard]] double median(std::vector<double> values);
 
