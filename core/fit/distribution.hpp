@@ -1,9 +1,9 @@
 // distribution.hpp: the two distributions a self-test needs.
 //
 // Source   M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, 26.4 (chi-squared as an
-// incomplete gamma
-//          function), 6.5.29 (series), 6.5.31 (continued fraction); from memory, tested against quantiles.
-// Accuracy 1e-12 relative down to tails of 1e-300; always in double: in float the terms of the exponent cancel.
+//          incomplete gamma function), 6.5.29 (series), 6.5.31 (continued fraction); from memory, tested
+//          against quantiles. Accuracy 1e-12 relative down to tails of 1e-300; always in double: in float the
+//          terms of the exponent cancel.
 #pragma once
 
 namespace hangtrue::fit {

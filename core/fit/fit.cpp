@@ -9,8 +9,9 @@
 namespace hangtrue::fit {
 namespace {
 
-constexpr int kMostRounds = 10;    // of settling and judging in turns
-constexpr int kMostHalvings = 12;  // of a step
+constexpr int kMostRounds = 10;      // of settling and judging in turns
+constexpr int kMostHalvings = 12;    // of a step
+constexpr double kBackInside = 0.9;  // of the gate: a reading at the gate does not go out and in without end
 constexpr int kRelaxations[] = {3, 10, 30};
 
 template <class Scalar>
@@ -150,7 +151,8 @@ Result<Done, FitFault> Fit<Scalar>::begin(const Problem<Scalar>& problem, std::s
   return Done{};
 }
 
-// Over the scaled unknowns an independent prior is mean 0, sigma 1. What was carried enters as the rows of its triangle.
+// Over the scaled unknowns an independent prior is mean 0, sigma 1. What was carried enters as the rows of
+// its triangle.
 template <class Scalar>
 void Fit<Scalar>::load_prior() {
   const UnknownList<Scalar>& list = *problem_.unknowns;
@@ -352,11 +354,10 @@ bool Fit<Scalar>::judge_until_quiet(Judgements judgements) {
     Judgement<Scalar>* best = nullptr;
     for (Judgement<Scalar>& judgement : judgements) {
       const Scalar size = std::abs(judgement.normalised);
-      const bool inside = size <= problem_.options.gate;
-      if (judgement.verdict == Verdict::kept && !inside &&
+      if (judgement.verdict == Verdict::kept && size > problem_.options.gate &&
           (worst == nullptr || size > std::abs(worst->normalised)))
         worst = &judgement;
-      if (judgement.verdict == Verdict::beyond_gate && inside &&
+      if (judgement.verdict == Verdict::beyond_gate && size <= Scalar(kBackInside) * problem_.options.gate &&
           (best == nullptr || size < std::abs(best->normalised)))
         best = &judgement;
     }
@@ -563,8 +564,8 @@ Result<Done, FitFault> Fit<Scalar>::describe(std::span<StationShape<Scalar>> out
   beam::Solver<Scalar>& solver = *problem_.solver;
   const auto columns = static_cast<std::size_t>(std::max(shape_unknowns_, 1));
 
-  // What loads and bows contribute: heights are linear in them, so value times derivative. As many at a time as the
-  // solver has columns.
+  // What loads and bows contribute: heights are linear in them, so value times derivative. As many at a time
+  // as the solver has columns.
   for (StationShape<Scalar>& each : out) each = {};
   const beam::State<Scalar> estimate_state = state();
   const int parts = problem_.run->loads + problem_.run->bows;
@@ -687,8 +688,9 @@ Result<Done, FitFault> Fit<Scalar>::finished_after(std::span<const beam::Motions
   return done;
 }
 
-// A reading with whitened row w takes w w' / (1 + w'w) from the covariance of the whitened unknowns (rank-one update),
-// so it takes w'Mw / (1 + w'w) from the trace that M = sum over points of (row less mean)(row less mean)' has.
+// A reading with whitened row w takes w w' / (1 + w'w) from the covariance of the whitened unknowns (rank-one
+// update), so it takes w'Mw / (1 + w'w) from the trace that M = sum over points of (row less mean)(row less
+// mean)' has.
 template <class Scalar>
 Result<NextReadingGain<Scalar>, FitFault> Fit<Scalar>::next_reading(Readings instruments) {
   for (std::size_t k = 0; k < instruments.size(); ++k) {
@@ -742,9 +744,9 @@ Result<NextReadingGain<Scalar>, FitFault> Fit<Scalar>::next_reading(Readings ins
 
 // Causes -----------------------------------------------------------------------------------------------------
 
-// ln of the Gaussian evidence, but for what all causes share, of all readings that are not set aside by hand, with sigma
-// times `factor` for those of `channel` (or, where `readings` is null, for those beyond the gate). Leaves the filter in
-// trial_.
+// ln of the Gaussian evidence, but for what all causes share, of all readings that are not set aside by hand,
+// with sigma times `factor` for those of `channel` (or, where `readings` is null, for those beyond the gate).
+// Leaves the filter in trial_.
 template <class Scalar>
 Scalar Fit<Scalar>::evidence_with(ConstJudgements judgements, const survey::Reading<Scalar>* readings,
                                   int channel, Scalar factor) {
@@ -777,9 +779,9 @@ int Fit<Scalar>::causes(Readings readings, ConstJudgements judgements, std::span
   const Scalar as_stated = evidence_with(judgements, nullptr, 0, 1);
   push({CauseKind::none_of_these, -1, 0, 0, 0});
 
-  // An unknown whose prior is wider by a variance c: the prior's information loses gamma * a a', a = information * unit
-  // vector, gamma = c / (1 + c * unit' information unit). The evidence is then a Gaussian integral over u = a . (unknowns
-  // - prior mean), which the posterior knows to be N(mean_u, variance_u).
+  // An unknown whose prior is wider by a variance c: the prior's information loses gamma * a a', a =
+  // information * unit vector, gamma = c / (1 + c * unit' information unit). The evidence is then a Gaussian
+  // integral over u = a . (unknowns - prior mean), which the posterior knows to be N(mean_u, variance_u).
   Scalar answer[kMaxUnknowns], before[kMaxUnknowns];
   (void)trial_.answer(all(answer));
   (void)prior_.answer(all(before));

@@ -2,29 +2,28 @@
 // survey.
 //
 // Model    readings = predicted(unknowns) + noise, noise ~ N(0, sigma^2), independent; each unknown has a
-// Gaussian
-//          prior (unknowns.hpp), or comes from an earlier stage's survey with its covariance (Carried).
+//          Gaussian prior (unknowns.hpp), or comes from an earlier stage's survey with its covariance
+//          (Carried).
 // Method   Gauss-Newton over the information filter, from the readings kept by the caller, with steps halved
-// where
-//          chi-squared would rise; unknowns are scaled by their priors inside.
+//          where chi-squared would rise; unknowns are scaled by their priors inside.
 // Gate     a reading whose normalised residual is beyond the gate is set aside, the largest first, one at a
-// time; after
-//          every change all are judged again, and one that fits is put back. Normalised: residual /
-//          sqrt(sigma^2 - h P h') for a kept reading, / sqrt(sigma^2 + h P h') for one set aside; the two
-//          agree, as both leave the reading itself out. Strays are few: when more than a tenth of the readings would go (never more than a quarter, two
-//          may), or when another cause than strays explains the lot better (causes()), all are kept and the
-//          self-test fails. Nothing is dropped in silence: every reading has its Judgement.
+//          time; after every change all are judged again, and one that fits (within nine tenths of the gate)
+//          is put back. Normalised: residual / sqrt(sigma^2 - h P h') for a kept reading, / sqrt(sigma^2 + h
+//          P h') for one set aside; the two agree, as both leave the reading itself out. Strays are few: when
+//          more than a tenth of the readings would go (never more than a quarter, two may), or when another
+//          cause than strays explains the lot better (causes()), all are kept and the self-test fails.
+//          Nothing is dropped in silence: every reading has its Judgement.
 // Units    SI, rad; sigma is one standard deviation; signs as in core/beam/run.hpp.
 // Memory   the object itself (some hundred KB: not for the stack) and the caller's storage; no heap, no
-// exceptions. Source   W. Baarda, A testing procedure for use in geodetic networks, 1968 (normalised
-// residuals); G. J. Bierman 1977
-//          (see information_filter.hpp). From memory.
+//          exceptions.
+// Source   W. Baarda, A testing procedure for use in geodetic networks, 1968 (normalised residuals); G. J.
+//          Bierman 1977 (see information_filter.hpp). From memory.
 //
-//   Fit<double> fit;                                   // make_unique, or static
-//   fit.begin(problem, storage);                       // now at the prior
-//   fit.add(reading);                                  // live: one more reading, as the survey goes on
-//   fit.run(readings, by_hand, judgements);            // at leisure: from all readings, re-linearised and
-//   judged again fit.describe(shape);  fit.finished(height, factor);  fit.next_reading(instruments);
+//   Fit<double> fit;                         // make_unique, or static
+//   fit.begin(problem, storage);             // now at the prior
+//   fit.add(reading);                        // live: one more reading, as the survey goes on
+//   fit.run(readings, by_hand, judgements);  // at leisure: from all readings, re-linearised and judged again
+//   fit.describe(shape);  fit.finished(height, factor);  fit.next_reading(instruments);
 #pragma once
 
 #include <cstddef>
@@ -151,8 +150,8 @@ struct SelfTest {
   Scalar p_value = 1;
   Scalar largest_normalised = 0;  // among the kept, by size
   int largest_reading = -1;
-  // (estimate - prior) / sqrt(prior_sigma^2 - sigma^2), by size: in a long survey chi-squared alone would not see one
-  // unknown far outside its prior. 0 for an unknown of which nothing was learned.
+  // (estimate - prior) / sqrt(prior_sigma^2 - sigma^2), by size: in a long survey chi-squared alone would not
+  // see one unknown far outside its prior. 0 for an unknown of which nothing was learned.
   Scalar largest_prior_normalised = 0;
   int largest_unknown = -1;
   int beyond_gate = 0;  // readings set aside by the gate
@@ -214,8 +213,8 @@ class Fit {
   [[nodiscard]] int unknowns() const { return unknowns_; }
   [[nodiscard]] Estimate<Scalar> estimate(int unknown) const;
   [[nodiscard]] Scalar covariance(int unknown, int other) const;
-  /// The unknown's row of the same factor that finished() gives: its product with a check point's row is the covariance of
-  /// the two. out: unknowns() entries.
+  /// The unknown's row of the same factor that finished() gives: its product with a check point's row is the
+  /// covariance of the two. out: unknowns() entries.
   void factor_row(int unknown, std::span<Scalar> out) const;
   /// The estimate as state and kit.
   [[nodiscard]] beam::State<Scalar> state() const;
@@ -229,16 +228,17 @@ class Fit {
   /// height_m: 2 * stations, their mean heights. factor: 2 * stations rows of unknowns() entries; factor *
   /// factor' is their covariance, m^2.
   [[nodiscard]] Result<Done, FitFault> finished(std::span<Scalar> height_m, std::span<Scalar> factor);
-  /// The same after moves of the supports' zeros (one a support) made at the survey's stage: what a move does depends on
-  /// stiffness too, so that its uncertainty is not that of the run as it stands.
+  /// The same after moves of the supports' zeros (one a support) made at the survey's stage: what a move does
+  /// depends on stiffness too, so that its uncertainty is not that of the run as it stands.
   [[nodiscard]] Result<Done, FitFault> finished_after(std::span<const beam::Motions<Scalar>> moves,
                                                       std::span<Scalar> height_m, std::span<Scalar> factor);
 
-  /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how many of `out` (kMaxCauses suffice)
-  /// are filled. Each cause relaxes one assumption (a prior, or a channel's sigma, by 3, 10 or 30, equally
-  /// likely) and weighs how much likelier that makes the readings (Gaussian evidence, linearised at the
-  /// estimate, over all readings that are not set aside by hand); none_of_these is as likely
-  /// beforehand as all others together, and these are equally likely. Of use where the self-test fails.
+  /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how
+  /// many of `out` (kMaxCauses suffice) are filled. Each cause relaxes one assumption (a prior, or a
+  /// channel's sigma, by 3, 10 or 30, equally likely) and weighs how much likelier that makes the readings
+  /// (Gaussian evidence, linearised at the estimate, over all readings that are not set aside by hand);
+  /// none_of_these is as likely beforehand as all others together, and these are equally likely. Of use where
+  /// the self-test fails.
   [[nodiscard]] int causes(std::span<const survey::Reading<Scalar>> readings,
                            std::span<const Judgement<Scalar>> judgements, std::span<Cause<Scalar>> out);
 

@@ -1,21 +1,19 @@
 // information_filter.hpp: linear least squares, one reading at a time, in memory fixed beforehand.
 //
 // Model    value = row . x + noise,  noise ~ N(0, sigma^2), one reading a call; x may have a Gaussian prior.
-// Method   Kept is the triangle R (upper, diagonal >= 0) and the right side z with
-//              |R x - z|^2 + sum_of_squares  =  sum over all rows of ((value - row . x) / sigma)^2,
-//          prior rows among them. A reading is one sweep of Givens rotations; R is a square root of the
-//          information matrix, so the condition number is never squared. No reading is stored: memory and
-//          cost of the next one do not grow.
+// Method   Kept is the triangle R (upper, diagonal >= 0) and the right side z with |R x - z|^2 +
+//          sum_of_squares  =  sum over all rows of ((value - row . x) / sigma)^2, prior rows among them. A
+//          reading is one sweep of Givens rotations; R is a square root of the information matrix, so the
+//          condition number is never squared. No reading is stored: memory and cost of the next one do not
+//          grow.
 // Units    the caller's. Scale the unknowns so that their prior sigmas are near 1, above all in float.
 // Limits   at most Max unknowns (a size from 1 to Max is chosen by start()); everything lies in the object:
-// no heap.
-//          Squares of row / sigma must not leave the range of Scalar (float: keep |row / sigma| within 1e-15
-//          ... 1e15).
+//          no heap. Squares of row / sigma must not leave the range of Scalar (float: keep |row / sigma|
+//          within 1e-15 ... 1e15).
 // Not for  values that are not finite, or sigma <= 0: the caller refuses those (core/fit/fit.hpp does).
 // Source   G. J. Bierman, Factorization Methods for Discrete Sequential Estimation, Academic Press 1977
-// (square-root
-//          information filter); G. H. Golub, C. F. Van Loan, Matrix Computations (Givens rotations). From
-//          memory.
+//          (square-root information filter); G. H. Golub, C. F. Van Loan, Matrix Computations (Givens
+//          rotations). From memory.
 #pragma once
 
 #include <algorithm>
@@ -78,8 +76,8 @@ class InformationFilter {
     alignas(kAlign) Scalar solved[kStride];
     std::fill_n(solved, width_, Scalar(0));
     bool determined = true;
-    // A block of rows at a time, the last first: what is known outside the block in one sweep for all its rows, so that
-    // they need not wait for each other; then the triangle within.
+    // A block of rows at a time, the last first: what is known outside the block in one sweep for all its
+    // rows, so that they need not wait for each other; then the triangle within.
     for (int first = (size_ - 1) & ~(kBlock - 1); first >= 0; first -= kBlock) {
       const int end = std::min(first + kBlock, size_);
       Scalar rest[kBlock];

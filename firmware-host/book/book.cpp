@@ -65,10 +65,12 @@ std::string decimal(std::optional<Number> number) { return number ? std::to_stri
 std::string chained(std::string_view former, const Row& row) {
   std::string bytes;
   bytes.reserve(row.body.size() + 256);
+  // Named, since a range-for lets temporaries inside its list die before the first turn.
+  const std::string number = decimal(row.number), survey = decimal(row.survey),
+                    refers_to = decimal(row.refers_to);
   for (const std::string_view part :
-       {former, std::string_view(decimal(row.number)), std::string_view(decimal(row.survey)),
-        std::string_view(decimal(row.refers_to)), std::string_view(row.kind), std::string_view(row.time),
-        std::string_view(row.body)})
+       {former, std::string_view(number), std::string_view(survey), std::string_view(refers_to),
+        std::string_view(row.kind), std::string_view(row.time), std::string_view(row.body)})
     add_netstring(bytes, part);
   return sha256(bytes);
 }

@@ -34,8 +34,10 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
     add(complaints, parsed.complaints);
     run = std::move(parsed.sheet);
   }
-  if (run)
-    if (const auto& trouble = session::SolvedRun(*run).trouble()) complaints.push_back(*trouble);
+  if (run) {
+    const session::SolvedRun solved(*run);
+    if (solved.trouble()) complaints.push_back(*solved.trouble());
+  }
   if (run && kit_text) {  // a kit sheet is read against its run
     auto parsed = sheet::parse_kit_sheet(*kit_text, kit_path, *run);
     add(complaints, parsed.complaints);

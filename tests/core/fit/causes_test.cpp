@@ -1,5 +1,5 @@
-// Which cause the fit names when something is not as stated. Each survey is simulated (survey_bench.hpp, fixed seed) with
-// one thing wrong; that one must come out as the likeliest, with the self-test failing.
+// Which cause the fit names when something is not as stated. Each survey is simulated (survey_bench.hpp,
+// fixed seed) with one thing wrong; that one must come out as the likeliest, with the self-test failing.
 #include <gtest/gtest.h>
 
 #include <Eigen/Dense>
@@ -29,8 +29,9 @@ std::vector<Cause<double>> causes_of(Bench<double>& bench) {
   return causes;
 }
 
-// Loads that were weighed, and stiffness known from the maker: a bracket that is turned and one that is softer, or a run
-// that is softer and one that is heavier, look alike in one survey; what is known beforehand tells them apart.
+// Loads that were weighed, and stiffness known from the maker: a bracket that is turned and one that is
+// softer, or a run that is softer and one that is heavier, look alike in one survey; what is known beforehand
+// tells them apart.
 Priors<double> weighed() {
   Priors<double> priors = test::shelf_priors<double>();
   for (auto& load : priors.load)
@@ -115,8 +116,9 @@ TEST(Causes, NameNothingInParticularWhenAllIsAsStated) {
   EXPECT_EQ(causes[0].kind, CauseKind::none_of_these);
 }
 
-// The weight of a cause is Gaussian evidence: for one scale it must equal the difference of log-evidence between two
-// fits that differ in that prior alone. Linear problem; here the three scales are averaged as causes() does.
+// The weight of a cause is Gaussian evidence: for one scale it must equal the difference of log-evidence
+// between two fits that differ in that prior alone. Linear problem; here the three scales are averaged as
+// causes() does.
 TEST(Causes, WeighByTheEvidenceOfARefit) {
   Priors<double> priors = test::shelf_priors<double>();
   priors.bending.sigma = priors.torsion.sigma = 0;
@@ -134,7 +136,8 @@ TEST(Causes, WeighByTheEvidenceOfARefit) {
                         [&](const auto& each) { return each.kind == kind && each.index == index; })
         ->weight;
   };
-  // ln evidence, up to what both share: -chi^2 / 2 - sum of ln prior sigma + ln det(posterior covariance) / 2.
+  // ln evidence, up to what both share: -chi^2 / 2 - sum of ln prior sigma + ln det(posterior covariance) /
+  // 2.
   const auto evidence = [](Bench<double>& of) {
     of.run_fit();
     const int n = of.list.count;

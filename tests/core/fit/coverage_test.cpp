@@ -1,6 +1,6 @@
-// Whether the fit is as sure as it says: 1,000 simulated surveys of the shelf (survey_bench.hpp), each truth drawn from
-// the priors, fixed seed. Limits of the design: the 95 % band holds the truth in 93 to 97 % (the share of 1,000 has a
-// standard deviation of 0.7 %), p-values are uniform.
+// Whether the fit is as sure as it says: 1,000 simulated surveys of the shelf (survey_bench.hpp), each truth
+// drawn from the priors, fixed seed. Limits of the design: the 95 % band holds the truth in 93 to 97 % (the
+// share of 1,000 has a standard deviation of 0.7 %), p-values are uniform.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -73,8 +73,8 @@ TEST(Coverage, TheBandOf95PercentHoldsTheFinishedHeightAtEveryCheckPoint) {
   }
 }
 
-// Kolmogorov's distance of n p-values from uniform exceeds 1.63 / sqrt(n) in 1 % of the cases (asymptotic quantile of
-// Kolmogorov's distribution, from memory).
+// Kolmogorov's distance of n p-values from uniform exceeds 1.63 / sqrt(n) in 1 % of the cases (asymptotic
+// quantile of Kolmogorov's distribution, from memory).
 TEST(Coverage, PValuesAreUniform) {
   std::vector<double> p = thousand_surveys().p_values;
   std::sort(p.begin(), p.end());
@@ -86,7 +86,8 @@ TEST(Coverage, PValuesAreUniform) {
   EXPECT_LT(distance * std::sqrt(double{kSurveys}), 1.63);
 }
 
-// Gate of 4 sigmas: 6 in 100,000 good readings beyond it. Self-test: 1 % of good surveys by p, and a few by the gates.
+// Gate of 4 sigmas: 6 in 100,000 good readings beyond it. Self-test: 1 % of good surveys by p, and a few by
+// the gates.
 TEST(Coverage, GoodReadingsAreRarelySetAsideAndGoodSurveysRarelyDoubted) {
   const Outcome& outcome = thousand_surveys();
   EXPECT_LE(outcome.set_aside, 12);  // 40,000 readings: expected 2.5

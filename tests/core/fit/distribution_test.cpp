@@ -1,5 +1,6 @@
-// Source of the quantiles: data/reference/quantiles.json (SciPy 1.10.1; 5, 10 and 14 degrees of freedom compared there
-// with a printed table). Tolerance: the quantiles carry 8 decimals, so a chance is good to density * 0.5e-8.
+// Source of the quantiles: data/reference/quantiles.json (SciPy 1.10.1; 5, 10 and 14 degrees of freedom
+// compared there with a printed table). Tolerance: the quantiles carry 8 decimals, so a chance is good to
+// density * 0.5e-8.
 #include "core/fit/distribution.hpp"
 
 #include <gtest/gtest.h>
@@ -47,7 +48,8 @@ TEST(ChiSquaredTail, IsOneWithoutAnythingToTestAndZeroAtInfinity) {
 }
 
 TEST(NormalCdf, ReturnsTheChanceOfEachPublishedQuantile) {
-  for (const auto& [chance, quantile] : quantiles().at("normal").items()) {
+  const auto table = quantiles();
+  for (const auto& [chance, quantile] : table.at("normal").items()) {
     EXPECT_NEAR(normal_cdf(quantile.get<double>()), std::stod(chance), 1e-10) << chance;
     EXPECT_NEAR(normal_cdf(-quantile.get<double>()), 1 - std::stod(chance), 1e-10) << chance;
   }

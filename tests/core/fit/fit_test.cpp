@@ -1,5 +1,5 @@
-// The fit of a small staged run (survey_bench.hpp). Expected values are truths that made the readings, independent
-// computations (a batch solution by Eigen, brute force), or identities; each test says which.
+// The fit of a small staged run (survey_bench.hpp). Expected values are truths that made the readings,
+// independent computations (a batch solution by Eigen, brute force), or identities; each test says which.
 #include "core/fit/fit.hpp"
 
 #include <gtest/gtest.h>
@@ -289,8 +289,7 @@ TEST(FitGate, SetsAnOutlierAsideAndPutsItBackWhenItFits) {
   EXPECT_EQ(bench.judgements[17].verdict, Verdict::kept);
 }
 
-TEST(FitGate, PutsBackWhatAnOutlierHadDrivenOut) {
-  // Two distances and nothing else tell the height: the wrong one drives both out of line, the slopes later decide.
+TEST(FitGate, SetsSeveralOutliersAsideAndNoGoodReadingWithThem) {
   std::mt19937 random(42);
   Bench<double> bench;
   bench.read(bench.draw(random), &random);
@@ -356,7 +355,8 @@ TEST(FitShape, PartsAddUpToTheHeight) {
   for (const auto& each : shape)
     EXPECT_NEAR(each.height_m, each.tilt_and_height_m + each.bent_by_supports_m + each.sag_m + each.bow_m,
                 1e-15);
-  // The straight line is straight, and the sag is what the loads do to a run whose supports and make are perfect.
+  // The straight line is straight, and the sag is what the loads do to a run whose supports and make are
+  // perfect.
   const auto tilt = [&](std::size_t a, std::size_t b) {
     return (shape[b].tilt_and_height_m - shape[a].tilt_and_height_m) / (shape[b].at_m - shape[a].at_m);
   };
@@ -438,6 +438,53 @@ TEST(FitShape, TheFactorOfTheCheckPointsIsTheirCovariance) {
   EXPECT_LT((s * s.transpose() - wanted).cwiseAbs().maxCoeff(), 1e-5 * wanted.cwiseAbs().maxCoeff());
 }
 
+TEST(FitShape, TheFactorRowOfAnUnknownIsItsCovariance) {
+  std::mt19937 random(54);
+  Bench<double> bench;
+  bench.read(bench.draw(random), &random);
+  ASSERT_EQ(bench.run_fit(), Status::settled);
+  const int p = bench.list.count;
+  Eigen::VectorXd a(p), b(p);
+  for (int j = 0; j < p; ++j) {
+    bench.fit->factor_row(j, {a.data(), static_cast<std::size_t>(p)});
+    bench.fit->factor_row((j + 1) % p, {b.data(), static_cast<std::size_t>(p)});
+    EXPECT_NEAR(a.norm() / bench.fit->estimate(j).sigma, 1, 1e-12);
+    EXPECT_NEAR(a.dot(b), bench.fit->covariance(j, (j + 1) % p), 1e-12 * a.norm() * b.norm());
+  }
+}
+
+// A move of a support's zero, made now, stands in the finished heights as if the run were solved with it;
+// without any move nothing changes, and the fit is as before afterwards.
+TEST(FitShape, FinishedAfterMovesIsTheMovedRun) {
+  std::mt19937 random(55);
+  Bench<double> bench;
+  bench.read(bench.draw(random), &random);
+  ASSERT_EQ(bench.run_fit(), Status::settled);
+  const std::size_t points = 2 * bench.stations_m.size();
+  std::vector<double> before(points), after(points), again(points);
+  std::vector<double> factor(points * static_cast<std::size_t>(bench.list.count)),
+      factor_after(factor.size());
+  ASSERT_TRUE(bench.fit->finished(before, factor).ok());
+  std::vector<beam::Motions<double>> moves(2);
+  ASSERT_TRUE(bench.fit->finished_after(moves, after, factor_after).ok());
+  for (std::size_t i = 0; i < points; ++i) EXPECT_NEAR(after[i], before[i], 1e-15);
+  moves[east_rod].rise = 0.003;
+  ASSERT_TRUE(bench.fit->finished_after(moves, after, factor_after).ok());
+  ASSERT_TRUE(bench.fit->finished(again, factor).ok());
+  EXPECT_EQ(again, before);
+  beam::State<double> moved = bench.fit->state();
+  moved.move[east_rod].rise = 0.003;
+  moved.move_stage = test::hung;
+  bench.solver->solve(moved);
+  for (std::size_t i = 0; i < points; ++i)
+    EXPECT_NEAR(
+        after[i],
+        (*bench.solver)
+            ->height(test::in_use, bench.stations_m[i / 2], (i % 2 == 0 ? 1 : -1) * test::kWidth_m / 2),
+        1e-14);
+  EXPECT_GT(after[points - 2] - before[points - 2], 0.001);
+}
+
 // Next best reading ----------------------------------------------------------------------------------------------
 
 TEST(FitNextReading, EqualsTryingEveryReadingOut) {
@@ -504,8 +551,8 @@ TEST(FitNextReading, NamesNoneWhereThereIsNoInstrument) {
 
 // Carrying -------------------------------------------------------------------------------------------------------
 
-// Two surveys, one after the other with what lasts carried on, against both in one least-squares problem (Eigen). Set-up
-// 1 stands in the second survey only.
+// Two surveys, one after the other with what lasts carried on, against both in one least-squares problem
+// (Eigen). Set-up 1 stands in the second survey only.
 TEST(FitCarry, TwoStagesInTurnEqualOneJointFit) {
   std::mt19937 random(71);
   Priors<double> both = linear_priors();
@@ -599,7 +646,8 @@ TEST(FitCarry, DropsTheOffsetsOfSupportsThatWereMoved) {
     EXPECT_FALSE(carried->unknown[k].kind == UnknownKind::shape &&
                  carried->unknown[k].shape == (beam::Parameter{ParameterKind::offset_pitch, wall_bracket}));
   }
-  // In the next survey the moved support's offsets have the sheet's prior again, the other's what was learned.
+  // In the next survey the moved support's offsets have the sheet's prior again, the other's what was
+  // learned.
   const double learned = bench.fit->estimate(bench.index(ParameterKind::bow, 0)).sigma;
   Bench<double> next(test::shelf_priors<double>(), test::in_use);
   next.readings.clear();

@@ -1,12 +1,11 @@
 // Least squares by the information filter against published certified values.
 //
-// Sources   NIST Statistical Reference Datasets, linear regression: Norris, Pontius, NoInt1, Longley, Filip, Wampler1,
-//           Wampler4 (data/reference/nist_certified.json, which says where each was seen).
-//           JCGM 100:2008 (GUM), annex H.3 (data/reference/gum_examples.json).
-//           data/reference/bayes_wls.json: our own cases on the H.3 data, 40-digit arithmetic; York (1966) weights on
-//           Pearson's (1901) data.
-// Scaling   each column of a model is divided by its largest entry before it enters and the answer is scaled back, as
-//           Fit does with its priors.
+// Sources   NIST Statistical Reference Datasets, linear regression: Norris, Pontius, NoInt1, Longley, Filip,
+//           Wampler1, Wampler4 (data/reference/nist_certified.json, which says where each was seen). JCGM
+//           100:2008 (GUM), annex H.3 (data/reference/gum_examples.json). data/reference/bayes_wls.json: our
+//           own cases on the H.3 data, 40-digit arithmetic; York (1966) weights on Pearson's (1901) data.
+// Scaling   each column of a model is divided by its largest entry before it enters and the answer is scaled
+//           back, as Fit does with its priors.
 // Digits    -log10(relative error); 15 where exact.
 #include "core/fit/information_filter.hpp"
 
@@ -155,9 +154,9 @@ TEST(InformationFilter, ReachesTheCertifiedValuesOfLongley) {
   expect_certified("Longley", model, 9);
 }
 
-// Filip's powers up to x^10 have, scaled by columns, a condition number near 1e10 (1e15 unscaled): what is left of
-// double's sixteen digits is stated. In Chebyshev polynomials over the range of x the same set keeps 9 and more in what
-// does not depend on the basis: the sum of squares and the fitted curve.
+// Filip's powers up to x^10 have, scaled by columns, a condition number near 1e10 (1e15 unscaled): what is
+// left of double's sixteen digits is stated. In Chebyshev polynomials over the range of x the same set keeps
+// 9 and more in what does not depend on the basis: the sum of squares and the fitted curve.
 TEST(InformationFilter, ReachesSixDigitsOfFilipInPowers) {
   expect_certified("Filip", read_polynomial("filip.csv", 0, 10), 6);
 }

@@ -1,5 +1,5 @@
-// survey_bench.hpp: a small staged run, a truth drawn from its priors, and the survey an honest installer would make of
-// it. All invented.
+// survey_bench.hpp: a small staged run, a truth drawn from its priors, and the survey an honest installer
+// would make of it. All invented.
 #pragma once
 
 #include <gtest/gtest.h>

@@ -1,5 +1,5 @@
-// What instruments read on a solved run. Expected values are closed forms of simple beams or follow from the definitions
-// in core/survey/reading.hpp; each says which.
+// What instruments read on a solved run. Expected values are closed forms of simple beams or follow from the
+// definitions in core/survey/reading.hpp; each says which.
 #include "core/survey/observation.hpp"
 
 #include <gtest/gtest.h>
@@ -187,8 +187,8 @@ TEST(Observation, TwoFacesCancelTheZeroError) {
   }
 }
 
-// Uniform beam on two pins: z = -q x (L^3 - 2 L x^2 + x^3) / (24 EI) (Timoshenko, Strength of Materials I, uniformly
-// loaded simple beam). Chord over a base is the difference of z over it.
+// Uniform beam on two pins: z = -q x (L^3 - 2 L x^2 + x^3) / (24 EI) (Timoshenko, Strength of Materials I,
+// uniformly loaded simple beam). Chord over a base is the difference of z over it.
 TEST(Observation, SlopeOnTwoFeetIsTheChord) {
   auto run = RunBuilder<double>::uniform(3.0, 5000.0);
   run.add(beam::test::pin(0.0));
@@ -212,8 +212,8 @@ TEST(Observation, SlopeOnTwoFeetIsTheChord) {
   EXPECT_NEAR(slope(1.0, 9.0), 0, 1e-15);
 }
 
-// A bar held in roll at x = 0 alone, with a torque T at x = a: roll = T x / GJ up to a (Saint-Venant). At y the edge
-// climbs by y * T / GJ more, and stands roll * y higher.
+// A bar held in roll at x = 0 alone, with a torque T at x = a: roll = T x / GJ up to a (Saint-Venant). At y
+// the edge climbs by y * T / GJ more, and stands roll * y higher.
 TEST(Observation, EdgesCarryTheRoll) {
   auto run = RunBuilder<double>::uniform(2.0, 5000.0, 800.0);
   run.add(beam::test::clamp(0.0));

@@ -1,0 +1,321 @@
+// bench.hpp: the shipped daemon on a bench: sheets, a pseudo-terminal with an instrument on it, and a conversation.
+#pragma once
+
+#include <fcntl.h>
+#include <gtest/gtest.h>
+#include <poll.h>
+#include <signal.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <array>
+#include <atomic>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
+#include <fstream>
+#include <initializer_list>
+#include <iterator>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <thread>
+#include <utility>
+#include <vector>
+
+#include "tests/firmware-host/serial/pseudo_terminal.hpp"
+
+namespace hangtrue::daemon {
+
+// Invented for these tests.
+inline const std::string kRunText = R"(title = "Bench shelf"
+length = "3000 mm"
+width = "300 mm"
+stations = { every = "500 mm" }
+[tolerance]
+level = "1.5 mm"
+stage = "in use"
+[material.steel]
+E = "210 GPa"
+G = "81 GPa"
+density = "7850 kg/m3"
+[[member]]
+name = "spine"
+from = "0 mm"
+to = "3000 mm"
+material = "steel"
+section = { shape = "hollow rectangle", depth = "60 mm", width = "40 mm", wall = "4 mm", corner = "8 mm" }
+[[load]]
+name = "books"
+from = "0 mm"
+to = "3000 mm"
+mass = "60 kg"
+sigma = 0.05
+[[support]]
+name = "wall bracket"
+at = "0 mm"
+rise = "12 kN/mm"
+pitch = "18 kN m/rad"
+roll = "rigid"
+[[support]]
+name = "post"
+at = "2700 mm"
+rise = "9 kN/mm"
+pitch = "free"
+roll = "rigid"
+adjust = { by = "shims", stock = "van", rise = ["0 mm", "8 mm"] }
+[[stage]]
+name = "hung"
+supports = ["wall bracket", "post"]
+loads = ["spine"]
+[[stage]]
+name = "in use"
+supports = ["wall bracket", "post"]
+loads = ["spine", "books"]
+[stock.van]
+pieces = [ { thickness = "0.5 mm", count = 12 }, { thickness = "1 mm", count = 12 } ]
+)";
+
+inline std::string kit_text(const std::string& port) {
+  return R"([[instrument]]
+name = "level"
+port = ")" +
+         port + R"("
+speaks = "xdr"
+[[instrument.channel]]
+transducer = "PITCH"
+gives = "slope"
+sign = -1
+base = "250 mm"
+range = ["-50 mm/m", "50 mm/m"]
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+settle = { window = "100 ms", spread = "0.2 mm/m" }
+station = "walking"
+edge = "left"
+[[instrument.channel]]
+transducer = "AIR"
+gives = "temperature"
+[[instrument.channel]]
+transducer = "POST"
+gives = "roll"
+sigma = "0.02 mm/m"
+settle = { window = "100 ms", spread = "0.2 mm/m" }
+station = "2500 mm"
+edge = "right"
+[[instrument.channel]]
+transducer = "POS"
+gives = "station"
+)";
+}
+
+/// "$body*hh", with the right checksum.
+inline std::string sentence(const std::string& body) {
+  unsigned sum = 0;
+  for (const char c : body) sum ^= static_cast<unsigned char>(c);
+  std::array<char, 8> checksum{};
+  std::snprintf(checksum.data(), checksum.size(), "*%02X\r\n", sum);
+  return '$' + body + checksum.data();
+}
+
+/// Speaks on a pseudo-terminal, every ten milliseconds, until it goes.
+class Instrument {
+ public:
+  explicit Instrument(const std::string& link) : terminal_(std::make_unique<test::PseudoTerminal>()) {
+    terminal_->take_link(link);
+    voice_ = std::thread([this] {
+      while (!stop_) {
+        speak();
+        std::this_thread::sleep_for(std::chrono::milliseconds(10));
+      }
+    });
+  }
+  ~Instrument() {
+    stop_ = true;
+    voice_.join();
+  }
+  Instrument(const Instrument&) = delete;
+  Instrument& operator=(const Instrument&) = delete;
+
+  void pitch(double degrees, double swing = 0) {
+    const std::lock_guard lock(mutex_);
+    pitch_ = degrees;
+    swing_ = swing;
+  }
+  void say_once(const std::string& bytes) {
+    const std::lock_guard lock(mutex_);
+    extra_ += bytes;
+  }
+  void hush() {
+    const std::lock_guard lock(mutex_);
+    quiet_ = true;
+  }
+
+ private:
+  void speak() {
+    const std::lock_guard lock(mutex_);
+    std::string bytes = std::exchange(extra_, {});
+    sign_ = -sign_;
+    std::array<char, 80> body{};
+    std::snprintf(body.data(), body.size(), "IIXDR,A,%.5f,D,PITCH,C,19.5,C,AIR,A,%.5f,D,POST",
+                  pitch_ + sign_ * swing_, 0.1 + sign_ * 0.0001);
+    if (!quiet_) bytes += sentence(body.data());
+    terminal_->write(bytes);
+  }
+
+  std::unique_ptr<test::PseudoTerminal> terminal_;
+  std::mutex mutex_;
+  double pitch_ = 0, swing_ = 0.0001;
+  int sign_ = 1;
+  bool quiet_ = false;
+  std::string extra_;
+  std::atomic<bool> stop_ = false;
+  std::thread voice_;
+};
+
+/// The daemon as a child with pipes. Killed, if it still runs, when this goes.
+class Child {
+ public:
+  explicit Child(std::vector<std::string> arguments, const std::string& log) {
+    std::array<int, 2> in{}, out{};
+    if (::pipe2(in.data(), O_CLOEXEC) != 0 || ::pipe2(out.data(), O_CLOEXEC) != 0)
+      ADD_FAILURE() << "no pipes";
+    arguments.insert(arguments.begin(), HANGTRUED);
+    std::vector<char*> argv;
+    for (std::string& argument : arguments) argv.push_back(argument.data());
+    argv.push_back(nullptr);
+    id_ = ::fork();
+    if (id_ == 0) {
+      ::dup2(in[0], STDIN_FILENO);
+      ::dup2(out[1], STDOUT_FILENO);
+      ::dup2(::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644), STDERR_FILENO);
+      ::execv(argv[0], argv.data());
+      ::_exit(127);
+    }
+    ::close(in[0]);
+    ::close(out[1]);
+    in_ = in[1];
+    out_ = out[0];
+  }
+  ~Child() {
+    close_input();
+    ::close(out_);
+    if (id_ > 0) {
+      ::kill(id_, SIGKILL);
+      ::waitpid(id_, nullptr, 0);
+    }
+  }
+  Child(const Child&) = delete;
+  Child& operator=(const Child&) = delete;
+
+  void send(const std::string& bytes) const {
+    EXPECT_EQ(::write(in_, bytes.data(), bytes.size()), static_cast<ssize_t>(bytes.size()));
+  }
+  void close_input() {
+    if (in_ >= 0) ::close(in_);
+    in_ = -1;
+  }
+
+  /// The next line that begins with one of the words. Every line is kept in said().
+  std::string await(std::initializer_list<std::string_view> words) {
+    while (const auto line = next_line()) {
+      const std::string_view word = std::string_view(*line).substr(0, line->find(' '));
+      for (const std::string_view wanted : words)
+        if (word == wanted) return *line;
+    }
+    return {};
+  }
+  std::string ask(const std::string& command) {
+    send(command + '\n');
+    return await({"here", "taken", "refused", "undone", "result", "done"});
+  }
+  /// All lines of "status" but the last.
+  std::string status() {
+    send("status\n");
+    std::string all;
+    for (std::string line = await({"status"}); !line.empty() && line != "status end";
+         line = await({"status"}))
+      all += line + '\n';
+    return all;
+  }
+
+  /// Everything up to the end, and the exit code; 128 + signal where one ended it.
+  int end() {
+    while (next_line()) {
+    }
+    int status = 0;
+    ::waitpid(id_, &status, 0);
+    id_ = -1;
+    return WIFEXITED(status) ? WEXITSTATUS(status) : 128 + WTERMSIG(status);
+  }
+  void signal(int number) const { ::kill(id_, number); }
+  /// No file of the daemon's may grow beyond this; RLIM_INFINITY takes the limit away.
+  void limit_files(rlim_t bytes) const {
+    const rlimit limit{bytes, RLIM_INFINITY};
+    EXPECT_EQ(::prlimit(id_, RLIMIT_FSIZE, &limit, nullptr), 0);
+  }
+  [[nodiscard]] const std::vector<std::string>& said() const { return said_; }
+
+  /// Nothing at the end, or after half a minute of silence: a defect, then.
+  std::optional<std::string> next_line() {
+    for (;;) {
+      if (const std::size_t end = pending_.find('\n'); end != std::string::npos) {
+        said_.push_back(pending_.substr(0, end));
+        pending_.erase(0, end + 1);
+        return said_.back();
+      }
+      pollfd wanted{out_, POLLIN, 0};
+      if (::poll(&wanted, 1, 30'000) <= 0) {
+        ADD_FAILURE() << "the daemon is silent; last it said: " << (said_.empty() ? "nothing" : said_.back());
+        return std::nullopt;
+      }
+      std::array<char, 4096> chunk;
+      const ssize_t size = ::read(out_, chunk.data(), chunk.size());
+      if (size <= 0) return std::nullopt;
+      pending_.append(chunk.data(), static_cast<std::size_t>(size));
+    }
+  }
+
+ private:
+  pid_t id_ = -1;
+  int in_ = -1, out_ = -1;
+  std::string pending_;
+  std::vector<std::string> said_;
+};
+
+/// Sheets, a port and a book in a directory of their own.
+class Bench {
+ public:
+  Bench() {
+    write("run.toml", kRunText);
+    write("kit.toml", kit_text(port()));
+  }
+  void write(std::string_view name, const std::string& text) const { std::ofstream(scratch_ / name) << text; }
+  [[nodiscard]] std::string read(std::string_view name) const {
+    std::ifstream file(scratch_ / name);
+    return {std::istreambuf_iterator<char>(file), {}};
+  }
+  [[nodiscard]] std::string path(std::string_view name) const { return scratch_ / name; }
+  [[nodiscard]] std::string port() const { return scratch_ / "port"; }
+  [[nodiscard]] std::string book() const { return scratch_ / "B.levelbook"; }
+
+  [[nodiscard]] std::unique_ptr<Child> daemon(const std::vector<std::string>& more = {}) const {
+    std::vector<std::string> arguments{path("run.toml"), path("kit.toml"), "--book", book()};
+    arguments.insert(arguments.end(), more.begin(), more.end());
+    return std::make_unique<Child>(arguments, path("log"));
+  }
+  /// Started, ready, with its instrument heard.
+  [[nodiscard]] std::unique_ptr<Child> ready(const std::vector<std::string>& more = {}) const {
+    auto child = daemon(more);
+    EXPECT_NE(child->await({"ready"}), "") << read("log");
+    return child;
+  }
+
+ private:
+  test::ScratchDirectory scratch_;
+};
+
+}  // namespace hangtrue::daemon

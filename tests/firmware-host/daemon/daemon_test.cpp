@@ -1,0 +1,460 @@
+// The shipped daemon, spoken with as a person would, with an instrument on a pseudo-terminal.
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <regex>
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/book/book.hpp"
+#include "tests/firmware-host/daemon/bench.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+using ::testing::Contains;
+using ::testing::HasSubstr;
+using ::testing::Not;
+using ::testing::StartsWith;
+
+constexpr double kDegree = 3.14159265358979323846 / 180;
+
+std::vector<book::BookedReading> readings(const Bench& bench, std::size_t survey = 0) {
+  const auto book = book::Book::open_to_read(bench.book());
+  if (!book.ok()) {
+    ADD_FAILURE() << book.fault().says;
+    return {};
+  }
+  EXPECT_TRUE(book.value().audit().value().whole());
+  const auto surveys = book.value().surveys();
+  EXPECT_GT(surveys.value().size(), survey);
+  return book.value().readings(surveys.value().at(survey).number).value();
+}
+
+book::SurveyRecord survey(const Bench& bench, std::size_t index = 0) {
+  return book::Book::open_to_read(bench.book()).value().surveys().value().at(index);
+}
+
+TEST(Daemon, TakesReadingsIntoTheBookGivesTheCardAndClosesTheSurvey) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_EQ(daemon->said().back(), "ready 1 instruments, 7 stations, stage hung, survey 1");
+  instrument.pitch(-0.2, 0.0001);  // sign -1: the run climbs
+  EXPECT_THAT(daemon->ask("station 500 mm"),
+              StartsWith("here station 500 mm, face 1, edge left, set-up 1, stage hung"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 500 mm, face 1, edge left"));
+  EXPECT_NE(daemon->await({"live"}), "");
+  instrument.pitch(0.2, 0.0001);
+  EXPECT_THAT(daemon->ask("FACE 2"), StartsWith("here station 500 mm, face 2"));
+  EXPECT_THAT(daemon->ask("edge right"), HasSubstr("edge right"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings"));
+  EXPECT_THAT(daemon->ask("take fixed"), StartsWith("taken 1 readings at their stations"));
+  const std::string result = daemon->ask("done");
+  EXPECT_THAT(result, StartsWith("result {"));
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_EQ(daemon->said().back(), "done survey 1, 3 readings, book " + bench.book());
+  EXPECT_THAT(daemon->said(), Contains(StartsWith("| ")));
+  EXPECT_THAT(daemon->said(), Contains(StartsWith("settled level slope ")));
+  const auto json = nlohmann::json::parse(result.substr(std::string("result ").size()));
+  EXPECT_EQ(json.at("stage"), "hung");
+  EXPECT_EQ(json.at("fit").at("degrees_of_freedom"), 3);
+  EXPECT_TRUE(json.at("shims").contains("hold_point"));
+
+  const auto booked = readings(bench);
+  ASSERT_EQ(booked.size(), 3u);
+  const sheet::ReadingEntry& first = booked[0].reading;
+  EXPECT_EQ(first.instrument, "level");
+  EXPECT_EQ(first.channel, survey::Channel::slope);
+  EXPECT_DOUBLE_EQ(first.at_m, 0.5);
+  EXPECT_EQ(first.face, 1);
+  EXPECT_EQ(first.edge, survey::Edge::left) << "as the kit sheet has it, until someone says otherwise";
+  EXPECT_NEAR(first.value, std::tan(0.2 * kDegree), std::tan(0.0002 * kDegree));
+  EXPECT_DOUBLE_EQ(first.sigma, 2e-5);
+  EXPECT_DOUBLE_EQ(first.base_m, 0.25);
+  EXPECT_EQ(booked[0].taken.temperature_C, 19.5);
+  EXPECT_GE(booked[0].taken.samples, 3);
+  EXPECT_EQ(booked[1].reading.face, -1);
+  EXPECT_EQ(booked[1].reading.edge, survey::Edge::right);
+  EXPECT_NEAR(booked[1].reading.value, -std::tan(0.2 * kDegree), std::tan(0.0002 * kDegree));
+  EXPECT_EQ(booked[2].reading.channel, survey::Channel::roll);
+  EXPECT_DOUBLE_EQ(booked[2].reading.at_m, 2.5);
+  EXPECT_EQ(booked[2].reading.face, 1);
+  EXPECT_EQ(booked[2].reading.edge, survey::Edge::right);
+  EXPECT_TRUE(survey(bench).closed);
+
+  const auto book = book::Book::open_to_read(bench.book());
+  const auto cards = book.value().entries(survey(bench).number, {"card"});
+  ASSERT_EQ(cards.value().size(), 1u);
+  EXPECT_EQ(nlohmann::json::parse(std::get<book::Card>(cards.value()[0].entry.content).json),
+            json.at("shims"));
+  const auto raw = book.value().entries(survey(bench).number, {"samples"});
+  EXPECT_FALSE(raw.value().empty());
+  EXPECT_EQ(std::get<book::RunText>(book.value().entry(survey(bench).begun.run).value().content).text,
+            kRunText);
+}
+
+TEST(Daemon, TakesNothingBeforeItWasToldWhereTheInstrumentStands) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: say first where"));
+  EXPECT_THAT(daemon->ask("face 1"), StartsWith("here station not said yet"));
+  EXPECT_THAT(daemon->ask("card"), StartsWith("refused card: nothing has been read"));
+}
+
+TEST(Daemon, SaysWhyAChannelDoesNotSettleAndTakesItOnceItDoes) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  instrument.pitch(0.1, 0.05);
+  const auto daemon = bench.ready({"--patience", "0.5"});
+  daemon->ask("station 1");
+  const std::string refused = daemon->ask("take");
+  EXPECT_THAT(refused, StartsWith("refused take: level slope still moving, spread "));
+  EXPECT_THAT(refused, HasSubstr("may be 0.20 mm/m"));
+  EXPECT_TRUE(readings(bench).empty());
+  instrument.pitch(0.1, 0.0001);
+  std::string answer;
+  for (int tries = 0; tries < 20 && answer.rfind("taken 1", 0) != 0; ++tries) answer = daemon->ask("take");
+  EXPECT_THAT(answer, StartsWith("taken 1 readings"));
+}
+
+TEST(Daemon, SaysWhenALineIsLostAndGoesOnWhenItIsBack) {
+  Bench bench;
+  auto instrument = std::make_unique<Instrument>(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 2");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+  instrument.reset();
+  EXPECT_THAT(daemon->await({"lost"}), HasSubstr("level: " + bench.port() + " hung up"));
+  EXPECT_EQ(daemon->ask("take"), "refused take: no walking instrument speaks");
+  instrument = std::make_unique<Instrument>(bench.port());
+  EXPECT_EQ(daemon->await({"back"}), "back level");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 500 mm"));
+  EXPECT_THAT(daemon->status(), HasSubstr("level: open, "));
+  EXPECT_THAT(daemon->ask("done"), StartsWith("result "));
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_EQ(readings(bench).size(), 2u);
+}
+
+TEST(Daemon, WaitsForAPortThatIsNotThereYet) {
+  Bench bench;
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->await({"lost"}), HasSubstr("there is no " + bench.port()));
+  Instrument instrument(bench.port());
+  EXPECT_EQ(daemon->await({"back"}), "back level");
+  daemon->ask("station 1");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+}
+
+TEST(Daemon, CountsEveryByteItCannotUseUnderItsReason) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  const std::string bad = "$IIXDR,A,9.9,D,PITCH*00\r\n";  // the right checksum is another
+  const std::string unknown = sentence("IIXDR,A,1.0,D,KEEL");
+  for (int i = 0; i < 3; ++i) instrument.say_once(bad);
+  instrument.say_once("noise" + unknown);
+  std::string status;
+  for (int tries = 0; tries < 500 && status.find("KEEL") == std::string::npos; ++tries)
+    status = daemon->status();
+  EXPECT_THAT(status, HasSubstr(std::to_string(3 * bad.size()) + " refused: "));
+  EXPECT_THAT(status, HasSubstr("5 dropped: noise"));
+  EXPECT_THAT(status, HasSubstr("1 values of KEEL"));
+  std::smatch in;
+  ASSERT_TRUE(std::regex_search(status, in, std::regex("(\\d+) bytes in, (\\d+) used, (\\d+) pending")));
+  EXPECT_EQ(std::stoul(in[1]), std::stoul(in[2]) + std::stoul(in[3]) + 5 + 3 * bad.size());
+}
+
+TEST(Daemon, AnswersEveryCommandThatIsNoneAndGoesOn) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("shims please"), StartsWith("refused shims: no such command"));
+  EXPECT_THAT(daemon->ask("station 1200"),
+              StartsWith("refused station: number 1200, but the run has stations 1 to 7"));
+  EXPECT_THAT(daemon->ask("station 0"), StartsWith("refused station: "));
+  EXPECT_THAT(daemon->ask("station 3100 mm"), StartsWith("refused station: 3100 mm is off the run"));
+  EXPECT_THAT(daemon->ask("station 1234 mm"), HasSubstr("the nearest is at 1000 mm"));
+  EXPECT_THAT(daemon->ask("stage upside down"), HasSubstr("the stages are \"hung\", \"in use\""));
+  EXPECT_THAT(daemon->ask("undo"), StartsWith("refused undo: nothing has been taken"));
+  EXPECT_THAT(daemon->ask(std::string("\xff\x00\x1b[2J", 6)), StartsWith("refused "));
+  EXPECT_THAT(daemon->ask(std::string(100'000, 'x')), StartsWith("refused line: longer than 200"));
+  EXPECT_THAT(daemon->ask("\n  \n\nstation 7"), StartsWith("here station 3000 mm"));
+  daemon->send("help\n");
+  EXPECT_THAT(daemon->await({"help"}), HasSubstr("station 1200 mm"));
+}
+
+TEST(Daemon, SetsTheLastTakeAsideOnUndo) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 1");
+  daemon->ask("take");
+  daemon->ask("station 2");
+  daemon->ask("take");
+  EXPECT_THAT(daemon->ask("undo"), StartsWith("undone 1 readings set aside"));
+  const auto result = daemon->ask("done");
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_EQ(daemon->said().back(), "done survey 1, 1 readings, book " + bench.book());
+  const auto booked = readings(bench);
+  ASSERT_EQ(booked.size(), 2u);
+  EXPECT_TRUE(booked[0].kept);
+  EXPECT_FALSE(booked[1].kept);
+  EXPECT_EQ(booked[1].reason, "undone by hand");
+}
+
+TEST(Daemon, KeepsTheSurveyOpenOnASignalAndGoesOnWithIt) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  for (const int number : {SIGTERM, SIGINT}) {
+    const auto daemon = bench.ready();
+    daemon->ask("set-up by the door");
+    daemon->ask("station 3");
+    EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+    daemon->signal(number);
+    EXPECT_EQ(daemon->end(), 0);
+    EXPECT_THAT(daemon->said().back(), StartsWith("stopped survey 1 stays open"));
+    EXPECT_FALSE(survey(bench).closed);
+  }
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->said().back(), HasSubstr("survey 1, gone on with: 2 readings"));
+  EXPECT_THAT(daemon->ask("station 1"), HasSubstr("set-up by the door"));
+  EXPECT_THAT(daemon->ask("undo"), StartsWith("undone 1 readings"));
+  EXPECT_THAT(daemon->ask("done"), StartsWith("result "));
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_EQ(readings(bench).size(), 2u);
+  EXPECT_TRUE(survey(bench).closed);
+}
+
+TEST(Daemon, LosesNoReadingItHasAcknowledgedWhenItIsKilled) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 3");
+  for (int i = 0; i < 3; ++i) EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+  daemon->signal(SIGKILL);
+  EXPECT_EQ(daemon->end(), 128 + SIGKILL);
+  EXPECT_EQ(readings(bench).size(), 3u);
+  EXPECT_THAT(bench.ready()->said().back(), HasSubstr("gone on with: 3 readings"));
+}
+
+TEST(Daemon, KeepsRunningWhenNobodyCommandsItAnyMore) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->send("station 2");  // without an end: still a command
+  daemon->close_input();
+  EXPECT_THAT(daemon->await({"here"}), StartsWith("here station 500 mm"));
+  EXPECT_NE(daemon->await({"settled"}), "");
+  daemon->signal(SIGTERM);
+  EXPECT_EQ(daemon->end(), 0);
+}
+
+TEST(Daemon, BeginsTheNextStageWithWhatTheFormerOneTaught) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.daemon({"--json-lines"});
+  const auto zero_prior = [&](const std::string& line) {
+    const auto json = nlohmann::json::parse(line);
+    for (const auto& parameter : json.at("fit").at("parameters"))
+      if (parameter.at("name") == "level slope: zero") return parameter.at("prior_sigma").get<double>();
+    ADD_FAILURE() << "no zero error in " << line;
+    return 0.0;
+  };
+  daemon->send("station 3\ntake\nface 2\ntake\ncard\nstage In Use\ntake\ncard\n");
+  std::vector<double> priors;
+  while (priors.size() < 2) {
+    const auto line = daemon->next_line();
+    ASSERT_TRUE(line);
+    if (line->find("\"event\":\"result\"") != std::string::npos) priors.push_back(zero_prior(*line));
+  }
+  ASSERT_EQ(priors.size(), 2u);
+  EXPECT_DOUBLE_EQ(priors[0], 3e-4) << "as the kit sheet has it";
+  EXPECT_LT(priors[1], 0.5 * priors[0]) << "both faces were read at the first stage";
+}
+
+TEST(Daemon, CarriesOnFromTheBookAsItDoesFromMemory) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  {
+    const auto daemon = bench.ready();
+    daemon->ask("station 3");
+    daemon->ask("take");
+    daemon->ask("face 2");
+    daemon->ask("take");
+    EXPECT_THAT(daemon->ask("done"), StartsWith("result "));
+    EXPECT_EQ(daemon->end(), 0);
+  }
+  const auto daemon = bench.ready({"--stage", "in use"});
+  EXPECT_THAT(daemon->said().back(), HasSubstr("stage in use, survey 2"));
+  daemon->ask("station 3");
+  daemon->ask("take");
+  const std::string result = daemon->ask("card");
+  ASSERT_THAT(result, StartsWith("result "));
+  bool found = false;
+  const auto json = nlohmann::json::parse(result.substr(7));
+  for (const auto& parameter : json.at("fit").at("parameters")) {
+    if (parameter.at("name") != "level slope: zero") continue;
+    found = true;
+    EXPECT_LT(parameter.at("prior_sigma").get<double>(), 1.5e-4);
+  }
+  EXPECT_TRUE(found);
+}
+
+TEST(Daemon, GivesOneObjectALineForPrograms) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.daemon({"--json-lines"});
+  daemon->send("station 3\ntake\nnonsense\ndone\n");
+  EXPECT_EQ(daemon->end(), 0);
+  std::vector<std::string> events;
+  for (const std::string& line : daemon->said()) {
+    const auto json = nlohmann::json::parse(line, nullptr, false);
+    ASSERT_TRUE(json.is_object()) << line;
+    events.push_back(json.at("event"));
+    if (events.back() != "taken") continue;
+    const auto& reading = json.at("readings").at(0);
+    EXPECT_EQ(reading.at("channel"), "slope");
+    EXPECT_DOUBLE_EQ(reading.at("at_m"), 1.0);
+    EXPECT_EQ(reading.at("entry"), readings(bench).at(0).number);
+  }
+  for (const char* event : {"ready", "here", "taken", "live", "refused", "result", "done"})
+    EXPECT_THAT(events, Contains(event));
+}
+
+TEST(Daemon, TakesTheStationFromAnInstrumentThatTellsIt) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  instrument.say_once(sentence("IIXDR,G,5,,POS"));
+  EXPECT_EQ(daemon->await({"station"}), "station level 2000 mm");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 2000 mm"));
+}
+
+TEST(Daemon, SaysOnceThatTheBookCannotGrowAndGoesOnWhenItCanAgain) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 3");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+  daemon->limit_files(100);  // no write of the book's gets through
+  EXPECT_THAT(daemon->await({"trouble"}), HasSubstr("cannot be written"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: " + bench.book()));
+  EXPECT_THAT(daemon->ask("station 4"), StartsWith("here station 1500 mm"));
+  EXPECT_NE(daemon->await({"settled"}), "") << "live values go on";
+  daemon->limit_files(RLIM_INFINITY);
+  EXPECT_THAT(daemon->await({"trouble"}), StartsWith("trouble over: "));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 1500 mm"));
+  EXPECT_THAT(daemon->status(), HasSubstr("raw samples are not in the book"));
+  EXPECT_THAT(daemon->ask("done"), StartsWith("result "));
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_EQ(readings(bench).size(), 2u);
+}
+
+// What keeps it from starting.
+
+std::string changed(const std::string& text, const std::string& from, const std::string& to) {
+  const std::size_t at = text.find(from);
+  EXPECT_NE(at, std::string::npos) << from;
+  return at == std::string::npos ? text : text.substr(0, at) + to + text.substr(at + from.size());
+}
+
+TEST(Daemon, NamesEverythingThatIsWrongWithItsSheetsAtOnce) {
+  Bench bench;
+  bench.write("run.toml", changed(changed(kRunText, "300 mm", "300"), "60 kg", "60"));
+  EXPECT_EQ(bench.daemon()->end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("run.toml:3: "));
+  EXPECT_THAT(bench.read("log"), HasSubstr("run.toml:22: "));
+  bench.write("run.toml", kRunText);
+  bench.write("kit.toml", changed(changed(kit_text("/dev/null"), "250 mm", "250"), "0.02 mm/m", "0.02 kg"));
+  EXPECT_EQ(bench.daemon()->end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("kit.toml:9: "));
+  EXPECT_THAT(bench.read("log"), HasSubstr("kit.toml:11: "));
+}
+
+TEST(Daemon, RefusesARunThatNothingHoldsAndAnInstrumentItDoesNotUnderstand) {
+  Bench bench;
+  bench.write("run.toml",
+              changed(kRunText, R"(supports = ["wall bracket", "post"])", R"(supports = ["post"])"));
+  EXPECT_EQ(bench.daemon()->end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("hung"));
+  bench.write("run.toml", kRunText);
+  bench.write("kit.toml", R"toml([[instrument]]
+name = "level"
+port = "/dev/null"
+speaks = "line"
+[[instrument.channel]]
+transducer = "slope (*)"
+unit = "mm/m"
+gives = "slope"
+sigma = "0.02 mm/m"
+)toml");
+  EXPECT_EQ(bench.daemon()->end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("reads XDR sentences only"));
+}
+
+TEST(Daemon, EndsWithTwoOnWrongUseAndWithZeroOnHelp) {
+  Bench bench;
+  EXPECT_EQ(bench.daemon({"--stage", "upside down"})->end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("\"hung\", \"in use\""));
+  EXPECT_EQ(bench.daemon({"--no-such-thing"})->end(), 2);
+  EXPECT_EQ(bench.daemon({"--patience", "-1"})->end(), 2);
+  EXPECT_EQ(Child({bench.path("run.toml")}, bench.path("log")).end(), 2);
+  EXPECT_EQ(Child({"nothing.toml", "neither.toml", "--book", bench.book()}, bench.path("log")).end(), 2);
+  EXPECT_THAT(bench.read("log"), HasSubstr("nothing.toml"));
+  EXPECT_THAT(bench.read("log"), HasSubstr("neither.toml"));
+  EXPECT_EQ(Child({"--help"}, bench.path("log")).end(), 0);
+  EXPECT_FALSE(std::filesystem::exists(bench.book())) << "nothing was begun";
+}
+
+TEST(Daemon, EndsWithThreeWhenItHasNoBookToWriteIn) {
+  Bench bench;
+  const auto first = bench.ready();
+  EXPECT_EQ(bench.daemon()->end(), 3);
+  EXPECT_THAT(bench.read("log"), HasSubstr("another daemon writes in it"));
+  EXPECT_EQ(
+      Child({bench.path("run.toml"), bench.path("kit.toml"), "--book", bench.path("")}, bench.path("log"))
+          .end(),
+      3);
+  EXPECT_THAT(bench.read("log"), HasSubstr("is a directory"));
+  EXPECT_EQ(Child({bench.path("run.toml"), bench.path("kit.toml"), "--book", bench.path("run.toml")},
+                  bench.path("log"))
+                .end(),
+            3);
+  EXPECT_THAT(bench.read("log"), HasSubstr("is no level book"));
+  EXPECT_EQ(bench.read("run.toml"), kRunText);
+}
+
+TEST(Daemon, WillNotGoOnWithABookThatWasChangedAndLeavesItAsItIs) {
+  Bench bench;
+  {
+    const auto daemon = bench.ready();
+    daemon->signal(SIGTERM);
+    EXPECT_EQ(daemon->end(), 0);
+  }
+  std::string bytes = bench.read("B.levelbook");
+  const std::size_t at = bytes.find("Bench shelf");
+  ASSERT_NE(at, std::string::npos);
+  bytes[at] = 'W';
+  bench.write("B.levelbook", bytes);
+  EXPECT_EQ(bench.daemon()->end(), 3);
+  EXPECT_THAT(bench.read("log"), HasSubstr("entry 1 does not fit the chain"));
+  EXPECT_EQ(bench.read("B.levelbook"), bytes);
+}
+
+TEST(Daemon, WantsAnotherNameForASurveyThatIsClosed) {
+  Bench bench;
+  {
+    const auto daemon = bench.ready({"--survey", "as found"});
+    EXPECT_THAT(daemon->said().back(), HasSubstr("survey as found"));
+    EXPECT_THAT(daemon->ask("done"), StartsWith("done survey as found, 0 readings"));
+    EXPECT_EQ(daemon->end(), 0);
+  }
+  EXPECT_EQ(bench.daemon({"--survey", "as found"})->end(), 3);
+  EXPECT_THAT(bench.read("log"), HasSubstr("survey \"as found\""));
+  EXPECT_THAT(bench.ready()->said().back(), HasSubstr("survey 2"));
+}
+
+}  // namespace
+}  // namespace hangtrue::daemon
