@@ -853,7 +853,14 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
     int bit = 0;
     for (int i = 0; i < int(run_.supports.size()); ++i)
       if (((choice >> i) & 1u) != 0 && ((pattern >> bit++) & 1u) == 0) engaged |= 1u << i;
-    if (!solve_bending(stage, engaged, false)) continue;
+    if (const auto solved = solve_bending(stage, engaged, false); !solved) {
+      // What the run would do rather than settle: tip, as long as anything can still hold it up.
+      const bool better =
+          last_fault.code == StageFaultCode::does_not_settle ||
+          (last_fault.code == StageFaultCode::falls && solved.fault().code == StageFaultCode::tips);
+      if (better && pattern + 1 < (1u << choices)) last_fault = solved.fault();
+      continue;
+    }
     int changed = -1;
     settled = !contradicts(stage, engaged, &changed);
   }

@@ -19,6 +19,8 @@ constexpr bool kIsSingle = std::numeric_limits<Scalar>::digits < 50;
 
 // A step this short, in sigmas of the estimate, ends the iteration.
 template <class Scalar>
+constexpr Scalar kSameGain = kIsSingle<Scalar> ? Scalar(1e-3) : Scalar(1e-6);  // of a next reading
+template <class Scalar>
 constexpr Scalar kShortStep = kIsSingle<Scalar> ? Scalar(1e-3) : Scalar(1e-8);
 
 // Chi-squared may rise by this share from rounding alone.
@@ -732,7 +734,7 @@ Result<NextReadingGain<Scalar>, FitFault> Fit<Scalar>::next_reading(Readings ins
       Scalar taken = 0;
       for (int j = 0; j < unknowns_; ++j) taken += whitened[j] * dot<Scalar>(row(moment_, j), all(whitened));
       taken /= 1 + squared<Scalar>(all(whitened));
-      if (taken <= most) continue;
+      if (taken <= most + kSameGain<Scalar> * std::abs(most)) continue;  // of equal ones the first
       most = taken;
       best.reading = {static_cast<int>(i), static_cast<int>(k)};
     }

@@ -20,7 +20,7 @@ Feet<Scalar> feet(Scalar at_m, Scalar base_m, Scalar length_m) {
 // Without a base, what the turn of the section along x adds to the slope of an edge.
 template <class Scalar>
 Feet<Scalar> twist_feet(Scalar at_m, Scalar length_m) {
-  return feet(at_m, length_m / 1000, length_m);
+  return feet(at_m, length_m / (sizeof(Scalar) < sizeof(double) ? Scalar(1e3) : Scalar(1e5)), length_m);
 }
 
 template <class Scalar>

@@ -4,7 +4,7 @@
 //                           distance:     value = height at the edge - (datum height + datum tilt * x) + zero
 //         Edges lie at y = +- width / 2; heights there include the roll. A slope on two feet is the chord
 //         between them; without a base it is the tangent, on an edge with the turn of the section along x as
-//         well (taken as the chord of the roll over a thousandth of the run).
+//         well (taken as the chord of the roll over 1e-5 of the run, in single precision 1e-3).
 // Units   SI, rad. Signs as in core/beam/run.hpp.
 // Limits  places beyond the run's ends count as the ends; a base longer than the run is cut to the run.
 #pragma once

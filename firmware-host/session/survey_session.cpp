@@ -428,6 +428,20 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
       for (std::size_t c = 0; c < columns.size(); ++c) on_height[c][point] = row[1 + c];
     }
 
+  // At the supports that are engaged now, to say what a move does to the others.
+  struct AtSupport {
+    int support;
+    std::vector<double> height, force;
+  };
+  std::vector<AtSupport> at_supports;
+  for (int i = 0; i < int(run.supports.size()); ++i) {
+    if (!run.beam_stages[std::size_t(work.stage)].lists_support(i)) continue;
+    AtSupport at{i, std::vector<double>(parameters.size()), std::vector<double>(parameters.size())};
+    linear.height_derivatives(work.stage, run.beam_supports[std::size_t(i)].at_m, 0, at.height);
+    linear.force_derivatives(work.stage, i, at.force);
+    at_supports.push_back(std::move(at));
+  }
+
   // Forces that must stay within limits: ratings in every stage from now on; one-way supports stay loaded, temporary ones
   // (not listed in the finished stage) as long as the moves are made.
   std::vector<adjust::ForceLimit<double>> forces;
@@ -541,10 +555,23 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     for (int t = 0; t < card.order.turns; ++t) {
       const adjust::Turn<double>& turn = card.order.turn[std::size_t(t)];
       const adjust::Move<double>& move = card.choice.move[std::size_t(turn.move)];
-      CardMove entry{move, turn, run.supports[std::size_t(move.support)].name, std::nullopt};
+      CardMove entry{move, turn, run.supports[std::size_t(move.support)].name, std::nullopt, {}};
       if (!run.beam_stages[std::size_t(work.stage)].lists_support(move.support)) {
         for (int s = work.finished; s > work.stage; --s)
           if (run.beam_stages[std::size_t(s)].lists_support(move.support)) entry.stage = s;
+      }
+      for (const AtSupport& at : at_supports) {
+        if (at.support == move.support || entry.stage) continue;
+        Effect effect{run.supports[std::size_t(at.support)].name};
+        for (std::size_t c = 0; c < columns.size(); ++c) {
+          if (columns[c].support != move.support) continue;
+          const double by = columns[c].motion == 0   ? move.rise_m
+                            : columns[c].motion == 1 ? move.pitch_rad
+                                                     : move.roll_rad;
+          effect.rise_m += at.height[1 + c] * by;
+          effect.force_N += at.force[1 + c] * by;
+        }
+        entry.effects.push_back(std::move(effect));
       }
       if (entry.stage.has_value() == later) card.moves.push_back(std::move(entry));
     }
@@ -689,6 +716,11 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
               {"roll_rad", entry.move.roll_rad},
               {"pieces", std::move(pieces)},
               {"turns", entry.move.turns}};
+    Json effects = Json::array();
+    for (const Effect& effect : entry.effects)
+      effects.push_back(
+          {{"support", effect.support}, {"rise_m", effect.rise_m}, {"force_N", effect.force_N}});
+    move["effects"] = std::move(effects);
     if (entry.stage) move["when_stage"] = run.stages[std::size_t(*entry.stage)];
     moves.push_back(std::move(move));
   }

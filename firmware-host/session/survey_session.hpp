@@ -69,11 +69,19 @@ struct FitReport {
   std::optional<NextReading> next;  // none without an instrument
 };
 
+/// What one move does to another support that is engaged now.
+struct Effect {
+  std::string support;
+  double rise_m = 0;   // of the run there
+  double force_N = 0;  // more (or less) that it carries
+};
+
 struct CardMove {
   adjust::Move<double> move;
   adjust::Turn<double> turn;
   std::string support;
   std::optional<int> stage;  // set where the support engages only later: the move is made then
+  std::vector<Effect> effects;
 };
 
 /// A support that stands against "ready to bolt".

@@ -322,6 +322,18 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
       }
       if (entry.stage) line += ", when stage \"" + run.stages[std::size_t(*entry.stage)] + "\" begins";
       text += folded(line, 4);
+      for (const Effect& effect : entry.effects) {
+        if (std::abs(effect.force_N) < 1 && std::abs(effect.rise_m) < 1e-5) continue;
+        std::string then = "    then " + effect.support;
+        if (std::abs(effect.force_N) >= 1)
+          then += std::string(" carries ") + sheet::show_force(std::abs(effect.force_N), run.show) +
+                  (effect.force_N > 0 ? " more" : " less");
+        if (std::abs(effect.rise_m) >= 1e-5)
+          then += std::string(std::abs(effect.force_N) >= 1 ? ", the run there " : ": the run there ") +
+                  (effect.rise_m > 0 ? "rises " : "sinks ") +
+                  sheet::show_fine(std::abs(effect.rise_m), run.show);
+        text += folded(then, 6);
+      }
       if (!entry.turn.limits_hold)
         text += folded("    until the next move a support here is unloaded or over its rating: prop it", 4);
     }
