@@ -13,6 +13,8 @@ constexpr int kMostRounds = 10;      // of settling and judging in turns
 constexpr int kMostHalvings = 12;    // of a step
 constexpr double kBackInside = 0.9;  // of the gate: a reading at the gate does not go out and in without end
 constexpr int kRelaxations[] = {3, 10, 30};
+// A stray may be off by anything: a mistaken face, a unit, a bump.
+constexpr int kStrayFactors[] = {3, 10, 30, 100, 1000, 10000, 100000};
 
 template <class Scalar>
 constexpr bool kIsSingle = std::numeric_limits<Scalar>::digits < 50;
@@ -296,7 +298,11 @@ void Fit<Scalar>::refilter(ConstJudgements judgements) {
 
 template <class Scalar>
 Result<bool, FitFault> Fit<Scalar>::settle(Readings readings, ConstJudgements judgements) {
-  if (const auto done = linearise(readings, scaled_); !done) return done.fault();
+  if (!linearise(readings,
+                 scaled_)) {  // judging may have led where the run cannot be solved: from the prior, then
+    (void)prior_.answer(all(scaled_));
+    if (const auto done = linearise(readings, scaled_); !done) return done.fault();
+  }
   for (int iteration = 0; iteration < problem_.options.most_iterations; ++iteration) {
     const Scalar before = misfit(judgements);
     refilter(judgements);
@@ -403,6 +409,17 @@ Result<Status, FitFault> Fit<Scalar>::run(Readings readings, std::span<const std
     for (Judgement<Scalar>& each : judgements)
       if (each.verdict == Verdict::beyond_gate) each.verdict = Verdict::kept;
   };
+  // A gross blunder must not drag the iteration away before any gate has looked at it: judged once as the prior sees it,
+  // unless too many would go.
+  if (const auto done = linearise(readings, scaled_); !done) {
+    status_ = Status::not_run;
+    return done.fault();
+  }
+  refilter(judgements);
+  (void)judge_until_quiet(judgements);
+  if (count(Verdict::beyond_gate) > most_strays) take_all_back();
+  (void)prior_.answer(all(scaled_));
+
   bool judging = true;
   for (int round = 0;; ++round) {
     const auto settled = settle(readings, judgements);
@@ -842,9 +859,9 @@ int Fit<Scalar>::causes(Readings readings, ConstJudgements judgements, std::span
   }
 
   if (self_test_.beyond_gate > 0) {
-    Scalar logs[kScales];
-    for (std::size_t k = 0; k < kScales; ++k)
-      logs[k] = evidence_with(judgements, nullptr, 0, Scalar(kRelaxations[k])) - as_stated;
+    Scalar logs[std::size(kStrayFactors)];
+    for (std::size_t k = 0; k < std::size(kStrayFactors); ++k)
+      logs[k] = evidence_with(judgements, nullptr, 0, Scalar(kStrayFactors[k])) - as_stated;
     const int tried = self_test_.beyond_gate + self_test_.degrees_of_freedom;
     const Scalar which = log_choose<Scalar>(tried, self_test_.beyond_gate);
     push({CauseKind::stray_readings, -1, log_mean_exp<Scalar>(logs) - which, 0, 0});

@@ -235,7 +235,7 @@ class Fit {
 
   /// After run(), with its readings and judgements: the likelier causes, the likeliest first; returns how
   /// many of `out` (kMaxCauses suffice) are filled. Each cause relaxes one assumption (a prior, or a
-  /// channel's sigma, by 3, 10 or 30, equally likely) and weighs how much likelier that makes the readings
+  /// channel's sigma, by 3, 10 or 30, a stray by up to 100,000, equally likely) and weighs how much likelier that makes the readings
   /// (Gaussian evidence, linearised at the estimate, over all readings that are not set aside by hand);
   /// none_of_these is as likely beforehand as all others together, and these are equally likely. Of use where
   /// the self-test fails.

@@ -515,9 +515,12 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   problem.places = places;
   problem.target_m = run.tolerance.target_height_m;
   if (!work.workspace) work.workspace = std::make_unique<adjust::Workspace<double>>();
-  const auto chosen = adjust::choose(problem, *work.workspace);
-  if (!chosen) return complaint(run, chosen.fault());
-  card.choice = chosen.value();
+  // From a fit that did not settle nothing can be promised: no move is looked for.
+  if (work.report.status != fit::Status::not_settled) {
+    const auto chosen = adjust::choose(problem, *work.workspace);
+    if (!chosen) return complaint(run, chosen.fault());
+    card.choice = chosen.value();
+  }
 
   // As things are, and after the moves, one-way supports as they then are.
   const adjust::Spread<double> spread{factor, int(unknowns)};

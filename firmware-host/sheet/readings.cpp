@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <chrono>
+#include <cmath>
+#include <cstdio>
 #include <ostream>
 
 #include "core/quantity/limits.hpp"
@@ -134,6 +137,36 @@ Gives gives(survey::Channel channel) {
   return Gives::distance;
 }
 
+// No instrument here resolves less, and none reads more.
+constexpr double kLeastSigma = 1e-9;  // m or rad
+double greatest(survey::Channel channel) { return channel == survey::Channel::distance ? 1000.0 : 1.0; }
+
+// RFC 3339, date-time.
+bool is_time(const std::string& text) {
+  int year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0, end = 0;
+  if (std::sscanf(text.c_str(), "%4d-%2d-%2dT%2d:%2d:%2d%n", &year, &month, &day, &hour, &minute, &second,
+                  &end) != 6 ||
+      end != 19)
+    return false;
+  const std::chrono::year_month_day date{std::chrono::year(year),
+                                         std::chrono::month(static_cast<unsigned>(month)),
+                                         std::chrono::day(static_cast<unsigned>(day))};
+  if (!date.ok() || hour < 0 || hour > 23 || minute < 0 || minute > 59 || second < 0 || second > 60)
+    return false;
+  std::string_view rest = std::string_view(text).substr(19);
+  if (!rest.empty() && rest.front() == '.') {
+    const std::size_t digits = std::min(rest.find_first_not_of("0123456789", 1), rest.size());
+    if (digits < 2) return false;
+    rest.remove_prefix(digits);
+  }
+  if (rest == "Z") return true;
+  int off_hour = 0, off_minute = 0, off_end = 0;
+  return rest.size() == 6 && (rest.front() == '+' || rest.front() == '-') &&
+         std::sscanf(std::string(rest.substr(1)).c_str(), "%2d:%2d%n", &off_hour, &off_minute, &off_end) ==
+             2 &&
+         off_end == 5 && off_hour <= 23 && off_minute <= 59;
+}
+
 class ReadingsReader {
  public:
   ReadingsReader(std::string_view text, const std::string& shown_name, const RunSheet& run,
@@ -181,13 +214,14 @@ class ReadingsReader {
     for (const std::string& field : record.fields) found.push_back(trimmed(field));
     if (std::equal(found.begin(), found.end(), kColumns.begin(), kColumns.end())) return true;
     for (std::size_t i = 0; i < found.size(); ++i) {
+      if (std::find(kColumns.begin(), kColumns.end(), found[i]) == kColumns.end()) continue;
       if (std::find(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(i), found[i]) !=
           found.begin() + static_cast<std::ptrdiff_t>(i)) {
         sink_.add(record.line, "readings header", "the column " + in_quotes(found[i]) + " twice", expected);
         return false;
       }
     }
-    std::string written;
+    std::string written = found.size() < 3 || found[0].empty() ? "a first line that is no header: " : "";
     for (const std::string& field : found) written += (written.empty() ? "" : ",") + field;
     sink_.add(record.line, "readings header", in_quotes(written), expected);
     return false;
@@ -213,6 +247,9 @@ class ReadingsReader {
         complain(record, static_cast<Column>(i), in_quotes(field[i]), "text without control characters");
     }
     entry.time = field[time];
+    if (!entry.time.empty() && !is_time(entry.time))
+      complain(record, time, in_quotes(entry.time),
+               "nothing, or a time as in RFC 3339: 2026-09-14T08:30:00Z");
     entry.set_up = field[set_up];
     entry.instrument = field[instrument];
     if (entry.instrument.empty()) complain(record, instrument, "nothing", "the instrument's name");
@@ -288,6 +325,9 @@ class ReadingsReader {
     if (!converted)
       complain(record, unit, in_quotes(field[unit]) + " (" + converted.fault().what + ")",
                kind == Kind::length ? "mm, cm, m, in or ft" : "mm/m, in/ft, deg or rad");
+    else if (!(std::abs(converted.value()) <= greatest(entry.channel)))
+      complain(record, value, in_quotes(field[value]) + ' ' + field[unit],
+               kind == Kind::length ? "a distance of at most 1 km" : "a slope or roll of at most 1 in 1");
     else
       entry.value = converted.value();
   }
@@ -311,8 +351,11 @@ class ReadingsReader {
       if (!plain)
         complain(record, sigma, in_quotes(field[sigma]) + " (" + converted.fault().what + ")",
                  "one standard deviation, a plain number or " + std::string(name(kind)) + " with its unit");
-    } else if (!(converted.value() > 0)) {
-      complain(record, sigma, in_quotes(field[sigma]), "more than 0");
+    } else if (!(converted.value() >= kLeastSigma && converted.value() <= greatest(entry.channel))) {
+      complain(record, sigma, in_quotes(field[sigma]),
+               converted.value() > 0 ? "a sigma that an instrument can have: at least a nanometre or a "
+                                       "nanoradian, and less than its range"
+                                     : "more than 0");
     } else {
       entry.sigma = converted.value();
     }

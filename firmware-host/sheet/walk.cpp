@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
@@ -57,6 +58,32 @@ void Sink::add(int line, std::string key, std::string found, std::string expecte
   complaints.push_back({file, line, std::move(key), std::move(found), std::move(expected)});
 }
 
+namespace {
+
+// Where the first byte stands that does not belong to well-formed UTF-8; text.size() if none.
+// Source: RFC 3629, section 4 (syntax of UTF-8 byte sequences; from memory).
+std::size_t first_not_utf8(std::string_view text) {
+  const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0u; };
+  for (std::size_t i = 0; i < text.size();) {
+    const unsigned lead = byte(i);
+    const std::size_t length = lead < 0x80                   ? 1
+                               : lead >= 0xC2 && lead < 0xE0 ? 2
+                               : lead >= 0xE0 && lead < 0xF0 ? 3
+                               : lead >= 0xF0 && lead < 0xF5 ? 4
+                                                             : 0;
+    if (length == 0) return i;
+    for (std::size_t k = 1; k < length; ++k) {
+      const unsigned lowest = k != 1 ? 0x80u : lead == 0xE0 ? 0xA0u : lead == 0xF0 ? 0x90u : 0x80u;
+      const unsigned highest = k != 1 ? 0xBFu : lead == 0xED ? 0x9Fu : lead == 0xF4 ? 0x8Fu : 0xBFu;
+      if (byte(i + k) < lowest || byte(i + k) > highest) return i;
+    }
+    i += length;
+  }
+  return text.size();
+}
+
+}  // namespace
+
 bool is_fit_text(std::string_view text, Sink& sink) {
   if (text.empty()) {
     sink.add(0, "", "an empty file", "a text file with something in it");
@@ -68,6 +95,18 @@ bool is_fit_text(std::string_view text, Sink& sink) {
   }
   if (text.find('\0') != std::string_view::npos) {
     sink.add(0, "", "bytes that are no text", "a text file in UTF-8");
+    return false;
+  }
+  if (const std::size_t bad = first_not_utf8(text); bad != text.size()) {
+    const std::string_view before = text.substr(0, bad);
+    const auto line = 1 + std::count(before.begin(), before.end(), '\n');
+    const std::size_t line_begin = before.rfind('\n') + 1;  // npos + 1: 0
+    char byte[8];
+    std::snprintf(byte, sizeof byte, "0x%02X", static_cast<unsigned>(static_cast<unsigned char>(text[bad])));
+    sink.add(static_cast<int>(line), "",
+             "the byte " + std::string(byte) + " at place " + std::to_string(bad - line_begin + 1) +
+                 ", which is no UTF-8",
+             "a text file in UTF-8");
     return false;
   }
   return true;

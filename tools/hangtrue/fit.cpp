@@ -21,7 +21,12 @@ void add_fit(CLI::App& app, int& exit_code) {
       std::cout << session::fit_json(survey->run, report).dump() << '\n';
     else
       std::cout << session::fit_view(survey->run, report);
-    if (report.status == fit::Status::not_settled) exit_code = kCouldNot;
+    if (report.status == fit::Status::not_settled) {
+      std::cerr << "hangtrue: the fit did not settle: the readings contradict each other or the sheet too "
+                   "much; see those farthest "
+                   "off, and whether a face or a unit is mistaken\n";
+      exit_code = kCouldNot;
+    }
   });
 }
 

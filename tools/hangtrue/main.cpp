@@ -21,6 +21,13 @@ int main(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
+    if (argc > 1 && argv[1][0] != '-' && app.get_subcommands().empty()) {
+      std::string known;
+      for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+        known += (known.empty() ? "" : ", ") + command->get_name();
+      std::cerr << "hangtrue: found \"" << argv[1] << "\", expected one of: " << known << '\n';
+      return kBadInput;
+    }
     return app.exit(error) == 0 ? int(kDone) : int(kBadInput);
   } catch (const Stop& stop) {
     std::cerr << stop.words;

@@ -88,6 +88,22 @@ TEST(SurveySession, FindsTheZeroErrorAndTheShapeAndSetsTheStrayRowAside) {
   }
 }
 
+// A mistaken face, a bump, a wrong unit: far beyond anything the noise can do, and it must not drag the fit along.
+TEST(SurveySession, SetsAGrossBlunderAsideAndNoGoodReadingWithIt) {
+  for (const std::size_t row : {0u, 9u, 22u, 41u, 59u})
+    for (const double off : {0.0045, -0.04, 0.4}) {
+      SurveySession session(run(), nullptr, 0);
+      auto entries = readings();
+      entries[row].value += off;
+      for (auto& entry : entries) session.add(entry);
+      ASSERT_FALSE(session.fit());
+      EXPECT_EQ(session.report().status, fit::Status::settled) << row << ' ' << off;
+      for (std::size_t i = 0; i < entries.size(); ++i)
+        EXPECT_EQ(session.report().judgements[i].verdict == fit::Verdict::beyond_gate, i == row)
+            << i << ' ' << row << ' ' << off;
+    }
+}
+
 TEST(SurveySession, WithoutReadingsNeverSaysReady) {
   SurveySession session(run(), nullptr, 0);
   ASSERT_FALSE(session.fit());

@@ -44,7 +44,9 @@ TEST(Readings, SayRowAndColumnOfWhatIsWrong) {
        {",,a,slope,9 m,1,,1,mm/m,0.02", ",,a,slope,0 mm,1,,nan,mm/m,0.02", ",,a,slope,0 mm,2,,1,mm/m,0.02",
         ",,a,height,0 mm,1,,1,mm/m,0.02", ",,a,slope,0 mm,1,top,1,mm/m,0.02", ",,a,slope,0 mm,1,,1,mm,0.02",
         ",,a,slope,0 mm,1,,1,mm/m,", ",,a,slope,0 mm,1,,1,mm/m,-1", ",,a,slope,0 mm,1,,,mm/m,0.02",
-        ",,a,slope"}) {
+        ",,a,slope,0 mm,1,,1,mm/m,1e-300", ",,a,slope,0 mm,1,,1e9,mm/m,0.02",
+        "yesterday,,a,slope,0 mm,1,,1,mm/m,0.02", "2026-11-25T25:00:00Z,,a,slope,0 mm,1,,1,mm/m,0.02",
+        ",,\xE9,slope,0 mm,1,,1,mm/m,0.02", ",,a,slope"}) {
     const auto read = parsed(std::string(",,a,slope,0 mm,1,,1,mm/m,0.02\n") + row + '\n');
     EXPECT_FALSE(read.entries) << row;
     ASSERT_FALSE(read.complaints.empty()) << row;
