@@ -106,7 +106,7 @@ struct Card {
 
 class SurveySession {
  public:
-  /// `kit` may be nullptr. Sheets must outlive the session. `lasting`: from an earlier stage, or nullptr.
+  /// `kit` may be nullptr. Both sheets must outlive it. `lasting`: from an earlier stage, or nullptr.
   SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage,
                 const Lasting* lasting = nullptr);
   ~SurveySession();

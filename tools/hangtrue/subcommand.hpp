@@ -39,7 +39,7 @@ struct SurveySource {
 
   void add_options(CLI::App& command);
 };
-/// A survey read and fitted. The session refers to the sheets: keep them together.
+/// A survey read and fitted. Its fit refers to the sheets beside it: keep them together.
 struct FittedSurvey {
   sheet::RunSheet run;
   std::optional<sheet::KitSheet> kit;
