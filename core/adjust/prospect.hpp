@@ -29,8 +29,9 @@ struct Spread {
 
 template <class Scalar>
 struct Prospect {
-  Scalar level_error_m = 0;  // of the mean shape
-  Scalar level_error_sigma_m = 0;
+  Scalar level_error_m = 0;          // of the mean shape
+  Scalar level_error_sigma_m = 0;    // first order: of (highest - lowest point of the mean shape)
+  Scalar drawn_sigma_m = 0;          // standard deviation of the drawn level errors: what to show
   int highest = 0, lowest = 0;       // check points; with a target both the farthest one
   Scalar chance = 0;                 // P(level error <= tolerance)
   Scalar chance_standard_error = 0;  // of the drawing; never below 1 / kDraws where anything is uncertain

@@ -121,8 +121,8 @@ Result<Done, AdjustFault> check(const Problem<Scalar>& problem) {
 }  // namespace
 
 Layout layout_for(bool along, bool across, bool pitch, bool roll) {
+  if (along && across) return Layout::corners;  // four stacks, whichever way they may differ
   if (pitch != roll) return pitch ? Layout::near_far : Layout::left_right;
-  if (along && across) return Layout::corners;
   return along ? Layout::near_far : across ? Layout::left_right : Layout::one;
 }
 

@@ -454,11 +454,11 @@ void Daemon::refit() {
                  std::to_string(test.degrees_of_freedom) + " readings kept, " +
                      std::to_string(test.beyond_gate) + " set aside; finished level error as things are " +
                      sheet::show_fine(card.before.level_error_m, sheets_.run.show) + " +- " +
-                     sheet::show_fine(card.before.level_error_sigma_m, sheets_.run.show),
+                     sheet::show_fine(card.before.drawn_sigma_m, sheets_.run.show),
                  {{"readings_kept", test.degrees_of_freedom},
                   {"set_aside", test.beyond_gate},
                   {"level_error_m", card.before.level_error_m},
-                  {"level_error_sigma_m", card.before.level_error_sigma_m}});
+                  {"level_error_sigma_m", card.before.drawn_sigma_m}});
 }
 
 void Daemon::undo() {

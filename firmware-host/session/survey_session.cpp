@@ -13,8 +13,9 @@ namespace hangtrue::session {
 
 namespace {
 
-// A one-way support that must stay loaded keeps at least this. Common practice, no source: "finger tight".
-constexpr double kLeastLoaded_N = 1.0;
+// A one-way support stays engaged as long as it is not pulled on. One that has just engaged carries nothing yet, which is
+// no fault; below 0 only by rounding.
+constexpr double kLeastLoaded_N = -1e-6;
 
 // Positions in Motions<> by number, for loops over rise, pitch and roll.
 template <class Value>
@@ -731,10 +732,10 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
           {"reason", card.reason},
           {"advice", card.advice},
           {"level_error_before_m", card.before.level_error_m},
-          {"level_error_before_sigma_m", card.before.level_error_sigma_m},
+          {"level_error_before_sigma_m", card.before.drawn_sigma_m},
           {"chance_within_tolerance_before", card.before.chance},
           {"level_error_after_m", card.after.level_error_m},
-          {"level_error_after_sigma_m", card.after.level_error_sigma_m},
+          {"level_error_after_sigma_m", card.after.drawn_sigma_m},
           {"chance_within_tolerance", card.after.chance},
           {"proved_best", card.choice.outcome == adjust::Outcome::proved_best},
           {"moves", std::move(moves)},

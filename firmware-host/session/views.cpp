@@ -341,10 +341,10 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
   text += '\n';
   const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
   text += "Finished level error   as things are  " + right_set(fine(card.before.level_error_m), 10) + " +- " +
-          fine(card.before.level_error_sigma_m) + ", chance " + percent(card.before.chance) + '\n';
+          fine(card.before.drawn_sigma_m) + ", chance " + percent(card.before.chance) + '\n';
   if (!card.moves.empty())
     text += "                       after the moves" + right_set(fine(card.after.level_error_m), 10) +
-            " +- " + fine(card.after.level_error_sigma_m) + ", chance " + percent(card.after.chance) + '\n';
+            " +- " + fine(card.after.drawn_sigma_m) + ", chance " + percent(card.after.chance) + '\n';
   text += "                       tolerance      " + right_set(fine(run.tolerance.level_m), 10) + '\n';
   for (const std::string& advice : card.advice)
     if (!advice.empty()) text += folded(advice, 2);

@@ -36,6 +36,8 @@ TEST(Prospect, AgreesWithTheNormalQuantilesForTwoPoints) {
     const Prospect<double> p =
         prospect(std::span<const double>(mean), spread(factor, 2), quantile.get<double>() * sigma);
     EXPECT_NEAR(p.level_error_sigma_m, sigma, 1e-12);
+    EXPECT_GT(p.drawn_sigma_m, 0);
+    EXPECT_LT(p.drawn_sigma_m, 1.05 * sigma);  // |difference| varies at most as the difference does
     EXPECT_NEAR(p.chance, 2 * std::stod(share) - 1, 4 * p.chance_standard_error) << share;
     EXPECT_LE(p.chance_standard_error, 0.5 / std::sqrt(kDraws / 2.0));
     ++rows;

@@ -256,8 +256,8 @@ TEST(ShimSearch, LayoutFollowsTheBoltRows) {
   EXPECT_EQ(layout_for(true, false, false, false), Layout::near_far);
   EXPECT_EQ(layout_for(false, true, false, false), Layout::left_right);
   EXPECT_EQ(layout_for(true, true, false, false), Layout::corners);
-  EXPECT_EQ(layout_for(true, true, true, false), Layout::near_far);
-  EXPECT_EQ(layout_for(true, true, false, true), Layout::left_right);
+  EXPECT_EQ(layout_for(true, true, true, false), Layout::corners);
+  EXPECT_EQ(layout_for(true, true, false, true), Layout::corners);
   EXPECT_EQ(layout_for(true, true, true, true), Layout::corners);
 }
 
