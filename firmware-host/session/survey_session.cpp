@@ -443,8 +443,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     at_supports.push_back(std::move(at));
   }
 
-  // Forces that must stay within limits: ratings in every stage from now on; one-way supports stay loaded, temporary ones
-  // (not listed in the finished stage) as long as the moves are made.
+  // Forces that must stay within limits, in every stage from now on: ratings, and one-way supports stay engaged, lifts too: a
+  // run whose lift goes free hangs on what is left.
   std::vector<adjust::ForceLimit<double>> forces;
   std::vector<std::vector<double>> on_force(columns.size());
   for (int s = work.stage; s <= work.finished; ++s)
@@ -452,7 +452,6 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
       if (!run.beam_stages[std::size_t(s)].lists_support(i) || !run.beam_supports[std::size_t(i)].rise.held)
         continue;
       const bool one_way = run.beam_supports[std::size_t(i)].holds != beam::Holds::both;
-      const bool lasting = run.beam_stages[std::size_t(work.finished)].lists_support(i);
       const std::optional<double> rating = run.supports[std::size_t(i)].rating_N;
       adjust::ForceLimit<double> limit;
       limit.support = i;
@@ -463,7 +462,7 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
         limit.greatest_N = *rating;
         limit.least_N = -*rating;
       }
-      if (one_way && (lasting || s == work.stage)) limit.least_N = kLeastLoaded_N;
+      if (one_way) limit.least_N = kLeastLoaded_N;
       if (!std::isfinite(limit.least_N) && !std::isfinite(limit.greatest_N)) continue;
       linear.force_derivatives(s, i, row);
       for (std::size_t c = 0; c < columns.size(); ++c) on_force[c].push_back(row[1 + c]);
@@ -545,7 +544,15 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     moved.move[move.support] = {move.rise_m, move.pitch_rad, move.roll_rad};
   }
   std::vector<double> after = work.finished_edges(moved, &solved);
-  if (!solved) after = before;
+  // A card lists no move whose own result, solved anew, is worse than none; one that cures a support may cost level.
+  const bool worse =
+      !solved || (card.troubles.empty() && adjust::level_error<double>(after, target) >
+                                               adjust::level_error<double>(before, target) + 1e-9);
+  if (worse) {
+    card.choice.moves = 0;
+    moved = state;
+    after = before;
+  }
   std::vector<double> factor_after(points * unknowns);
   std::vector<beam::Motions<double>> moves(moved.move, moved.move + run.supports.size());
   if (const auto done = work.fit->finished_after(moves, height, factor_after); !done)
@@ -604,7 +611,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     if (cure) card.advice.push_back(cure_words(run, cure.value()));
   }
   if (card.hold_point.answer == adjust::HoldPoint::read_again) {
-    if (work.report.next) card.advice.push_back(next_words(run, *work.report.next));
+    if (work.report.next && work.report.next->sigma_after_m < 0.99 * work.report.next->sigma_now_m)
+      card.advice.push_back(next_words(run, *work.report.next));
     // What leaves most open; and the load that would help most if it were weighed, where that is worth the trouble.
     const double now = card.after.level_error_sigma_m;
     constexpr double kWorthIt = 0.95;
