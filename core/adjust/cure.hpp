@@ -1,13 +1,13 @@
 // cure.hpp: what would bring a run level that shims, rods and lifts cannot.
 //
 // Question  By which factor s must the elastic sag still to come shrink, so that the least level error over
-// all
-//           continuous settings (travel and force limits kept, stock and steps forgotten) is the tolerance?
+//           all continuous settings (travel and force limits kept, stock and steps forgotten) is the
+//           tolerance?
 //               heights = height_m + influences * settings + (s - 1) * elastic_m
-// Answers   three ways to the same s: bending stiffness 1 / s times, load s times, or built-in camber
-//           (1 - s) * largest |elastic_m|, up.   The force limits are kept at the present loads.
+// Answers   three ways to the same s: bending stiffness 1 / s times, load s times, or built-in camber (1 - s)
+//           * largest |elastic_m|, up.   The force limits are kept at the present loads.
 // Exact     the least level error is convex in s; s is the largest factor below 1 that meets the tolerance,
-// to 1e-4.
+//           to 1e-4.
 #pragma once
 
 #include "core/adjust/search.hpp"

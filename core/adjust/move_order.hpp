@@ -1,13 +1,11 @@
 // move_order.hpp: in which order to make the moves.
 //
 // Rule      Of all orders, the one in which the fewest states in between break a force limit of the stage in
-// which
-//           the moves are made (ForceLimit::while_moving); among those the least total worsening of the level
-//           error on the way; among those the largest effect on the heights first.  Exact: all subsets of the
-//           moves are weighed (at most 2^12).
+//           which the moves are made (ForceLimit::while_moving); among those the least total worsening of the
+//           level error on the way; among those the largest effect on the heights first.  Exact: all subsets
+//           of the moves are weighed (at most 2^12).
 // Why       moving one support moves load to the others; a one-way support must not lift in between, and a
-// run that
-//           gets more level with every move lets the installer see that the card is right.
+//           run that gets more level with every move lets the installer see that the card is right.
 // Caution   a move is taken as made at once. Lifts or props stay under the run throughout.
 #pragma once
 

@@ -2,18 +2,15 @@
 // fit.
 //
 // Model   Heights of the finished run at M check points (stations, left and right edge), and the forces of
-// the
-//         supports that must keep them, are linear in the rise, pitch and roll given to each adjustable
+//         the supports that must keep them, are linear in the rise, pitch and roll given to each adjustable
 //         support:
 //             height = height_m + sum over places of (rise * on_height.rise + pitch * ... + roll * ...)
 //             force  = now_N    + sum over places of (rise * on_force.rise  + ...)
 // Units   metres, radians, newtons; influences per metre of rise and per radian of pitch and roll.
 // Sign    rise up; pitch positive where the far side is higher ("far" = larger x); roll positive where the
-// left
-//         side is higher. Force on the run, up positive.
+//         left side is higher. Force on the run, up positive.
 // One-way Forces (and height_m) are those with every one-way support taken as holding both ways, so that one
-// which
-//         reads unloaded shows a force <= 0. Where all keep at least `least_N` the linear model is exact;
+//         which reads unloaded shows a force <= 0. Where all keep at least `least_N` the linear model is exact;
 //         every choice offered does.
 // Memory  views: the arrays belong to the caller and must outlive the call.
 #pragma once

@@ -2,12 +2,10 @@
 //
 // Model     heights of the finished run are normal with the given mean and covariance S S', S = `factor`.
 // Chance    P(level error <= tolerance), by drawing: a fixed sequence (same input, same answer on every
-// machine to
-//           rounding), kDraws draws in mirrored pairs, standard error reported.
+//           machine to rounding), kDraws draws in mirrored pairs, standard error reported.
 // Sigma     of the level error: one standard deviation of (height at the highest - height at the lowest point
-// of the
-//           mean shape); with a target twice that of the point farthest from it.  First order: it holds where
-//           sigma is small beside the differences between points; the chance does not rest on it.
+//           of the mean shape); with a target twice that of the point farthest from it.  First order: it
+//           holds where sigma is small beside the differences between points; the chance does not rest on it.
 #pragma once
 
 #include <cstdint>

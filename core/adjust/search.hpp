@@ -1,10 +1,9 @@
 // search.hpp: the exact choice of shims, turns and lift heights.
 //
 // Chooses   the settings with the least level error; among all within Problem::equal_within_m of it those
-// with the
-//           fewest pieces, then the fewest supports touched, then the least level error (to 1 nm).
-// Exact     branch and bound over the settings of the stacks. A bound is a weighting of the check points:
-//           for weights w with sum 0 and sum|w| = 2, highest - lowest >= w . height, which is linear in the
+//           with the fewest pieces, then the fewest supports touched, then the least level error (to 1 nm).
+// Exact     branch and bound over the settings of the stacks. A bound is a weighting of the check points: for
+//           weights w with sum 0 and sum|w| = 2, highest - lowest >= w . height, which is linear in the
 //           settings. The weights come from a small linear programme, but the bound holds for any, so that
 //           rounding in the programme costs time and never the answer. Tests compare with exhaustive search.
 // Limits    problem.hpp. No heap: all memory is the Workspace (about 1 MB; make one and keep it).

@@ -5,12 +5,10 @@
 //         displacements, linear elastic; bending and torsion do not couple, except that a one-way support
 //         that has lifted holds in none of its motions.
 // Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad,
-// positive
-//         where the run climbs; roll about x in rad, positive where the left edge is high.
+//         positive where the run climbs; roll about x in rad, positive where the left edge is high.
 // Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a
-// positive
-//         roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque = GJ
-//         d(roll)/dx.
+//         positive roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque =
+//         GJ d(roll)/dx.
 // Names   live with the caller; here everything goes by its index.
 // Memory  these are views: the arrays belong to the caller and must outlive every solver made from them.
 // Source  S. P. Timoshenko, Strength of Materials, Part I (bending, shear deformation, torsion; from memory).

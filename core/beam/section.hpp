@@ -1,23 +1,19 @@
 // section.hpp: what a cross-section gives to stiffness: area, second moments, torsion constant, shear area.
 //
 // Model   Prismatic, one material. Bending in the vertical plane about the horizontal axis through the
-// centroid;
-//         depth is upright, width across. Saint-Venant torsion, warping free.
+//         centroid; depth is upright, width across. Saint-Venant torsion, warping free.
 // Units   m, m2, m3, m4. Lengths are outside dimensions.
 // Limits  An angle bends about the horizontal axis as if it were held from going sideways: asymmetric bending
-// is not
-//         modelled, and an angle free to go sideways sags more. A channel turns about its shear centre,
-//         outside its web: loads' `across` counts from there. Open sections take the thin-walled torsion
-//         constant, which leaves out fillets and what the walls share where they meet.
+//         is not modelled, and an angle free to go sideways sags more. A channel turns about its shear
+//         centre, outside its web: loads' `across` counts from there. Open sections take the thin-walled
+//         torsion constant, which leaves out fillets and what the walls share where they meet.
 // Errors  the first SectionFault found, in its order; nothing is computed then.
 // Source  Hollow rectangles: EN 10210-2 and EN 10219-2, formulas for section properties (from memory; they
-// reproduce
-//         the published tables in data/reference/sections.csv to every printed figure).
-//         Shear: G. R. Cowper, The Shear Coefficient in Timoshenko's Beam Theory, J. Applied Mechanics 33
-//         (1966) 335-340 (coefficients from memory); 5/6 for a solid rectangle, since E/(2G) - 1 is no
-//         Poisson's ratio for wood; upright web alone for angle and channel (common practice, no source).
-//         Torsion of a solid rectangle: Timoshenko & Goodier, Theory of Elasticity, series solution (from
-//         memory).
+//         reproduce the published tables in data/reference/sections.csv to every printed figure). Shear: G.
+//         R. Cowper, The Shear Coefficient in Timoshenko's Beam Theory, J. Applied Mechanics 33 (1966)
+//         335-340 (coefficients from memory); 5/6 for a solid rectangle, since E/(2G) - 1 is no Poisson's
+//         ratio for wood; upright web alone for angle and channel (common practice, no source). Torsion of a
+//         solid rectangle: Timoshenko & Goodier, Theory of Elasticity, series solution (from memory).
 #pragma once
 
 #include <cstdint>

@@ -1,23 +1,21 @@
 // solver.hpp: the shape of a run through the stages of its hanging, and how it depends on what is uncertain.
 //
 // Method   Force method. Released structure: the run clamped at x = 0 and free elsewhere; its deflection
-// under each
-//          unit support force, unit support couple and named load follows by integrating M/EI and V/GA
-//          exactly over intervals of constant section and linear load (once, in create(); cost linear in
+//          under each unit support force, unit support couple and named load follows by integrating M/EI and
+//          V/GA exactly over intervals of constant section and linear load (once, in create(); cost linear in
 //          pieces). Unknowns of a stage: height and slope of the clamp, and each engaged support's force and
 //          couple: at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
 //              shape at support + compliance * force = zero position.
 //          Torsion alike with 1 + supports. Rigid is compliance 0; there are no penalty numbers.
 // Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at
-// zero,
-//          straight) plus its offset; a motion pulled home locks at its offset alone. A released support's
-//          force vanishes. The sum of increments of a linear body is the total under these zero positions,
-//          which is what is solved.
+//          zero, straight) plus its offset; a motion pulled home locks at its offset alone. A released
+//          support's force vanishes. The sum of increments of a linear body is the total under these zero
+//          positions, which is what is solved.
 // One-way  Force on the run >= 0. Lifted: no rise, pitch or roll force; keeps its zero; may bear again
-// (active set). Limits   capacities in limits.hpp; all memory is the caller's (storage_needed); no heap, no
-// exceptions. Accuracy double: 1e-12 relative and better for one or two spans; float: 1e-5 at 50 pieces
-// (tests/core/beam). Not for  large displacements, plastic hinges, buckling, vibration, runs that are curved
-// in plan.
+//          (active set).
+// Limits   capacities in limits.hpp; all memory is the caller's (storage_needed); no heap, no exceptions.
+// Accuracy double: 1e-12 relative and better for one or two spans; float: 1e-5 at 50 pieces (tests/core/beam).
+// Not for  large displacements, plastic hinges, buckling, vibration, runs that are curved in plan.
 #pragma once
 
 #include <cstddef>

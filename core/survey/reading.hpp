@@ -1,13 +1,12 @@
 // reading.hpp: one settled value of one instrument channel, and what it should be for a given shape.
 //
 // Units   slope and roll in rad, distance in m, SI throughout; sigma is one standard deviation of the settled
-// value. Slope   a slope instrument stands on two feet `base_m` apart and sees the chord of the height
-// between them, along
-//         the edge it stands on; base 0 is the tangent. Near an end both feet stay on the run: the centre
-//         moves in.
+//         value.
+// Slope   a slope instrument stands on two feet `base_m` apart and sees the chord of the height between them,
+//         along the edge it stands on; base 0 is the tangent. Near an end both feet stay on the run: the
+//         centre moves in.
 // Face    1, or -1 when the instrument is turned round: it then sees the opposite slope (or roll) and the
-// same zero
-//         error:  value = face * truth + zero.
+//         same zero error:  value = face * truth + zero.
 // Distance  value = height of the run at that edge - (datum height + datum tilt * x) + zero.
 #pragma once
 

@@ -2,20 +2,20 @@
 // none.
 //
 // Window     The newest samples that together span at least `window_us`. Settled: they lie within `spread` of
-// each
-//            other (highest minus lowest), and there are at least kFewestSamples. Highest minus lowest,
+//            each other (highest minus lowest), and there are at least kFewestSamples. Highest minus lowest,
 //            rather than a standard deviation, since one knock or one torn value must be enough to hold a
 //            reading back. It grows with the number of samples: for noise of standard deviation s, 20 samples
 //            span 3.7 s on average.
 // Value      the mean of the window. Its sigma = max(kit's sigma of a settled reading, s / sqrt(n)) with s
-// the samples'
-//            standard deviation: the kit's sigma already holds the usual scatter, so only a greater one
-//            raises it.
+//            the samples' standard deviation: the kit's sigma already holds the usual scatter, so only a
+//            greater one raises it.
 // Gaps       a silence longer than stale_us empties the window: nobody knows what happened meanwhile.
 // Time       microseconds of the caller's monotonic clock, passed in. A time that goes back counts as the
-// time before. Memory     fixed; no heap. A fast device is no trouble: samples closer than 1/kBins of the
-// window share a bin. Units      value, spread, sigma and range share one unit (rad or m), whatever it is;
-// temperature in Celsius.
+//            time before.
+// Memory     fixed; no heap. A fast device is no trouble: samples closer than 1/kBins of the window share a
+//            bin.
+// Units      value, spread, sigma and range share one unit (rad or m), whatever it is; temperature in
+//            Celsius.
 #pragma once
 
 #include <array>

@@ -9,8 +9,8 @@
 // Memory   one sentence; no heap. A sentence that lies whole in a chunk is handed over without a copy.
 // Not for  devices that do not begin their lines with '$'.
 // Source   NMEA 0183 / IEC 61162-1: '$', line end, printable characters and the greatest length of 82
-// characters
-//          (from memory; the length is also cited in public pages, from NMEA 0183 version 3.01, section 5.3).
+//          characters (from memory; the length is also cited in public pages, from NMEA 0183 version 3.01,
+//          section 5.3).
 #pragma once
 
 #include <algorithm>

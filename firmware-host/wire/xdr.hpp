@@ -3,18 +3,16 @@
 //     $ttXDR,type,value,unit,name[,type,value,unit,name ...]*hh          tt: talker, hh: checksum
 //
 // Checksum   exclusive or of all characters between '$' and '*', two hexadecimal digits of either case;
-// required. Types      A angle in degrees (unit D), D length in metres (unit M), C temperature in Celsius
-// (unit C),
-//            G generic (any unit or none). Other types of the standard are skipped and counted.
+//            required.
+// Types      A angle in degrees (unit D), D length in metres (unit M), C temperature in Celsius (unit C), G
+//            generic (any unit or none). Other types of the standard are skipped and counted.
 // Empty      a quad without a value gives no value; it is counted.
 // Faults     a sentence with any fault gives nothing at all, never a part.
 // Values     plain decimal, at most 15 significant digits and 22 places; correctly rounded. Nothing else is a
-// number
-//            here: no exponent, no hexadecimal, no "nan" or "inf".
+//            number here: no exponent, no hexadecimal, no "nan" or "inf".
 // Memory     no heap; views live as long as the sentence. Builds for bare metal.
 // Source     NMEA 0183 / IEC 61162-1; types and units from the public XDR sheet of version 4.11 and from open
-// source
-//            that reads these sentences (see data/reference/nmea_samples.txt).
+//            source that reads these sentences (see data/reference/nmea_samples.txt).
 #pragma once
 
 #include <array>
