@@ -105,6 +105,9 @@ struct Run {
 template <class Value>
 struct Motions {
   Value rise{}, pitch{}, roll{};
+  /// 0 rise, 1 pitch, 2 roll: for loops over all three.
+  constexpr Value& operator[](int m) { return m == 0 ? rise : m == 1 ? pitch : roll; }
+  constexpr const Value& operator[](int m) const { return m == 0 ? rise : m == 1 ? pitch : roll; }
 };
 
 /// What the shape depends on besides the sheet. The default is the sheet taken at its word.

@@ -16,10 +16,6 @@ template <class Scalar>
 const Restraint<Scalar>& restraint(const Support<Scalar>& support, int motion) {
   return motion == kRise ? support.rise : motion == kPitch ? support.pitch : support.roll;
 }
-template <class Value>
-const Value& of(const Motions<Value>& motions, int motion) {
-  return motion == kRise ? motions.rise : motion == kPitch ? motions.pitch : motions.roll;
-}
 template <class Scalar>
 bool one_way(const Support<Scalar>& support) {
   return support.holds != Holds::both;
@@ -41,8 +37,7 @@ Scalar compliance_now(const Restraint<Scalar>& restraint, Scalar log_spring) {
 constexpr int kMaxSystem = 2 + 2 * kMaxSupports;
 }  // namespace
 
-// ---- the released structure
-// ---------------------------------------------------------------------------------------
+// ---- the released structure ----
 
 template <class Scalar>
 std::size_t Solver<Scalar>::storage_needed(const Run<Scalar>& run, int columns) {
@@ -275,31 +270,46 @@ void Solver<Scalar>::integrate() {
       t1[c] += t0[c];
     }
 
-    for (std::size_t i = 0; i < run_.load_parts.size(); ++i) {
+    for (int i = 0; i < int(run_.load_parts.size()); ++i) {
       if (node < part_first_[i] || node >= part_last_[i]) continue;
-      const LoadPart<Scalar>& part = run_.load_parts[i];
-      const int c = support_bends_ + part.load;
-      if (part.kind == LoadKind::warmth) {
-        r1[c] += part.begin * h;
-        z1[c] += part.begin * h * h / 2;
-        continue;
-      }
-      const Scalar from = node_m_[part_first_[i]], over = node_m_[part_last_[i]] - from;
-      const Scalar dq = (part.end - part.begin) / over;
-      const Scalar q = part.begin + dq * (node_m_[node] - from);
-      v1[c] -= h * (q + dq * h / 2);
-      m1[c] -= h * h * (q / 2 + dq * h / 6);
-      r1[c] -= bend_h * h * h * (q / 6 + dq * h / 24);
-      z1[c] -= bend_h * h * h * h * (q / 24 + dq * h / 120) - shear_h * h * (q / 2 + dq * h / 6);
-      const int ct = support_twists_ + part.load;
-      p1[ct] += twist_h * h * part.across_m * (q / 2 + dq * h / 6);
-      t1[ct] += h * part.across_m * (q + dq * h / 2);
+      const LoadTerms load = load_terms(i, {node, h});
+      z1[load.bend_column] += load.height;
+      r1[load.bend_column] += load.rotation;
+      m1[load.bend_column] += load.moment;
+      v1[load.bend_column] += load.shear;
+      p1[load.twist_column] += load.roll;
+      t1[load.twist_column] += load.torque;
     }
   }
 }
 
-// ---- evaluation
-// ---------------------------------------------------------------------------------------------------
+// What a load part that covers the interval adds between its node and `place`, by the polynomials above.
+template <class Scalar>
+inline auto Solver<Scalar>::load_terms(int index, Place place) const -> LoadTerms {
+  const LoadPart<Scalar>& part = run_.load_parts[std::size_t(index)];
+  const Scalar s = place.along;
+  LoadTerms load{support_bends_ + part.load, support_twists_ + part.load, 0, 0, 0, 0, 0, 0};
+  if (part.kind == LoadKind::warmth) {
+    load.rotation = part.begin * s;
+    load.height = part.begin * s * s / 2;
+    return load;
+  }
+  const Scalar* const flex = flex_ + 3 * place.interval;
+  const Scalar from = node_m_[part_first_[index]], over = node_m_[part_last_[index]] - from;
+  const Scalar dq = (part.end - part.begin) / over;
+  const Scalar q = part.begin + dq * (node_m_[place.interval] - from);
+  const Scalar first = s * (q + dq * s / 2),
+               second = s * s * (q / 2 + dq * s / 6);  // of q, once and twice integrated
+  load.shear = -first;
+  load.moment = -second;
+  load.rotation = -flex[0] * s * s * s * (q / 6 + dq * s / 24);
+  load.height = -flex[0] * s * s * s * s * (q / 24 + dq * s / 120) + flex[1] * second;
+  load.torque = part.across_m * first;
+  load.roll = flex[2] * part.across_m * second;
+  return load;
+}
+
+// ---- evaluation ----
 
 template <class Scalar>
 auto Solver<Scalar>::place(Scalar x_m, Side side) const -> Place {
@@ -332,25 +342,15 @@ void Solver<Scalar>::basis_at(Place place, Basis& basis) const {
     basis.roll[c] = turn[c] + twist_s * turn[twists + c];
     basis.torque[c] = turn[twists + c];
   }
-  for (std::size_t i = 0; i < run_.load_parts.size(); ++i) {
+  for (int i = 0; i < int(run_.load_parts.size()); ++i) {
     if (place.interval < part_first_[i] || place.interval >= part_last_[i]) continue;
-    const LoadPart<Scalar>& part = run_.load_parts[i];
-    const int c = support_bends_ + part.load;
-    if (part.kind == LoadKind::warmth) {
-      basis.rotation[c] += part.begin * s;
-      basis.height[c] += part.begin * s * s / 2;
-      continue;
-    }
-    const Scalar from = node_m_[part_first_[i]], over = node_m_[part_last_[i]] - from;
-    const Scalar dq = (part.end - part.begin) / over;
-    const Scalar q = part.begin + dq * (node_m_[place.interval] - from);
-    basis.shear[c] -= s * (q + dq * s / 2);
-    basis.moment[c] -= s * s * (q / 2 + dq * s / 6);
-    basis.rotation[c] -= bend_s * s * s * (q / 6 + dq * s / 24);
-    basis.height[c] -= bend_s * s * s * s * (q / 24 + dq * s / 120) - shear_s * s * (q / 2 + dq * s / 6);
-    const int ct = support_twists_ + part.load;
-    basis.roll[ct] += twist_s * s * part.across_m * (q / 2 + dq * s / 6);
-    basis.torque[ct] += s * part.across_m * (q + dq * s / 2);
+    const LoadTerms load = load_terms(i, place);
+    basis.height[load.bend_column] += load.height;
+    basis.rotation[load.bend_column] += load.rotation;
+    basis.moment[load.bend_column] += load.moment;
+    basis.shear[load.bend_column] += load.shear;
+    basis.roll[load.twist_column] += load.roll;
+    basis.torque[load.twist_column] += load.torque;
   }
 }
 
@@ -372,32 +372,21 @@ Scalar Solver<Scalar>::load_factor(int stage, int load) const {
   return state_.load_factor[load] * share;
 }
 
-// The part of height (or rotation, roll) at a node that shrinks when stiffness grows.
+// The part of a height or rotation that shrinks when stiffness grows; `basis`: its values on the released structure.
 template <class Scalar>
-Scalar Solver<Scalar>::elastic_height(int stage, int node) const {
-  const Scalar* const basis = bend_node(node);
+Scalar Solver<Scalar>::elastic_bend(int stage, const Scalar* basis) const {
   Scalar sum = 0;
   for (int c = 0; c < support_bends_; ++c) sum += solution(stage, 2 + c)[0] * basis[c];
   for (int l = 0; l < run_.loads; ++l)
     if (!warmth_[l]) sum += load_factor(stage, l) * basis[support_bends_ + l];
   return sum / state_.bending_factor;
 }
+// Likewise of a roll.
 template <class Scalar>
-Scalar Solver<Scalar>::elastic_rotation(int stage, int node) const {
-  const Scalar* const basis = bend_node(node) + bend_columns_;
-  Scalar sum = 0;
-  for (int c = 0; c < support_bends_; ++c) sum += solution(stage, 2 + c)[0] * basis[c];
-  for (int l = 0; l < run_.loads; ++l)
-    if (!warmth_[l]) sum += load_factor(stage, l) * basis[support_bends_ + l];
-  return sum / state_.bending_factor;
-}
-template <class Scalar>
-Scalar Solver<Scalar>::elastic_roll(int stage, int node) const {
-  const Scalar* const basis = twist_node(node);
+Scalar Solver<Scalar>::elastic_twist(int stage, const Scalar* basis) const {
   Scalar sum = 0;
   for (int c = 0; c < support_twists_; ++c) sum += solution(stage, twist_row_ + 1 + c)[0] * basis[c];
-  for (int l = 0; l < run_.loads; ++l)
-    if (!warmth_[l]) sum += load_factor(stage, l) * basis[support_twists_ + l];
+  for (int l = 0; l < run_.loads; ++l) sum += load_factor(stage, l) * basis[support_twists_ + l];
   return sum / state_.torsion_factor;
 }
 
@@ -559,14 +548,9 @@ void Solver<Scalar>::combine(int stage, const Scalar* bend_basis, Scalar rigid_h
         sum += share * bend_basis[support_bends_ + l] / (warmth_[l] ? Scalar(1) : stiffness);
         break;
       }
-      case ParameterKind::bending: {
-        Scalar elastic = 0;
-        for (int c = 0; c < support_bends_; ++c) elastic += solution(stage, 2 + c)[0] * bend_basis[c];
-        for (int l = 0; l < run_.loads; ++l)
-          if (!warmth_[l]) elastic += load_factor(stage, l) * bend_basis[support_bends_ + l];
-        sum -= elastic / (stiffness * stiffness);
+      case ParameterKind::bending:
+        sum -= elastic_bend(stage, bend_basis) / stiffness;
         break;
-      }
       case ParameterKind::bow:
         sum += whole_shape ? bow_height(x_m, parameter.index) : bow_slope(x_m, parameter.index);
         break;
@@ -592,11 +576,7 @@ void Solver<Scalar>::combine_roll(int stage, const Scalar* roll_basis, std::span
       if (run_.stages[std::size_t(stage)].lists_load(l))
         sum += share * roll_basis[support_twists_ + l] / stiffness;
     } else if (parameter.kind == ParameterKind::torsion) {
-      Scalar elastic = 0;
-      for (int c = 0; c < support_twists_; ++c)
-        elastic += solution(stage, twist_row_ + 1 + c)[0] * roll_basis[c];
-      for (int l = 0; l < run_.loads; ++l) elastic += load_factor(stage, l) * roll_basis[support_twists_ + l];
-      sum -= elastic / (stiffness * stiffness);
+      sum -= elastic_twist(stage, roll_basis) / stiffness;
     }
     out[std::size_t(p)] = sum;
   }
@@ -702,8 +682,7 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
   return best;
 }
 
-// ---- stages
-// -------------------------------------------------------------------------------------------------------
+// ---- stages ----
 
 template <class Scalar>
 auto Solver<Scalar>::check(const State<Scalar>& state) const -> Result<Done, StageFault> {
@@ -711,8 +690,8 @@ auto Solver<Scalar>::check(const State<Scalar>& state) const -> Result<Done, Sta
                 std::isfinite(state.torsion_factor);
   for (std::size_t i = 0; i < run_.supports.size(); ++i)
     for (int m = 0; m < 3; ++m)
-      usable = usable && std::isfinite(of(state.offset[i], m)) && std::isfinite(of(state.log_spring[i], m)) &&
-               std::isfinite(of(state.move[i], m));
+      usable = usable && std::isfinite(state.offset[i][m]) && std::isfinite(state.log_spring[i][m]) &&
+               std::isfinite(state.move[i][m]);
   for (int l = 0; l < run_.loads; ++l) usable = usable && std::isfinite(state.load_factor[l]);
   for (int b = 0; b < run_.bows; ++b) usable = usable && std::isfinite(state.bow_m[b]);
   if (!usable) return StageFault{StageFaultCode::state_not_usable};
@@ -801,8 +780,8 @@ void Solver<Scalar>::set_zeros(int stage) {
           }
         }
       }
-      if (offset_acts) position[0] += of(state_.offset[i], m);
-      if (moves) position[0] += of(state_.move[i], m);
+      if (offset_acts) position[0] += state_.offset[i][m];
+      if (moves) position[0] += state_.move[i][m];
       for (int p = 0; p < parameters_; ++p) {
         const Parameter parameter = parameter_[p];
         if (parameter.index != i) continue;
@@ -952,7 +931,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
     for (int j = 0; j < count; ++j)
       system(2 + k, 2 + j) = basis[rows[j].column] * unit(rows[j].motion) / (stiffness * row_unit);
     const Restraint<Scalar>& held = restraint(run_.supports[std::size_t(rows[k].support)], rows[k].motion);
-    const Scalar log_spring = of(state_.log_spring[rows[k].support], rows[k].motion);
+    const Scalar log_spring = state_.log_spring[rows[k].support][rows[k].motion];
     system(2 + k, 2 + k) += compliance_now(held, log_spring) * unit(rows[k].motion) / row_unit;
   }
   system.factor();
@@ -1018,8 +997,9 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
       case ParameterKind::bending:
         for (int k = 0; k < count; ++k) {
           const int node = support_node_[rows[k].support];
-          right[2 + k] += rows[k].motion == kRise ? elastic_height(stage, node) / (stiffness * length)
-                                                  : elastic_rotation(stage, node) / stiffness;
+          right[2 + k] += rows[k].motion == kRise
+                              ? elastic_bend(stage, bend_node(node)) / (stiffness * length)
+                              : elastic_bend(stage, bend_node(node) + bend_columns_) / stiffness;
         }
         break;
       case ParameterKind::spring_rise:
@@ -1028,7 +1008,7 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
         for (int k = 0; k < count; ++k) {
           if (rows[k].support != parameter.index || rows[k].motion != motion) continue;
           const Restraint<Scalar>& held = restraint(run_.supports[std::size_t(parameter.index)], motion);
-          const Scalar yields = compliance_now(held, of(state_.log_spring[parameter.index], motion)) *
+          const Scalar yields = compliance_now(held, state_.log_spring[parameter.index][motion]) *
                                 solution(stage, 2 + rows[k].column)[0];
           right[2 + k] += yields / (motion == kRise ? length : Scalar(1));
         }
@@ -1105,7 +1085,8 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
         run_.stages[std::size_t(stage)].lists_load(parameter.index)) {
       add_load(parameter.index, share_ == nullptr ? Scalar(1) : share_[parameter.index], right);
     } else if (parameter.kind == ParameterKind::torsion) {
-      for (int k = 0; k < count; ++k) right[1 + k] += elastic_roll(stage, support_node_[rows[k]]) / stiffness;
+      for (int k = 0; k < count; ++k)
+        right[1 + k] += elastic_twist(stage, twist_node(support_node_[rows[k]])) / stiffness;
     } else if (parameter.kind == ParameterKind::spring_roll) {
       for (int k = 0; k < count; ++k)
         if (rows[k] == parameter.index)

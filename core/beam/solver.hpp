@@ -141,6 +141,11 @@ class Solver {
     int interval;
     Scalar along;
   };
+  // What one load part adds along an interval, and to which columns.
+  struct LoadTerms {
+    int bend_column, twist_column;
+    Scalar height, rotation, moment, shear, roll, torque;
+  };
   // The polynomial of one interval under the forces of one stage.
   struct Interval {
     Scalar height, rotation, moment, shear, load_begin, load_slope, curvature, bend_flex, shear_flex, length,
@@ -155,14 +160,14 @@ class Solver {
   void integrate();
   [[nodiscard]] int node_at(Scalar x_m) const;
   [[nodiscard]] Place place(Scalar x_m, Side side) const;
+  [[nodiscard]] LoadTerms load_terms(int index, Place place) const;
   void basis_at(Place place, Basis& basis) const;
   [[nodiscard]] Interval interval_of(int stage, int interval) const;
   [[nodiscard]] Scalar bow_height(Scalar x_m, int bow) const;
   [[nodiscard]] Scalar bow_slope(Scalar x_m, int bow) const;
   [[nodiscard]] Scalar load_factor(int stage, int load) const;
-  [[nodiscard]] Scalar elastic_height(int stage, int node) const;
-  [[nodiscard]] Scalar elastic_rotation(int stage, int node) const;
-  [[nodiscard]] Scalar elastic_roll(int stage, int node) const;
+  [[nodiscard]] Scalar elastic_bend(int stage, const Scalar* basis) const;
+  [[nodiscard]] Scalar elastic_twist(int stage, const Scalar* basis) const;
   void combine(int stage, const Scalar* bend_basis, Scalar rigid_height, Scalar rigid_rotation,
                bool whole_shape, Scalar x_m, std::span<Scalar> out) const;
   void combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const;

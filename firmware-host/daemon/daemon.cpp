@@ -274,12 +274,10 @@ void Daemon::place_set_up(const std::string& name) {
 
 void Daemon::begin_stage(const std::string& name) {
   int next = -1;
-  std::string known;
-  for (std::size_t i = 0; i < sheets_.run.stages.size(); ++i) {
-    known += (known.empty() ? "\"" : ", \"") + sheets_.run.stages[i] + '"';
+  for (std::size_t i = 0; i < sheets_.run.stages.size(); ++i)
     if (lower(sheets_.run.stages[i]) == lower(name)) next = int(i);
-  }
-  if (next < 0) return refuse("stage", '"' + name + "\" is none; the stages are " + known);
+  if (next < 0)
+    return refuse("stage", '"' + name + "\" is none; the stages are " + session::stages_of(sheets_.run));
   write_raw();
   if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(next)]); !begun.ok())
     return refuse("stage", begun.fault().says);

@@ -13,6 +13,7 @@
 #include <boost/asio/signal_set.hpp>
 
 #include "firmware-host/daemon/daemon.hpp"
+#include "firmware-host/session/words.hpp"
 
 int main(int argc, char** argv) {
   using namespace hangtrue;
@@ -51,10 +52,8 @@ int main(int argc, char** argv) {
   const auto& sheets = std::get<daemon::Sheets>(loaded);
   const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
   if (stage < 0) {
-    std::string known;
-    for (const std::string& name : sheets.run.stages) known += (known.empty() ? "\"" : ", \"") + name + '"';
     std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"',
-                                  "a stage of the run sheet: " + known}
+                                  "a stage of the run sheet: " + session::stages_of(sheets.run)}
                      .text()
               << '\n';
     return 2;

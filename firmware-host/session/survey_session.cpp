@@ -15,13 +15,7 @@ namespace {
 
 // A one-way support stays engaged as long as it is not pulled on. One that has just engaged carries nothing yet, which is
 // no fault; below 0 only by rounding.
-constexpr double kLeastLoaded_N = -1e-6;
-
-// Positions in Motions<> by number, for loops over rise, pitch and roll.
-template <class Value>
-auto& motion(Value& motions, int m) {
-  return m == 0 ? motions.rise : m == 1 ? motions.pitch : motions.roll;
-}
+constexpr double kLeastForce_N = -1e-6;
 
 fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups,
                            const std::vector<double>& zero_sigmas) {
@@ -29,11 +23,14 @@ fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups,
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const sheet::SupportEntry& support = run.supports[i];
     for (int m = 0; m < 3; ++m) {
-      motion(result.offset[i], m) = {motion(support.offset_mean, m), motion(support.offset_sigma, m)};
-      const double later = std::min(motion(support.offset_sigma, m), m == 0 ? kLaterHome_m : kLaterHome_rad);
-      const bool home = motion(run.beam_supports[i], m).pulled_home;
-      motion(result.later_offset[i], m) = {0, home ? later : 0};
-      motion(result.log_spring[i], m) = {0, motion(support.log_spring_sigma, m)};
+      result.offset[i][m] = {support.offset_mean[m], support.offset_sigma[m]};
+      const double later = std::min(support.offset_sigma[m], m == 0 ? kLaterHome_m : kLaterHome_rad);
+      const bool home = (m == 0   ? run.beam_supports[i].rise
+                         : m == 1 ? run.beam_supports[i].pitch
+                                  : run.beam_supports[i].roll)
+                            .pulled_home;
+      result.later_offset[i][m] = {0, home ? later : 0};
+      result.log_spring[i][m] = {0, support.log_spring_sigma[m]};
     }
   }
   result.bending = {1, run.priors.bending_sigma};
@@ -362,8 +359,7 @@ std::vector<double> SurveySession::Work::finished_edges(const beam::State<double
   return heights;
 }
 
-// Supports that read unloaded now, or over their rating in any stage from now to the finished one. The true solver must
-// stand at `state`.
+// Supports that go unloaded or over their rating in any stage from now to the finished one.
 void SurveySession::Work::note_troubles(const beam::State<double>& state) {
   if (!mechanics.solver().solve(state)) return;
   for (int s = stage; s <= finished; ++s)
@@ -372,8 +368,7 @@ void SurveySession::Work::note_troubles(const beam::State<double>& state) {
       const beam::SupportAction<double> action = mechanics.solver().support(s, i);
       const std::optional<double> rating = run.supports[std::size_t(i)].rating_N;
       const std::string& name = run.supports[std::size_t(i)].name;
-      if (s == stage && !action.engaged)
-        card.troubles.push_back({name, run.stages[std::size_t(s)], 0, std::nullopt});
+      if (!action.engaged) card.troubles.push_back({name, run.stages[std::size_t(s)], 0, std::nullopt});
       if (rating && std::abs(action.force_N) > *rating)
         card.troubles.push_back({name, run.stages[std::size_t(s)], action.force_N, rating});
     }
@@ -462,7 +457,7 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
         limit.greatest_N = *rating;
         limit.least_N = -*rating;
       }
-      if (one_way) limit.least_N = kLeastLoaded_N;
+      if (one_way) limit.least_N = kLeastForce_N;
       if (!std::isfinite(limit.least_N) && !std::isfinite(limit.greatest_N)) continue;
       linear.force_derivatives(s, i, row);
       for (std::size_t c = 0; c < columns.size(); ++c) on_force[c].push_back(row[1 + c]);
@@ -502,8 +497,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     place.step_turns = adjust.step_turns;
     for (std::size_t c = 0; c < columns.size(); ++c) {
       if (columns[c].support != i) continue;
-      motion(place.on_height, columns[c].motion) = on_height[c];
-      motion(place.on_force, columns[c].motion) = on_force[c];
+      place.on_height[columns[c].motion] = on_height[c];
+      place.on_force[columns[c].motion] = on_force[c];
     }
     places.push_back(place);
   }
@@ -515,8 +510,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   problem.places = places;
   problem.target_m = run.tolerance.target_height_m;
   if (!work.workspace) work.workspace = std::make_unique<adjust::Workspace<double>>();
-  // From a fit that did not settle nothing can be promised: no move is looked for.
-  if (work.report.status != fit::Status::not_settled) {
+  // Where nothing was measured, or the fit did not settle, nothing can be promised: no move is looked for.
+  if (work.report.status == fit::Status::settled) {
     const auto chosen = adjust::choose(problem, *work.workspace);
     if (!chosen) return complaint(run, chosen.fault());
     card.choice = chosen.value();
@@ -576,9 +571,7 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
         Effect effect{run.supports[std::size_t(at.support)].name};
         for (std::size_t c = 0; c < columns.size(); ++c) {
           if (columns[c].support != move.support) continue;
-          const double by = columns[c].motion == 0   ? move.rise_m
-                            : columns[c].motion == 1 ? move.pitch_rad
-                                                     : move.roll_rad;
+          const double by = moved.move[move.support][columns[c].motion];
           effect.rise_m += at.height[1 + c] * by;
           effect.force_N += at.force[1 + c] * by;
         }

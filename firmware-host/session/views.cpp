@@ -287,9 +287,19 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
   text += folded(card.reason) + '\n';
 
   if (card.moves.empty()) {
-    text += "No move would make it better.\n";
+    text += report.status == fit::Status::settled ? "No move would make it better.\n"
+                                                  : "No move can be advised from this.\n";
   } else {
-    text += "Moves, in this order:\n";
+    using Answer = adjust::HoldPoint;
+    const bool trusted = report.self_test.outcome == fit::TestOutcome::holds;
+    text += !trusted ? "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:\n"
+            : card.hold_point.answer == Answer::read_again
+                ? "Read again first. Best moves as far as is known, in this order:\n"
+            : card.hold_point.answer == Answer::shims_cannot
+                ? "The best moves, though not enough, in this order:\n"
+            : card.hold_point.answer == Answer::ready_to_bolt
+                ? "No move is needed. These would make it better still, in this order:\n"
+                : "Moves, in this order:\n";
     int order = 0;
     for (const CardMove& entry : card.moves) {
       const sheet::Adjust& adjust = run.supports[std::size_t(entry.move.support)].adjust;

@@ -97,6 +97,12 @@ std::string_view word(adjust::Where where) {
   return "";
 }
 
+std::string stages_of(const sheet::RunSheet& run) {
+  std::string names;
+  for (const std::string& name : run.stages) names += (names.empty() ? "\"" : ", \"") + name + '"';
+  return names;
+}
+
 std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter) {
   const auto index = std::size_t(std::max<std::int16_t>(parameter.index, 0));
   const auto support = [&](const char* what) { return run.supports[index].name + ": " + what; };
@@ -297,7 +303,7 @@ std::string reason_words(const sheet::RunSheet& run, const Card& card) {
             (trouble.rating_N ? "carries " + sheet::show_force(trouble.force_N, run.show) + " in stage \"" +
                                     trouble.stage + "\", over its rating of " +
                                     sheet::show_force(*trouble.rating_N, run.show) + '.'
-                              : "reads unloaded in stage \"" + trouble.stage + "\".");
+                              : "carries nothing in stage \"" + trouble.stage + "\".");
   if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
     text += " The search for moves stopped at its limit: a level error down to " +
             fine(card.choice.could_still_be_m) + " might still be found.";

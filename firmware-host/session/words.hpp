@@ -14,6 +14,8 @@ namespace hangtrue::session {
 [[nodiscard]] std::string_view word(fit::Status status);
 [[nodiscard]] std::string_view word(adjust::Where where);
 
+/// The stages of a sheet, as a complaint lists them: "\"hung\", \"in use\"".
+[[nodiscard]] std::string stages_of(const sheet::RunSheet& run);
 /// "wall bracket: rise", "load books", "bending stiffness", "bow 2".
 [[nodiscard]] std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter);
 /// "wall bracket: pitch is 1.20 mm/m +- 0.11 mm/m off what was assumed", in words for each kind.

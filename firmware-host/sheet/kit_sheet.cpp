@@ -72,9 +72,7 @@ class KitReader {
       kit_.file = sink_.file;
       result.sheet = std::move(kit_);
     } else {
-      std::stable_sort(sink_.complaints.begin(), sink_.complaints.end(),
-                       [](const Complaint& a, const Complaint& b) { return a.line < b.line; });
-      result.complaints = std::move(sink_.complaints);
+      result.complaints = sink_.taken_in_order();
     }
     return result;
   }

@@ -1,4 +1,5 @@
 #include "firmware-host/sheet/walk.hpp"
+#include <utility>
 
 #include <algorithm>
 #include <charconv>
@@ -7,6 +8,7 @@
 #include <filesystem>
 #include <fstream>
 #include <sstream>
+#include <utility>
 
 namespace hangtrue::sheet {
 namespace {
@@ -56,6 +58,12 @@ std::size_t edits_between(std::string_view a, std::string_view b) {
 
 void Sink::add(int line, std::string key, std::string found, std::string expected) {
   complaints.push_back({file, line, std::move(key), std::move(found), std::move(expected)});
+}
+
+std::vector<Complaint> Sink::taken_in_order() {
+  std::stable_sort(complaints.begin(), complaints.end(),
+                   [](const Complaint& a, const Complaint& b) { return a.line < b.line; });
+  return std::exchange(complaints, {});
 }
 
 namespace {

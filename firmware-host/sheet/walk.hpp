@@ -23,6 +23,8 @@ struct Sink {
   std::string file;
   std::vector<Complaint> complaints;
   void add(int line, std::string key, std::string found, std::string expected);
+  /// All of them, by line; the sink is then empty.
+  [[nodiscard]] std::vector<Complaint> taken_in_order();
 };
 
 /// The whole file, or nothing and a complaint: not there, a directory, unreadable, empty, binary, larger than 1 MiB.

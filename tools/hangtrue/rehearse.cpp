@@ -63,11 +63,7 @@ int run_all(const Arguments& arguments) {
   options.samples_per_s = arguments.rate;
   options.handling_s = 10 / arguments.rate;
   if (arguments.no_faults) options.faults = {0, 0, 0};
-  if (!arguments.stage.empty()) {
-    options.stage = run.stage(arguments.stage);
-    if (options.stage < 0)
-      stop_for({{arguments.run, 0, "--stage", '"' + arguments.stage + '"', "a stage of the run sheet"}});
-  }
+  if (!arguments.stage.empty()) options.stage = stage_named(run, arguments.stage, arguments.run);
   rehearsal::Rehearsal rehearsal(run, kit, options);
   if (arguments.play) return play(rehearsal, kit, arguments);
 

@@ -4,6 +4,7 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/session/words.hpp"
 
 namespace hangtrue::tools {
 
@@ -39,20 +40,15 @@ void SurveySource::add_options(CLI::App& command) {
   id->needs(book);
 }
 
-namespace {
-
-std::string stages_of(const sheet::RunSheet& run) {
-  std::string names;
-  for (const std::string& name : run.stages) names += (names.empty() ? "\"" : ", \"") + name + '"';
-  return names;
-}
-
 int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where) {
   const int stage = run.stage(name);
   if (stage < 0)
-    stop_for({{where, 0, "--stage", '"' + name + '"', "a stage of the run sheet: " + stages_of(run)}});
+    stop_for(
+        {{where, 0, "--stage", '"' + name + '"', "a stage of the run sheet: " + session::stages_of(run)}});
   return stage;
 }
+
+namespace {
 
 // What the book gave, or the end: words of the fault, and exit code 2 for a file that is no book, 3 for one that fails.
 template <class Value>

@@ -32,6 +32,9 @@ struct Stop {
 [[nodiscard]] sheet::RunSheet load_run(const std::string& path);
 [[nodiscard]] sheet::KitSheet load_kit(const std::string& path, const sheet::RunSheet& run);
 
+/// Index of a stage; `where` is the file that named it.
+[[nodiscard]] int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where);
+
 /// Where a survey's readings come from: a CSV and a stage, or a level book and a survey.
 struct SurveySource {
   std::string run_path, kit_path, readings_path, stage, book_path, survey;

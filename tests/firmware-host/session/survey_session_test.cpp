@@ -110,6 +110,27 @@ TEST(SurveySession, WithoutReadingsNeverSaysReady) {
   EXPECT_EQ(session.report().status, fit::Status::prior_only);
   ASSERT_FALSE(session.make_card());
   EXPECT_EQ(session.card().hold_point.answer, adjust::HoldPoint::read_again);
+  EXPECT_TRUE(session.card().moves.empty());
+  EXPECT_NE(card_view(run(), session.report(), session.card()).find("No move can be advised"),
+            std::string::npos);
+}
+
+// A rod that would carry nothing once the run is in use: a couple there turns the end up.
+TEST(SurveySession, NeverCallsARunReadyWhoseSupportGoesFreeInALaterStage) {
+  std::string text = sheet::kExample;
+  const std::string books = "at = \"2 m\"\nweight = \"400 N\"";
+  text.replace(text.find(books), books.size(), "at = \"4200 mm\"\ncouple = \"3 kN m\"");
+  text.replace(text.find("level = \"1.5 mm\""), 16, "level = \"900 mm\"");
+  const auto sheet = sheet::parse_run_sheet(text, "lifted.toml");
+  ASSERT_TRUE(sheet.sheet) << sheet::text(sheet.complaints);
+  SurveySession session(*sheet.sheet, nullptr, 0);
+  for (auto& entry : readings()) session.add(entry);
+  ASSERT_FALSE(session.fit());
+  ASSERT_FALSE(session.make_card());
+  EXPECT_NE(session.card().hold_point.answer, adjust::HoldPoint::ready_to_bolt);
+  ASSERT_FALSE(session.card().troubles.empty());
+  EXPECT_EQ(session.card().troubles[0].support, "east rod");
+  EXPECT_EQ(session.card().troubles[0].stage, "in use");
 }
 
 TEST(SurveySession, TheCardHoldsWhatOthersRelyOnAndEveryLineFits80Columns) {
