@@ -556,6 +556,18 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   card.after = adjust::prospect<double>(after, spread_after, run.tolerance.level_m, target);
   split(after, card.left_m, card.right_m);
 
+  for (int i = 0; i < int(run.supports.size()); ++i) {
+    if (!run.beam_stages[std::size_t(work.finished)].lists_support(i)) continue;
+    card.reactions.push_back({run.supports[std::size_t(i)].name, {}, {}});
+  }
+  const auto react = [&](const beam::State<double>& at, beam::SupportAction<double> Reaction::*which) {
+    if (!work.mechanics.solver().solve(at)) return;
+    for (Reaction& reaction : card.reactions)
+      reaction.*which = work.mechanics.solver().support(work.finished, run.support(reaction.support));
+  };
+  react(state, &Reaction::before);
+  react(moved, &Reaction::after);
+
   card.order = adjust::order_moves(problem, card.choice, *work.workspace);
   for (const bool later : {false, true})
     for (int t = 0; t < card.order.turns; ++t) {
@@ -729,6 +741,13 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
     if (entry.stage) move["when_stage"] = run.stages[std::size_t(*entry.stage)];
     moves.push_back(std::move(move));
   }
+  Json reactions = Json::array();
+  for (const Reaction& reaction : card.reactions)
+    reactions.push_back({{"support", reaction.support},
+                         {"force_before_N", reaction.before.force_N},
+                         {"force_after_N", reaction.after.force_N},
+                         {"moment_before_Nm", reaction.before.moment_Nm},
+                         {"moment_after_Nm", reaction.after.moment_Nm}});
   return {{"hold_point", adjust::short_name(card.hold_point.answer)},
           {"reason", card.reason},
           {"advice", card.advice},
@@ -740,6 +759,7 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
           {"chance_within_tolerance", card.after.chance},
           {"proved_best", card.choice.outcome == adjust::Outcome::proved_best},
           {"moves", std::move(moves)},
+          {"reactions", std::move(reactions)},
           {"finished", {{"at_m", run.stations_m}, {"left_m", card.left_m}, {"right_m", card.right_m}}}};
 }
 

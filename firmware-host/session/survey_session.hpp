@@ -84,6 +84,12 @@ struct CardMove {
   std::vector<Effect> effects;
 };
 
+/// What a support does to the finished run, as things are and after the moves.
+struct Reaction {
+  std::string support;
+  beam::SupportAction<double> before, after;
+};
+
 /// A support that stands against "ready to bolt".
 struct SupportTrouble {
   std::string support;
@@ -102,6 +108,7 @@ struct Card {
   adjust::Prospect<double> before, after;
   std::vector<double> left_before_m, right_before_m, left_m, right_m;  // finished, at the stations
   std::vector<SupportTrouble> troubles;
+  std::vector<Reaction> reactions;
 };
 
 class SurveySession {

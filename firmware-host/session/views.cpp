@@ -49,18 +49,19 @@ double interpolated(const Curve& curve, double x) {
 }  // namespace
 
 std::string folded(const std::string& text, std::size_t indent) {
-  std::string result, line;
-  std::size_t start = 0;
+  std::size_t start = std::min(text.find_first_not_of(' '), text.size());
+  std::string result, line(start, ' ');
+  bool first = true;
   while (start < text.size()) {
-    std::size_t end = text.find(' ', start);
-    if (end == std::string::npos) end = text.size();
+    const std::size_t end = std::min(text.find(' ', start), text.size());
     const std::string word = text.substr(start, end - start);
-    if (!line.empty() && line.size() + 1 + word.size() > kColumns) {
+    if (!first && line.size() + 1 + word.size() > kColumns) {
       result += line + '\n';
       line = std::string(indent, ' ') + word;
     } else {
-      line += (line.empty() || start == 0 ? "" : " ") + word;
+      line += (first ? "" : " ") + word;
     }
+    first = false;
     start = end + 1;
   }
   return result + line + '\n';
@@ -356,6 +357,17 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
     text += "                       after the moves" + right_set(fine(card.after.level_error_m), 10) +
             " +- " + fine(card.after.drawn_sigma_m) + ", chance " + percent(card.after.chance) + '\n';
   text += "                       tolerance      " + right_set(fine(run.tolerance.level_m), 10) + '\n';
+  if (!card.moves.empty()) {
+    text += "What the supports do, finished: " + right_set("force now", 12) + right_set("after", 10) +
+            right_set("couple now", 13) + right_set("after", 12) + '\n';
+    for (const Reaction& reaction : card.reactions)
+      text += column(reaction.support, 32) +
+              right_set(sheet::show_force(reaction.before.force_N, run.show), 12) +
+              right_set(sheet::show_force(reaction.after.force_N, run.show), 10) +
+              right_set(sheet::show_couple(reaction.before.moment_Nm, run.show), 13) +
+              right_set(sheet::show_couple(reaction.after.moment_Nm, run.show), 12) + '\n';
+    text += "Couples go into bolts and wall: ask those licensed for it before a larger one.\n";
+  }
   for (const std::string& advice : card.advice)
     if (!advice.empty()) text += folded(advice, 2);
   if (!report.causes.empty()) {
