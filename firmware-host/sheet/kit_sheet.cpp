@@ -15,6 +15,7 @@ namespace {
 constexpr std::array kSpeeds = {300,   600,   1200,   2400,   4800,   9600,  19200,
                                 38400, 57600, 115200, 230400, 460800, 921600};
 constexpr double kSigmasOfSpread = 3;
+constexpr double kFastestAsking_s = 0.01, kSlowestAsking_s = 60;
 
 Kind value_kind(Gives gives) {
   switch (gives) {
@@ -100,14 +101,50 @@ class KitReader {
           "230400, 460800 or 921600");
     const auto speaks = table.word("speaks", required, {"xdr", "modbus", "line"});
     if (speaks) instrument.speaks = static_cast<Speaks>(*speaks);
-    if (instrument.speaks == Speaks::modbus)
-      instrument.address = table.whole("address", required, 1, 247).value_or(1);
+    read_line_settings(table, instrument);
+    if (speaks) read_speech(table, instrument);
     read_calibration(table, instrument);
     for (Walk& channel : table.tables("channel", required))
       read_channel(channel, instrument, speaks.has_value());
-    table.close();
+    if (speaks) table.close();  // what an instrument may say depends on it
     if (speaks) check_port(table, instrument);
     kit_.instruments.push_back(std::move(instrument));
+  }
+
+  void read_line_settings(Walk& table, KitInstrument& instrument) {
+    if (const auto parity = table.word("parity", optional, {"none", "even", "odd"}))
+      instrument.parity = static_cast<Parity>(*parity);
+    instrument.stop_bits = table.whole("stop_bits", optional, 1, 2).value_or(1);
+  }
+
+  void read_speech(Walk& table, KitInstrument& instrument) {
+    if (instrument.speaks == Speaks::xdr) {
+      const auto talker = table.text("talker", optional);
+      const auto capital = [](char c) { return c >= 'A' && c <= 'Z'; };
+      if (talker && (talker->size() != 2 || !std::all_of(talker->begin(), talker->end(), capital)))
+        table.complain("talker", "the two capital letters before XDR, such as \"YX\"");
+      instrument.talker = talker.value_or("");
+    }
+    if (instrument.speaks == Speaks::modbus) {
+      instrument.address = table.whole("address", required, 1, 247).value_or(1);
+      instrument.timeout_s =
+          table.quantity("timeout", Kind::time, optional, Sign::positive).value_or(instrument.timeout_s);
+      instrument.retries = table.whole("retries", optional, 0, 10).value_or(instrument.retries);
+    }
+    if (instrument.speaks == Speaks::line) {
+      constexpr const char* kExpected = "what to send, such as \"D\\r\\n\", 1 to 64 characters";
+      if (const toml::node* const node = table.node("ask", optional, kExpected)) {
+        const auto* const text = node->as_string();
+        if (text != nullptr) instrument.ask = text->get();
+        if (instrument.ask.empty() || instrument.ask.size() > 64) table.complain("ask", kExpected);
+      }
+    }
+    if (instrument.speaks == Speaks::modbus || !instrument.ask.empty()) {
+      instrument.every_s =
+          table.quantity("every", Kind::time, optional, Sign::positive).value_or(instrument.every_s);
+      if (instrument.every_s < kFastestAsking_s || instrument.every_s > kSlowestAsking_s)
+        table.complain("every", "a time from 10 ms to 60 s");
+    }
   }
 
   void check_port(Walk& table, const KitInstrument& instrument) {
@@ -121,6 +158,8 @@ class KitReader {
       else if (other.baud != instrument.baud)
         table.complain("baud", std::to_string(instrument.baud) + " on the port of " + in_quotes(other.name),
                        std::to_string(other.baud) + ", one speed a port");
+      else if (other.parity != instrument.parity || other.stop_bits != instrument.stop_bits)
+        table.complain("port", found, "the same parity and stop_bits as " + in_quotes(other.name) + " has");
       else if (instrument.speaks == Speaks::modbus && other.address == instrument.address)
         table.complain(
             "address",
@@ -173,7 +212,8 @@ class KitReader {
     if (gives) {
       const Kind kind = value_kind(channel.gives);
       if (channel.gives != Gives::station) {
-        const bool says_unit = instrument.speaks == Speaks::xdr || !speech_known;
+        const bool says_unit = instrument.speaks == Speaks::xdr || !speech_known ||
+                               channel.transducer.find("{unit}") != std::string::npos;
         channel.unit = table.text("unit", says_unit ? optional : required).value_or("");
         if (!channel.unit.empty()) {
           if (const auto fits = convert(1, channel.unit, kind); !fits)
@@ -207,6 +247,8 @@ class KitReader {
     channel.sigma = table.quantity("sigma", kind, required, Sign::positive).value_or(0);
     channel.zero_sigma = table.quantity("zero_sigma", kind, optional, Sign::not_negative)
                              .value_or(channel.gives == Gives::distance ? 0 : kDefaultZeroSigma_rad);
+    channel.zero_keeps =
+        table.quantity("zero_keeps", kind, optional, Sign::not_negative).value_or(channel.sigma);
     channel.settle_spread = kSigmasOfSpread * channel.sigma;
     if (auto settle = table.table("settle", optional)) {
       channel.settle_window_s =

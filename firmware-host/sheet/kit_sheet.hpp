@@ -2,11 +2,14 @@
 //
 // Only values are checked here; what a transducer name, a register or a pattern decodes to is the business of wire/.
 // SI inside, but temperatures in degrees Celsius. All errors at once, as for a run sheet.
-//   xdr     transducer is the name in the sentence; the sentence itself carries the unit
+//   xdr     transducer is the name in the sentence; the sentence itself carries the unit. `talker` (two capitals) where
+//           several talkers on one line use the same names
 //   modbus  transducer is "input N" or "holding N", N the protocol address 0 ... 65535; the instrument has an `address`
-//           (1 ... 247); the channel a `type` (int16 unless it says otherwise), `words` and `scale`; unit is due
-//   line    transducer is a text pattern; unit is due
-// Instruments may share a port when they speak the same way, xdr or modbus, at the same speed; modbus then by address.
+//           (1 ... 247), is asked `every` so often, answers within `timeout` and is asked again `retries` times; the
+//           channel has a `type` (int16 unless it says otherwise), `words` and `scale`; unit is due
+//   line    transducer is a text pattern with {number}, and {unit} where the line says its unit; else unit is due.
+//           `ask` is sent `every` so often to a device that answers on request
+// Instruments may share a port when they speak the same way, xdr or modbus, with the same settings; modbus then by address.
 #pragma once
 
 #include <optional>
@@ -45,6 +48,7 @@ struct KitChannel {
   std::optional<double> range_from, range_to;  // SI
   double sigma = 0;                            // of one settled reading, SI; > 0 for slope, roll, distance
   double zero_sigma = 0;  // prior of the zero error, SI; 0: no zero error (distance by default)
+  double zero_keeps = 0;  // how well a checked zero keeps until the next check, one sigma, SI; the channel's sigma by default
   double settle_window_s = 2.0;
   double settle_spread = 0;         // SI; three sigma unless the sheet says otherwise
   std::optional<double> station_m;  // an instrument that stays; empty: walking
@@ -55,11 +59,20 @@ struct Calibration {
   std::string date, due, certificate;  // RFC 3339 full-date
 };
 
+enum class Parity { none, even, odd };
+
 struct KitInstrument {
   std::string name, port;
   int baud = 9600;
+  Parity parity = Parity::none;
+  int stop_bits = 1;
   Speaks speaks = Speaks::xdr;
-  int address = 1;  // modbus
+  std::string talker;      // xdr: only sentences of this one; empty: of any
+  int address = 1;         // modbus
+  double timeout_s = 0.5;  // modbus: until a unit that has been asked counts as not answering
+  int retries = 2;         // modbus: asked again so often before the poll counts as failed
+  double every_s = 0.1;    // modbus, and line with `ask`: from one asking to the next
+  std::string ask;         // line: what is sent, line end and all; empty: the device sends by itself
   std::optional<Calibration> calibration;
   std::vector<KitChannel> channels;
 };
