@@ -1,25 +1,30 @@
 // serial_line.hpp: one tty, kept open by its configured path for as long as the program runs.
 //
-// Contract  Opens the path, sets 8 data bits, no parity, 1 stop bit, raw, at the given speed, and hands every
-//           chunk of bytes to one callback as it comes. Whatever a device can do (absent at the start,
-//           unplugged, silent) is a state with one plain sentence, told to the other callback once when it
-//           begins; the line then tries again by itself, from `first_retry` doubling to `longest_retry`,
-//           until it is stopped.
-// Path      always opened anew by the name in Settings: device numbers are given to the next device that
-//           asks, a link such as /dev/serial/by-id/... is not.
-// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop
-//           what it holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when
-//           its other end closed are lost in the kernel; nothing here can bring them back.
-// Lock      a line that is open is ours alone: an advisory lock (flock), and TIOCEXCL where the system heeds
-//           it.
+// Contract  Opens the path, sets 8 data bits, raw, at the given speed, parity and stop bits, and hands every chunk of
+//           bytes to one callback as it comes. Whatever a device can do (absent at the start, unplugged, silent) is a
+//           state with one plain sentence that says what to do, told to the other callback once when it begins; the
+//           line then tries again by itself, from `first_retry` doubling to `longest_retry`, until it is stopped.
+// Path      always opened anew by the name in Settings: device numbers are given to the next device that asks, a link
+//           such as /dev/serial/by-id/... is not.
+// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop what it
+//           holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when its other end
+//           closed are lost in the kernel; nothing here can bring them back.
+// Damage    a byte whose parity or stop bit is wrong comes as NUL (termios INPCK), so that it is never read as text.
+// Parity    a pseudo-terminal has no parity and says so; that is no fault, the line is open without it.
+// Writing   write() queues and returns; what is written is taken whole or not at all:
+//               in = written + dropped + pending      (bytes; WriteCounts)
+//           Dropped when the line is not open, when more than kLongestQueue bytes would wait because the other end
+//           does not read, and when the line is lost before they have gone.
+// Lock      a line that is open is ours alone: an advisory lock (flock), and TIOCEXCL where the system heeds it.
 // Threads   none: everything happens on the executor's single thread.
-// Lifetime  held by shared_ptr; what may outlive a call holds its own. stop() ends it; the callbacks are not
-//           called after that.
+// Lifetime  held by shared_ptr; what may outlive a call holds its own. stop() ends it; the callbacks are not called
+//           after that.
 // Errors    nothing is thrown for what a device can do.
 #pragma once
 
 #include <chrono>
 #include <cstddef>
+#include <cstdint>
 #include <functional>
 #include <memory>
 #include <string>
@@ -48,9 +53,13 @@ enum class State {
 /// One word for each, for status lines: "open", "silent", "not a tty" ...
 [[nodiscard]] std::string_view word(State state);
 
+enum class Parity { none, even, odd };
+
 struct Settings {
   std::string path;  // of a tty, or of a link to one
   unsigned baud = 9600;
+  Parity parity = Parity::none;
+  int stop_bits = 1;  // 1 or 2
   std::chrono::milliseconds silence_limit{5000};
   std::chrono::milliseconds first_retry{100};
   std::chrono::milliseconds longest_retry{2000};
@@ -63,13 +72,21 @@ struct Event {
   std::string sentence;
 };
 
-/// An open tty, or why it is none (descriptor -1). Made raw, 8N1, locked.
+/// Bytes given to write(), by what became of them.
+struct WriteCounts {
+  std::uint64_t in = 0, written = 0, dropped = 0, pending = 0;
+};
+
+/// An open tty, or why it is none (descriptor -1). Made raw, set as asked, locked.
 struct Opened {
   int descriptor;
   State state;  // open, or the reason
   std::string sentence;
 };
-[[nodiscard]] Opened open_tty(const std::string& path, unsigned baud);
+[[nodiscard]] Opened open_tty(const Settings& settings);
+
+/// Bytes that may wait to be written. A request is 8, a command to a device a few more.
+inline constexpr std::size_t kLongestQueue = 4096;
 
 class SerialLine : public std::enable_shared_from_this<SerialLine> {
  public:
@@ -81,7 +98,12 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
                                                           OnEvent on_event);
   void start();
   void stop();
+  /// Sends the bytes after those that wait already. Returns whether they were taken; see Writing.
+  bool write(std::string bytes);
 
+  /// Bytes can come and go: State::open or State::silent.
+  [[nodiscard]] bool is_open() const { return port_.is_open(); }
+  [[nodiscard]] const WriteCounts& writes() const { return writes_; }
   [[nodiscard]] State state() const { return state_; }
   [[nodiscard]] const std::string& sentence() const { return sentence_; }
   [[nodiscard]] const Settings& settings() const { return settings_; }
@@ -93,8 +115,10 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
   boost::asio::awaitable<void> keep_open();
   boost::asio::awaitable<void> read_until_lost();
   boost::asio::awaitable<void> watch_silence();
+  boost::asio::awaitable<void> write_queue();
   [[nodiscard]] bool open();
   void bytes_came(std::string_view chunk);
+  void drop_queue();
   void change(State state, std::string sentence, bool again = false);
   [[nodiscard]] bool stopped() const { return state_ == State::stopped; }
 
@@ -105,6 +129,9 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
   boost::asio::steady_timer retry_;
   boost::asio::steady_timer silence_;
   Clock::time_point heard_;
+  std::string queue_;    // waits while writing_ goes out
+  std::string writing_;  // empty: nobody writes
+  WriteCounts writes_;
   State state_ = State::not_started;
   std::string sentence_;
   bool was_open_ = false;
