@@ -67,6 +67,15 @@ Json microseconds(Time time) {
   return std::chrono::duration_cast<std::chrono::microseconds>(time.time_since_epoch()).count();
 }
 
+/// A member that may be absent.
+void add(Json& json, const char* key, std::optional<double> value) {
+  if (value) json[key] = *value;
+}
+std::optional<double> maybe(const Json& json, const char* key) {
+  if (!json.contains(key)) return std::nullopt;
+  return json.at(key).get<double>();
+}
+
 // One pair for each kind: how it is written, how it is read.
 
 Json json_of(const RunText& it) {
@@ -78,7 +87,11 @@ Json json_of(const KitText& it) {
 Json json_of(const SurveyBegun& it) {
   return {{"id", it.id}, {"stage", it.stage}, {"run", it.run}, {"kit", it.kit}};
 }
-Json json_of(const SetUp& it) { return {{"name", it.name}}; }
+Json json_of(const SetUp& it) {
+  Json json{{"name", it.name}};
+  add(json, "stands_at_m", it.stands_at_m);
+  return json;
+}
 Json json_of(const Samples& it) {
   return {{"instrument", it.instrument},
           {"channel", it.channel},
@@ -90,7 +103,7 @@ Json json_of(const Taken& it) {
   Json json = json_of(it.reading);
   json["samples"] = it.samples;
   json["spread"] = it.spread;
-  if (it.temperature_C) json["temperature_C"] = *it.temperature_C;
+  add(json, "temperature_C", it.temperature_C);
   return json;
 }
 Json json_of(const SetAside& it) { return {{"reason", it.reason}}; }
@@ -100,6 +113,20 @@ Json json_of(const Card& it) { return {{"json", it.json}}; }
 Json json_of(const Note& it) { return {{"text", it.text}}; }
 Json json_of(const SurveyClosed&) { return Json::object(); }
 Json json_of(const Seal& it) { return {{"entries", it.entries}, {"hash", it.hash}}; }
+Json json_of(const ZeroCheck& it) {
+  Json json{{"instrument", it.instrument}, {"channel", it.channel}, {"face_1", it.face_1},
+            {"face_2", it.face_2},         {"zero", it.zero},       {"sigma", it.sigma}};
+  add(json, "temperature_C", it.temperature_C);
+  return json;
+}
+Json json_of(const DatumCheck& it) {
+  Json json{{"instrument", it.instrument}, {"near_m", it.near_m},     {"far_m", it.far_m},
+            {"near_1", it.near_1},         {"far_1", it.far_1},       {"near_2", it.near_2},
+            {"far_2", it.far_2},           {"tilt_rad", it.tilt_rad}, {"sigma_rad", it.sigma_rad}};
+  add(json, "temperature_C", it.temperature_C);
+  return json;
+}
+Json json_of(const ClockJump& it) { return {{"seconds", it.seconds}}; }
 
 template <class Kind>
 Kind sheet_from(const Json& json) {
@@ -117,8 +144,32 @@ Samples samples_from(const Json& json) {
   return it;
 }
 Taken taken_from(const Json& json) {
-  Taken it{reading_from(json), json.at("samples").get<int>(), json.at("spread").get<double>(), {}};
-  if (json.contains("temperature_C")) it.temperature_C = json.at("temperature_C").get<double>();
+  return {reading_from(json), json.at("samples").get<int>(), json.at("spread").get<double>(),
+          maybe(json, "temperature_C")};
+}
+ZeroCheck zero_check_from(const Json& json) {
+  ZeroCheck it;
+  it.instrument = json.at("instrument").get<std::string>();
+  it.channel = json.at("channel").get<std::string>();
+  it.face_1 = json.at("face_1").get<std::vector<double>>();
+  it.face_2 = json.at("face_2").get<std::vector<double>>();
+  it.zero = json.at("zero").get<double>();
+  it.sigma = json.at("sigma").get<double>();
+  it.temperature_C = maybe(json, "temperature_C");
+  return it;
+}
+DatumCheck datum_check_from(const Json& json) {
+  DatumCheck it;
+  it.instrument = json.at("instrument").get<std::string>();
+  it.near_m = json.at("near_m").get<double>();
+  it.far_m = json.at("far_m").get<double>();
+  it.near_1 = json.at("near_1").get<std::vector<double>>();
+  it.far_1 = json.at("far_1").get<std::vector<double>>();
+  it.near_2 = json.at("near_2").get<std::vector<double>>();
+  it.far_2 = json.at("far_2").get<std::vector<double>>();
+  it.tilt_rad = json.at("tilt_rad").get<double>();
+  it.sigma_rad = json.at("sigma_rad").get<double>();
+  it.temperature_C = maybe(json, "temperature_C");
   return it;
 }
 
@@ -128,7 +179,7 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "run") return sheet_from<RunText>(json);
   if (kind == "kit") return sheet_from<KitText>(json);
   if (kind == "survey begun") return SurveyBegun{text("id"), text("stage"), number("run"), number("kit")};
-  if (kind == "set-up") return SetUp{text("name")};
+  if (kind == "set-up") return SetUp{text("name"), maybe(json, "stands_at_m")};
   if (kind == "samples") return samples_from(json);
   if (kind == "reading") return taken_from(json);
   if (kind == "set aside") return SetAside{referred, text("reason")};
@@ -138,6 +189,9 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "note") return Note{text("text")};
   if (kind == "survey closed") return SurveyClosed{};
   if (kind == "seal") return Seal{number("entries"), text("hash")};
+  if (kind == "zero check") return zero_check_from(json);
+  if (kind == "datum check") return datum_check_from(json);
+  if (kind == "clock jump") return ClockJump{json.at("seconds").get<double>()};
   throw NotThis{};
 }
 
@@ -152,8 +206,9 @@ bool all_finite(const Json& json) {
 
 std::string_view kind(const Content& content) {
   constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
-      "run",      "kit",       "survey begun", "set-up", "samples",       "reading", "set aside",
-      "put back", "corrected", "card",         "note",   "survey closed", "seal"};  // in the order of Content
+      "run",       "kit",        "survey begun", "set-up",    "samples", "reading",
+      "set aside", "put back",   "corrected",    "card",      "note",    "survey closed",
+      "seal",      "zero check", "datum check",  "clock jump"};  // in the order of Content
   return kWords[content.index()];
 }
 

@@ -5,6 +5,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <cstdio>
@@ -16,26 +17,37 @@
 #include "firmware-host/book/body.hpp"
 #include "firmware-host/book/database.hpp"
 #include "firmware-host/book/sha256.hpp"
+#include "firmware-host/book/short_form.hpp"
 #include "firmware-host/book/writer_lock.hpp"
 
 namespace hangtrue::book {
 namespace {
 
-// What the book's file is made of. audit() compares the file with these very texts.
-constexpr std::array<std::pair<const char*, const char*>, 4> kRules{{
+// What the book's file is made of, and since which schema. audit() compares the file with these very texts.
+struct Rule {
+  const char *name, *sql;
+  int since;
+};
+constexpr std::array<Rule, 5> kRules{{
     {"entry",
      "CREATE TABLE entry (number INTEGER PRIMARY KEY, survey INTEGER, refers_to INTEGER, kind TEXT NOT NULL, "
-     "time TEXT NOT NULL, body TEXT NOT NULL, hash TEXT NOT NULL) STRICT"},
-    {"entry_by_survey", "CREATE INDEX entry_by_survey ON entry (survey, kind)"},
+     "time TEXT NOT NULL, body TEXT NOT NULL, hash TEXT NOT NULL) STRICT",
+     1},
+    {"entry_by_survey", "CREATE INDEX entry_by_survey ON entry (survey, kind)", 1},
     {"no_change",
      "CREATE TRIGGER no_change BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'a level book is append "
-     "only'); "
-     "END"},
+     "only'); END",
+     1},
     {"no_removal",
      "CREATE TRIGGER no_removal BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'a level book is append "
-     "only'); "
-     "END"},
+     "only'); END",
+     1},
+    // Partial, so that it costs nothing where there is much to write.
+    {"entry_by_kind", "CREATE INDEX entry_by_kind ON entry (kind) WHERE kind NOT IN ('reading', 'samples')",
+     2},
 }};
+/// Where entry_by_kind is to serve: SQLite takes a partial index when the query repeats its condition.
+constexpr std::string_view kFew = "kind NOT IN ('reading', 'samples')";
 
 constexpr std::string_view kBeforeTheFirst =
     "0000000000000000000000000000000000000000000000000000000000000000";
@@ -73,6 +85,15 @@ std::string chained(std::string_view former, const Row& row) {
         std::string_view(row.kind), std::string_view(row.time), std::string_view(row.body)})
     add_netstring(bytes, part);
   return sha256(bytes);
+}
+
+/// Text from the file, fit to be shown: it may be anything.
+std::string plain(const std::string& text) {
+  constexpr std::size_t kLongest = 40;
+  std::string shown = text.substr(0, kLongest);
+  for (char& c : shown)
+    if (c < 0x20 || c > 0x7E) c = '?';
+  return shown;
 }
 
 std::optional<Time> time_from(const std::string& text) {
@@ -155,28 +176,61 @@ class Book::Store {
   template <class OnRow>
   [[nodiscard]] Result<Done, Fault> each(const std::string& condition, std::initializer_list<Number> numbers,
                                          OnRow on_row) const;
+  [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> entries(
+      const std::string& condition, std::initializer_list<Number> numbers) const;
   template <class Sheet>
   [[nodiscard]] Result<std::optional<Number>, Fault> find_sheet(const Sheet& sheet) const;
+  /// Adds to the audit's findings what is amiss.
+  [[nodiscard]] NotedAnswer compare(const NotedSeal& noted, const std::map<Number, std::string>& asked,
+                                    Audit& audit) const;
+  void check_rules(Audit& audit) const;
   [[nodiscard]] Fault unreadable(int code) const { return could_not_read(code, path_, database_.message()); }
 
   [[nodiscard]] Number last() const { return last_; }
   [[nodiscard]] const std::string& last_hash() const { return last_hash_; }
   [[nodiscard]] const Database& database() const { return database_; }
   [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] int schema() const { return schema_; }
 
  private:
-  [[nodiscard]] std::optional<Fault> identity() const;
+  [[nodiscard]] std::optional<Fault> identity();
   [[nodiscard]] std::optional<Fault> find_end();
-  [[nodiscard]] Result<Row, Fault> row_for(const Entry& entry, Number number, std::string_view former) const;
+  [[nodiscard]] std::optional<Fault> upgrade();
+  [[nodiscard]] std::optional<Fault> objection(const Row& row, std::span<const Row> before) const;
+  [[nodiscard]] Result<Row, Fault> row_for(const Entry& entry, std::span<const Row> before) const;
 
   std::string path_;
   std::optional<WriterLock> lock_;
   Database database_;
-  mutable Statement insert_;
+  Statement insert_;
+  int schema_ = 0;
+  mutable Number known_survey_ = 0;  // the last that was looked up and is one
   Number last_ = 0;
   std::string last_hash_{kBeforeTheFirst};
   bool end_is_certain_ = false;
 };
+
+namespace {
+
+/// Everything read within its life is from one moment, whatever a writer appends meanwhile.
+class Snapshot {
+ public:
+  explicit Snapshot(const Database& database)
+      : database_(database), began_(database.run("BEGIN") == SQLITE_OK) {}
+  ~Snapshot() {
+    if (began_) static_cast<void>(database_.run("COMMIT"));  // of reading only: nothing can be lost
+  }
+  Snapshot(const Snapshot&) = delete;
+  Snapshot& operator=(const Snapshot&) = delete;
+
+ private:
+  const Database& database_;
+  bool began_;
+};
+
+std::string set_schema(int schema) { return "PRAGMA user_version = " + std::to_string(schema); }
+
+}  // namespace
 
 /// A new book comes into being whole, under another name, and is then given its own: a book that exists is a book.
 Result<Done, Fault> Book::Store::make() const {
@@ -185,12 +239,12 @@ Result<Done, Fault> Book::Store::make() const {
   std::filesystem::remove(making, error);  // of one that was interrupted; we hold the lock
   Database database;
   int code = database.open(making, Database::Access::create);
-  const std::string identity = "PRAGMA application_id = " + std::to_string(kApplication) +
-                               "; PRAGMA user_version = " + std::to_string(kSchema) + ";";
+  const std::string identity =
+      "PRAGMA application_id = " + std::to_string(kApplication) + "; " + set_schema(kSchema);
   if (code == SQLITE_OK) code = database.run("PRAGMA synchronous = FULL;");
   if (code == SQLITE_OK) code = database.run("BEGIN;");
-  for (const auto& [name, sql] : kRules)
-    if (code == SQLITE_OK) code = database.run(sql);
+  for (const Rule& rule : kRules)
+    if (code == SQLITE_OK) code = database.run(rule.sql);
   if (code == SQLITE_OK) code = database.run(identity.c_str());
   if (code == SQLITE_OK) code = database.run("COMMIT;");
   const std::string message = database.message();
@@ -224,12 +278,13 @@ Result<Done, Fault> Book::Store::open(Database::Access access) {
   if (const int set = database_.run("PRAGMA synchronous = FULL;"); set != SQLITE_OK)
     return could_not_write(set, path_, database_.message());
   if (const auto fault = find_end()) return *fault;
+  if (const auto fault = upgrade()) return *fault;
   const int prepared = database_.prepare("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", insert_);
   if (prepared != SQLITE_OK) return unreadable(prepared);
   return Done{};
 }
 
-std::optional<Fault> Book::Store::identity() const {
+std::optional<Fault> Book::Store::identity() {
   Statement statement;
   int code = database_.prepare("PRAGMA application_id", statement);
   if (code == SQLITE_OK) code = statement.step();
@@ -243,6 +298,26 @@ std::optional<Fault> Book::Store::identity() const {
                                      std::to_string(kSchema) + ")"};
   if (schema < 1 || !database_.integer("SELECT count(*) FROM sqlite_schema WHERE name = 'entry'").value_or(0))
     return Fault{Trouble::damaged, path_ + " calls itself a level book, but holds no entries table"};
+  schema_ = static_cast<int>(schema);
+  return std::nullopt;
+}
+
+/// All or nothing, and no entry is touched.
+std::optional<Fault> Book::Store::upgrade() {
+  if (schema_ == kSchema) return std::nullopt;
+  int code = database_.run("BEGIN IMMEDIATE");
+  for (const Rule& rule : kRules)
+    if (code == SQLITE_OK && rule.since > schema_) code = database_.run(rule.sql);
+  if (code == SQLITE_OK) code = database_.run(set_schema(kSchema).c_str());
+  if (code == SQLITE_OK) code = database_.run("COMMIT");
+  if (code != SQLITE_OK) {
+    Fault fault = could_not_write(code, path_, database_.message());
+    fault.says += " (on the way from book format " + std::to_string(schema_) + " to " +
+                  std::to_string(kSchema) + "; it is as it was)";
+    if (database_.in_transaction()) static_cast<void>(database_.run("ROLLBACK"));
+    return fault;
+  }
+  schema_ = kSchema;
   return std::nullopt;
 }
 
@@ -267,22 +342,54 @@ std::optional<Fault> Book::Store::find_end() {
   return std::nullopt;
 }
 
-Result<Row, Fault> Book::Store::row_for(const Entry& entry, Number number, std::string_view former) const {
+/// What is wrong with where the row points. `before`: rows that are to be appended together with it.
+std::optional<Fault> Book::Store::objection(const Row& row, std::span<const Row> before) const {
+  struct Target {
+    std::string kind;
+    std::optional<Number> survey;
+  };
+  const auto target = [&](Number number) {
+    std::optional<Target> found;
+    if (number > last_) {
+      const auto place = static_cast<std::size_t>(number - last_ - 1);
+      if (place < before.size()) found = Target{before[place].kind, before[place].survey};
+      return found;
+    }
+    Statement statement;
+    if (database_.prepare("SELECT kind, survey FROM entry WHERE number = ?", statement) == SQLITE_OK &&
+        statement.bind(number).step() == SQLITE_ROW)
+      found = Target{statement.text(0), statement.maybe_integer(1)};
+    return found;
+  };
+  if (row.survey && *row.survey != known_survey_) {
+    const auto begun = target(*row.survey);
+    if (!begun || begun->kind != "survey begun")
+      return Fault{Trouble::not_an_entry, "there is no survey " + decimal(row.survey) + " in " + path_};
+    if (*row.survey <= last_) known_survey_ = *row.survey;
+  }
+  if (row.refers_to) {
+    const auto reading = target(*row.refers_to);
+    if (!reading || reading->kind != "reading" || reading->survey != row.survey)
+      return Fault{Trouble::not_an_entry,
+                   "entry " + decimal(row.refers_to) + " of " + path_ + " is no reading " +
+                       (row.survey ? "of survey " + decimal(row.survey) : "outside of surveys")};
+  }
+  return std::nullopt;
+}
+
+Result<Row, Fault> Book::Store::row_for(const Entry& entry, std::span<const Row> before) const {
   auto body = body_of(entry.content);
   if (!body)
     return Fault{Trouble::not_an_entry, "a value that is no finite number has no place in a level book"};
-  Row row{number,
+  Row row{last_ + static_cast<Number>(before.size()) + 1,
           entry.survey,
           refers_to(entry.content),
           std::string(kind(entry.content)),
           rfc3339(entry.time),
           std::move(*body),
           {}};
-  if (row.survey && (*row.survey < 1 || *row.survey >= number))
-    return Fault{Trouble::not_an_entry, "there is no survey " + decimal(row.survey) + " in " + path_};
-  if (row.refers_to && (*row.refers_to < 1 || *row.refers_to >= number))
-    return Fault{Trouble::not_an_entry, "there is no entry " + decimal(row.refers_to) + " in " + path_};
-  row.hash = chained(former, row);
+  if (auto fault = objection(row, before)) return *std::move(fault);
+  row.hash = chained(before.empty() ? last_hash_ : before.back().hash, row);
   return row;
 }
 
@@ -295,8 +402,7 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
 
   std::vector<Row> rows;
   for (const Entry& entry : entries) {
-    auto row = row_for(entry, last_ + static_cast<Number>(rows.size()) + 1,
-                       rows.empty() ? last_hash_ : rows.back().hash);
+    auto row = row_for(entry, rows);
     if (!row.ok()) return row.fault();
     rows.push_back(std::move(row).value());
   }
@@ -340,12 +446,15 @@ Result<Done, Fault> Book::Store::each(const std::string& condition, std::initial
 template <class Sheet>
 Result<std::optional<Number>, Fault> Book::Store::find_sheet(const Sheet& sheet) const {
   std::optional<Number> found;
-  const std::string condition = "WHERE kind = '" + std::string(kind(sheet)) + "' ORDER BY number";
-  const auto read = each(condition, {}, [&](const Row& row) {
-    const auto content = content_from(row.kind, row.body, row.refers_to);
-    if (content && std::get<Sheet>(*content).text == sheet.text) found = row.number;
-    return true;
-  });
+  // Within a text of the body this could not stand: its quotes are escaped there.
+  const std::string digest = "\"sha256\":\"" + sha256(sheet.text) + '"';
+  const auto read = each("WHERE kind = '" + std::string(kind(sheet)) + "' AND " + std::string(kFew) +
+                             " AND instr(body, '" + digest + "') > 0 ORDER BY number DESC",
+                         {}, [&](const Row& row) {
+                           const auto content = content_from(row.kind, row.body, row.refers_to);
+                           if (content && std::get<Sheet>(*content).text == sheet.text) found = row.number;
+                           return !found;
+                         });
   if (!read.ok()) return read.fault();
   return found;
 }
@@ -412,56 +521,92 @@ Result<Entry, Fault> Book::entry(Number number) const {
   return *std::move(found);
 }
 
-Result<std::vector<NumberedEntry>, Fault> Book::entries(Number survey,
-                                                        std::initializer_list<std::string_view> kinds) const {
-  std::string wanted;
-  for (const std::string_view word : kinds)
-    wanted += (wanted.empty() ? "'" : ", '") + std::string(word) + '\'';
+Result<std::vector<NumberedEntry>, Fault> Book::Store::entries(const std::string& condition,
+                                                               std::initializer_list<Number> numbers) const {
   std::vector<NumberedEntry> entries;
   std::optional<Fault> bad;
-  const auto read = store_->each(
-      "WHERE survey = ?" + (wanted.empty() ? "" : " AND kind IN (" + wanted + ")") + " ORDER BY number",
-      {survey}, [&](const Row& row) {
-        auto content = content_from(row.kind, row.body, row.refers_to);
-        const auto time = time_from(row.time);
-        if (content && time) {
-          entries.push_back({row.number, {*std::move(content), row.survey, *time}});
-          return true;
-        }
-        bad = Fault{Trouble::damaged,
-                    store_->path() + " is damaged: entry " + std::to_string(row.number) + " cannot be read"};
-        return false;
-      });
+  const auto read = each(condition + " ORDER BY number", numbers, [&](const Row& row) {
+    auto content = content_from(row.kind, row.body, row.refers_to);
+    const auto time = time_from(row.time);
+    if (content && time)
+      entries.push_back({row.number, {*std::move(content), row.survey, *time}});
+    else
+      bad = Fault{Trouble::damaged,
+                  path_ + " is damaged: entry " + std::to_string(row.number) + " cannot be read"};
+    return !bad;
+  });
   if (!read.ok()) return read.fault();
   if (bad) return *bad;
   return entries;
 }
 
+Result<std::vector<NumberedEntry>, Fault> Book::entries(Number survey,
+                                                        std::initializer_list<std::string_view> kinds) const {
+  std::string wanted;
+  for (const std::string_view word : kinds)
+    wanted += (wanted.empty() ? "'" : ", '") + std::string(word) + '\'';
+  return store_->entries("WHERE survey = ?" + (wanted.empty() ? "" : " AND kind IN (" + wanted + ")"),
+                         {survey});
+}
+
+Result<std::vector<NumberedEntry>, Fault> Book::checks() const {
+  return store_->entries("WHERE kind IN ('zero check', 'datum check') AND " + std::string(kFew), {});
+}
+
+Result<std::vector<SealRecord>, Fault> Book::seals() const {
+  std::vector<SealRecord> seals;
+  const auto read = store_->each("WHERE kind = 'seal' AND " + std::string(kFew) + " ORDER BY number", {},
+                                 [&](const Row& row) {
+                                   seals.push_back({row.number, row.hash, row.time});
+                                   return true;
+                                 });
+  if (!read.ok()) return read.fault();
+  return seals;
+}
+
+// Counts by the indexes alone: a reading's body is not even looked at.
 Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
+  const Snapshot snapshot(store_->database());
+  const std::string few(kFew);
   std::vector<SurveyRecord> surveys;
   std::map<Number, std::size_t> place;
-  std::optional<Fault> bad;
-  const auto read = store_->each(
-      "WHERE kind IN ('survey begun', 'survey closed', 'reading') ORDER BY number", {}, [&](const Row& row) {
-        const auto content = content_from(row.kind, row.body, row.refers_to);
-        const auto* begun = content ? std::get_if<SurveyBegun>(&*content) : nullptr;
-        const auto of = row.survey ? place.find(*row.survey) : place.end();
-        if (begun != nullptr) {
-          place[row.number] = surveys.size();
-          surveys.push_back({row.number, *begun, row.time, false, 0});
-        } else if (content && of != place.end()) {
-          if (std::holds_alternative<SurveyClosed>(*content))
-            surveys[of->second].closed = true;
-          else
-            ++surveys[of->second].readings;
-        } else {
-          bad = Fault{Trouble::damaged, store_->path() + " is damaged: entry " + std::to_string(row.number) +
-                                            " belongs to no survey"};
-        }
-        return !bad;
-      });
-  if (!read.ok()) return read.fault();
-  if (bad) return *bad;
+  Statement statement;
+  int code = store_->database().prepare(
+      "SELECT number, time, body,"
+      " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'survey closed'),"
+      " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'reading'),"
+      " (SELECT max(number) FROM entry WHERE survey = begun.number)"
+      " FROM entry AS begun WHERE kind = 'survey begun' AND " +
+          few + " ORDER BY number",
+      statement);
+  if (code != SQLITE_OK) return store_->unreadable(code);
+  while ((code = statement.step()) == SQLITE_ROW) {
+    const Number number = statement.integer(0);
+    auto content = content_from("survey begun", statement.text(2), std::nullopt);
+    if (!content)
+      return Fault{Trouble::damaged,
+                   store_->path() + " is damaged: entry " + std::to_string(number) + " cannot be read"};
+    place[number] = surveys.size();
+    const auto readings = static_cast<int>(statement.integer(4));
+    surveys.push_back({number, std::get<SurveyBegun>(*std::move(content)), statement.text(1),
+                       statement.integer(3) > 0, readings, readings,
+                       statement.maybe_integer(5).value_or(number)});
+  }
+  if (code != SQLITE_DONE) return store_->unreadable(code);
+
+  // Of each reading that was ever set aside, what was said last.
+  code = store_->database().prepare(
+      "SELECT survey, kind, max(number) FROM entry AS said WHERE kind IN ('set aside', 'put back') AND " +
+          few +
+          " AND (SELECT kind = 'reading' AND survey IS said.survey FROM entry WHERE number = said.refers_to)"
+          " GROUP BY refers_to",
+      statement);
+  if (code != SQLITE_OK) return store_->unreadable(code);
+  while ((code = statement.step()) == SQLITE_ROW) {
+    const auto of = place.find(statement.maybe_integer(0).value_or(0));
+    if (of != place.end() && statement.text(1) == "set aside") --surveys[of->second].kept;
+  }
+  if (code != SQLITE_DONE) return store_->unreadable(code);
   return surveys;
 }
 
@@ -496,41 +641,92 @@ Result<std::vector<BookedReading>, Fault> Book::readings(Number survey) const {
 Result<std::optional<Number>, Fault> Book::find(const RunText& run) const { return store_->find_sheet(run); }
 Result<std::optional<Number>, Fault> Book::find(const KitText& kit) const { return store_->find_sheet(kit); }
 
-Result<Audit, Fault> Book::audit() const {
+Result<Audit, Fault> Book::audit(std::span<const NotedSeal> noted) const {
+  const Snapshot snapshot(store_->database());
   Audit audit;
+  audit.schema = store_->schema();
   std::string former(kBeforeTheFirst);
-  const auto bad = [&audit](Number number, const std::string& why) {
-    if (!audit.first_bad) audit.first_bad = number;
-    audit.findings.push_back("entry " + std::to_string(number) + " " + why);
+  std::map<Number, std::string>
+      asked;  // of each seal asked about what the book has there: a short form, or nothing
+  const auto bad = [&audit](Number number, const Row* row, const std::string& why) {
+    audit.first_bad = number;
+    std::string which = "entry " + std::to_string(number);
+    if (row != nullptr) {
+      audit.first_bad_kind = plain(row->kind);
+      audit.first_bad_time = plain(row->time);
+      which += " (" + audit.first_bad_kind + ", " + audit.first_bad_time + ')';
+    }
+    audit.findings.push_back(which + ' ' + why);
     return false;  // what follows hangs on it: one finding says it all
   };
   const auto walked = store_->each("ORDER BY number", {}, [&](const Row& row) {
     const Number expected = audit.entries + 1;
-    if (row.number != expected) return bad(expected, "is missing");
-    ++audit.entries;
+    if (row.number != expected) return bad(expected, nullptr, "is missing");
     if (chained(former, row) != row.hash)
-      return bad(row.number, "does not fit the chain: it, or the one before it, was changed");
+      return bad(row.number, &row, "does not fit the chain: it, or the one before it, was changed");
     const auto content = content_from(row.kind, row.body, row.refers_to);
-    if (!content || !time_from(row.time)) return bad(row.number, "cannot be read as a " + row.kind);
-    if (const auto* seal = std::get_if<Seal>(&*content)) {
+    if (!content || !time_from(row.time))
+      return bad(row.number, &row, "cannot be read as what it says it is");
+    const auto* const seal = std::get_if<Seal>(&*content);
+    if (seal != nullptr) {
       if (seal->entries != row.number - 1 || seal->hash != former)
-        return bad(row.number, "is a seal over another book");
+        return bad(row.number, &row, "is a seal over another book");
       audit.seals.push_back({row.number, row.hash, row.time});
     }
+    if (std::any_of(noted.begin(), noted.end(), [&](const NotedSeal& it) { return it.number == row.number; }))
+      asked[row.number] = seal != nullptr ? short_form(row.hash) : std::string();
+    ++audit.entries;
     former = row.hash;
     return true;
   });
-  if (!walked.ok()) audit.findings.push_back(walked.fault().says);
-  for (const auto& [name, sql] : kRules) {
-    const auto found =
-        store_->database().text("SELECT sql FROM sqlite_schema WHERE name = '" + std::string(name) + "'");
-    if (found != sql)
-      audit.findings.push_back("the file's own rule \"" + std::string(name) + "\" was changed or removed");
+  if (!walked.ok())
+    bad(audit.entries + 1, nullptr, "or what follows it cannot be read: " + walked.fault().says);
+  for (const NotedSeal& it : noted) audit.noted.push_back(store_->compare(it, asked, audit));
+  store_->check_rules(audit);
+  return audit;
+}
+
+NotedAnswer Book::Store::compare(const NotedSeal& noted, const std::map<Number, std::string>& asked,
+                                 Audit& audit) const {
+  const std::string which = "the seal noted as " + std::to_string(noted.number) + ' ' + noted.short_form;
+  const auto found = asked.find(noted.number);
+  if (found == asked.end()) {
+    if (audit.first_bad) {
+      audit.findings.push_back(which + " cannot be compared: the chain breaks before it");
+      return NotedAnswer::no_seal;
+    }
+    audit.findings.push_back(which + " is not in the book, which ends with entry " +
+                             std::to_string(audit.entries) +
+                             ": its end was cut off, or this is another book");
+    return NotedAnswer::cut_off;
   }
-  const auto integrity = store_->database().text("PRAGMA integrity_check");
+  if (found->second == noted.short_form) return NotedAnswer::matches;
+  if (found->second.empty()) {
+    audit.findings.push_back(which +
+                             " is no seal in this book: it was written anew, or this is another book");
+    return NotedAnswer::no_seal;
+  }
+  audit.findings.push_back(
+      which + " is " + found->second +
+      " in this book: it was written anew, this is another book, or the note is mistaken");
+  return NotedAnswer::differs;
+}
+
+void Book::Store::check_rules(Audit& audit) const {
+  std::string known;
+  for (const Rule& rule : kRules) {
+    if (rule.since > schema_) continue;
+    known += (known.empty() ? "'" : ", '") + std::string(rule.name) + '\'';
+    if (database_.text("SELECT sql FROM sqlite_schema WHERE name = '" + std::string(rule.name) + "'") !=
+        rule.sql)
+      audit.findings.push_back("the file's own rule \"" + std::string(rule.name) +
+                               "\" was changed or removed");
+  }
+  if (const auto name = database_.text("SELECT name FROM sqlite_schema WHERE name NOT IN (" + known + ")"))
+    audit.findings.push_back("the file holds \"" + plain(*name) + "\", which is none of its own");
+  const auto integrity = database_.text("PRAGMA integrity_check");
   if (integrity != "ok")
     audit.findings.push_back("SQLite finds the file damaged: " + integrity.value_or("it cannot be checked"));
-  return audit;
 }
 
 }  // namespace hangtrue::book

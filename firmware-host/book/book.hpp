@@ -16,7 +16,14 @@
 //            hash) noted outside of the book.
 // Units      SI and radians in all bodies, as in the names of their members.
 // File       one SQLite file; beside it, while in use, "-wal", "-shm" and "-lock". application_id kApplication,
-//            user_version kSchema, one STRICT table `entry`.
+//            user_version its schema, one STRICT table `entry` with an index by survey and kind, and triggers that
+//            refuse change and removal.
+// Schemas    1  the kinds up to and with "seal".
+//            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; an index by kind of what is
+//                 neither a reading nor samples.
+//            The chain and its canonical form are the same in both, and an entry's body is read the same way: a member
+//            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
+//            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
 // Errors     a Fault with its kind and a sentence fit to be shown; no exceptions but for memory.
 #pragma once
 
@@ -37,7 +44,7 @@
 namespace hangtrue::book {
 
 inline constexpr std::int32_t kApplication = 0x6C766C62;  // "lvlb"
-inline constexpr std::int32_t kSchema = 1;
+inline constexpr std::int32_t kSchema = 2;
 
 using Number = std::int64_t;  // of an entry; the first is 1, without gaps
 using Time = std::chrono::system_clock::time_point;
@@ -47,64 +54,98 @@ using Time = std::chrono::system_clock::time_point;
 
 // What an entry can say. The word is its kind in the book.
 
+/// "run": a run sheet, whole.
 struct RunText {
   std::string file, text;
-};  // "run": a run sheet, whole
+};
+/// "kit": a kit sheet, whole.
 struct KitText {
   std::string file, text;
-};                    // "kit": a kit sheet, whole
-struct SurveyBegun {  // "survey begun"
-  std::string id;     // as people call it: "1", "as-built"; unique in the book
+};
+/// "survey begun"
+struct SurveyBegun {
+  std::string id;  // as people call it: "1", "as-built"; unique in the book
   std::string stage;
   Number run = 0, kit = 0;  // entries of the sheets it goes by
 };
+/// "set-up": the laser datum was placed (anew).
 struct SetUp {
   std::string name;
-};                // "set-up": the laser datum was placed (anew)
-struct Samples {  // "samples": raw, as they came; SI
+  std::optional<double> stands_at_m;  // where the laser stands along the run; may be off it
+};
+/// "samples": raw, as they came; SI.
+struct Samples {
   std::string instrument, channel;
   Time from{};
   std::vector<std::int64_t> after_us;  // since `from`
   std::vector<double> values;          // as many
 };
-struct Taken {                  // "reading"
+/// "reading"
+struct Taken {
   sheet::ReadingEntry reading;  // `time` in it is that of the settled window
   int samples = 0;              // how many were averaged
   double spread = 0;            // standard deviation of a single one of them
   std::optional<double> temperature_C;
 };
+/// "set aside"
 struct SetAside {
   Number reading = 0;
   std::string reason;
-};  // "set aside"
+};
+/// "put back"
 struct PutBack {
   Number reading = 0;
   std::string reason;
-};                  // "put back"
-struct Corrected {  // "corrected": stands in the place of `reading`
+};
+/// "corrected": stands in the place of what `reading` was measured to be. `reading` is the entry of the reading itself, also
+/// when it was corrected before; the last correction counts. Whether it is set aside is another matter, which it leaves alone.
+struct Corrected {
   Number reading = 0;
   sheet::ReadingEntry by;
   std::string reason;
 };
+/// "card": the shim card as shown.
 struct Card {
   std::string json;
-};  // "card": the shim card as shown
+};
+/// "note"
 struct Note {
   std::string text;
-};                       // "note"
-struct SurveyClosed {};  // "survey closed"
+};
+/// "survey closed"
+struct SurveyClosed {};
+/// "seal": the chain up to here; written by seal().
 struct Seal {
   Number entries = 0;
   std::string hash;
-};  // "seal": the chain up to here; written by seal()
+};
+/// "zero check": places read both ways round; SI.
+struct ZeroCheck {
+  std::string instrument, channel;
+  std::vector<double> face_1, face_2;  // as many; pair i at one place
+  double zero = 0, sigma = 0;          // the channel's zero error: what it reads too much
+  std::optional<double> temperature_C;
+};
+/// "datum check": two places on the run, both read from a first and from a second set-up of the datum.
+struct DatumCheck {
+  std::string instrument;
+  double near_m = 0, far_m = 0;                      // the places, along the run
+  std::vector<double> near_1, far_1, near_2, far_2;  // m; the distances read
+  double tilt_rad = 0, sigma_rad = 0;                // of the datum plane
+  std::optional<double> temperature_C;
+};
+/// "clock jump": the wall clock against the monotonic one.
+struct ClockJump {
+  double seconds = 0;  // > 0: it was set forward
+};
 
 using Content = std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack,
-                             Corrected, Card, Note, SurveyClosed, Seal>;
+                             Corrected, Card, Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump>;
 
 struct Entry {
   Content content;
-  std::optional<Number>
-      survey;  // the entry of its SurveyBegun; none for sheets, seals and the beginning itself
+  // The entry of its SurveyBegun; none for sheets, seals, the beginning itself, and checks outside of a survey.
+  std::optional<Number> survey;
   Time time = std::chrono::system_clock::now();
 };
 
@@ -124,6 +165,8 @@ struct SurveyRecord {
   std::string time;
   bool closed = false;
   int readings = 0;  // taken, those set aside included
+  int kept = 0;      // not set aside, or put back
+  Number last = 0;   // its last entry
 };
 
 struct BookedReading {
@@ -135,15 +178,30 @@ struct BookedReading {
 };
 
 struct SealRecord {
+  Number number = 0;       // its own entry; it stands for everything before that
+  std::string hash, time;  // of its own entry
+};
+
+/// A seal as somebody noted it elsewhere: its number and the short form of its hash (short_form.hpp).
+struct NotedSeal {
   Number number = 0;
-  std::string hash, time;
+  std::string short_form;
+};
+enum class NotedAnswer {
+  matches,
+  differs,  // there is a seal of that number, with another hash: the book was written anew, at least up to there
+  no_seal,  // an entry of another kind, or one that cannot be read
+  cut_off   // the book ends before
 };
 
 struct Audit {
-  Number entries = 0;                 // walked
-  std::optional<Number> first_bad;    // the first entry that does not fit
-  std::vector<std::string> findings;  // one sentence each; empty: the book is whole
+  int schema = 0;                              // of the file
+  Number entries = 0;                          // walked
+  std::optional<Number> first_bad;             // the first entry that does not fit
+  std::string first_bad_kind, first_bad_time;  // as they lie in the file; empty where there is none
+  std::vector<std::string> findings;           // one sentence each; empty: the book is whole
   std::vector<SealRecord> seals;
+  std::vector<NotedAnswer> noted;  // one for each seal asked about; what is amiss is a finding too
   [[nodiscard]] bool whole() const { return findings.empty(); }
 };
 
@@ -158,7 +216,7 @@ enum class Trouble {
   full,           // no space left: nothing of the entry was written
   cannot_write,   // any other failure to write: nothing of the entry is acknowledged
   cannot_read,
-  not_an_entry  // the entry points at nothing, or holds a number that is none
+  not_an_entry  // the entry points at nothing fitting, or holds a number that is none
 };
 struct Fault {
   Trouble trouble;
@@ -167,7 +225,7 @@ struct Fault {
 
 class Book {
  public:
-  /// Opens the book to write, or makes it when nothing is there.
+  /// Opens the book to write, or makes it when nothing is there. A book of a former schema becomes one of the latest.
   [[nodiscard]] static Result<Book, Fault> open(const std::string& path);
   /// Opens an existing book to read; never changes it.
   [[nodiscard]] static Result<Book, Fault> open_to_read(const std::string& path);
@@ -176,7 +234,8 @@ class Book {
   Book& operator=(Book&&) noexcept;
   ~Book();
 
-  /// The entry's number, once it is on disk.
+  /// The entry's number, once it is on disk. What sets aside, puts back or corrects must point at a reading of its own
+  /// survey, and what belongs to a survey at the beginning of one.
   Result<Number, Fault> append(const Entry& entry);
   /// All or none, in this order; the number of the first. At least one.
   Result<Number, Fault> append(std::span<const Entry> entries);
@@ -191,12 +250,17 @@ class Book {
   /// Everything that belongs to one survey, its beginning left out, in order; or only what is of these kinds.
   [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> entries(
       Number survey, std::initializer_list<std::string_view> kinds = {}) const;
+  /// All zero checks and datum checks, of whichever survey or none, in order.
+  [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> checks() const;
+  /// As they lie in the book, unchecked; audit() checks them.
+  [[nodiscard]] Result<std::vector<SealRecord>, Fault> seals() const;
   /// The last sheet with exactly this text, if the book holds it.
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const RunText& run) const;
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const KitText& kit) const;
 
-  /// Walks the chain and asks SQLite about the file. A Fault only when the file cannot be read at all.
-  [[nodiscard]] Result<Audit, Fault> audit() const;
+  /// Walks the chain, asks SQLite about the file, and compares seals that were noted elsewhere. A Fault only when the
+  /// file cannot be read at all.
+  [[nodiscard]] Result<Audit, Fault> audit(std::span<const NotedSeal> noted = {}) const;
 
  private:
   class Store;

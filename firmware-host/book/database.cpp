@@ -80,12 +80,17 @@ int Database::open(const std::string& path, Access access) {
   if (code != SQLITE_OK) return code;
   sqlite3_extended_result_codes(connection, 0);
   sqlite3_busy_timeout(connection, 5000);  // milliseconds; a reader at a checkpoint, at most
+  // What a file that others may have tampered with says of itself runs nothing here.
+  sqlite3_db_config(connection, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
+  sqlite3_db_config(connection, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
   return SQLITE_OK;
 }
 
 int Database::close() { return sqlite3_close_v2(connection_.release()); }
 
-int Database::run(const char* sql) { return sqlite3_exec(connection_.get(), sql, nullptr, nullptr, nullptr); }
+int Database::run(const char* sql) const {
+  return sqlite3_exec(connection_.get(), sql, nullptr, nullptr, nullptr);
+}
 
 int Database::prepare(std::string_view sql, Statement& statement) const {
   sqlite3_stmt* prepared = nullptr;

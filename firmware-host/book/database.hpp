@@ -48,7 +48,7 @@ class Database {
   [[nodiscard]] int open(const std::string& path, Access access);
   [[nodiscard]] int close();
 
-  [[nodiscard]] int run(const char* sql);
+  [[nodiscard]] int run(const char* sql) const;
   /// The code of preparing it; `statement` is usable only with SQLITE_OK.
   [[nodiscard]] int prepare(std::string_view sql, Statement& statement) const;
   /// The first column of the first row.

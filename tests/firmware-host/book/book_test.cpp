@@ -304,9 +304,9 @@ INSTANTIATE_TEST_SUITE_P(
         NoBook{"later_version",
                [](const Scratch& scratch) {
                  ASSERT_TRUE(Book::open(scratch.book()).ok());
-                 sql(scratch.book(), "PRAGMA user_version = 2");
+                 sql(scratch.book(), "PRAGMA user_version = 3");
                },
-               Trouble::newer, Trouble::newer, "written by a later version (book format 2"},
+               Trouble::newer, Trouble::newer, "written by a later version (book format 3"},
         NoBook{"without_its_table",
                [](const Scratch& scratch) {
                  sql(scratch.book(),
