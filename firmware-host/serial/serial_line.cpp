@@ -20,6 +20,7 @@
 #include <boost/asio/error.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
+#include <boost/asio/write.hpp>
 
 namespace hangtrue::serial {
 namespace {
@@ -52,36 +53,38 @@ State reason_for(int error) {
   }
 }
 
-std::string sentence_for(State state, const std::string& path, int error) {
+std::string setting_words(const Settings& settings) {
+  static constexpr char kParity[] = {'N', 'E', 'O'};
+  return std::to_string(settings.baud) + " baud 8" + kParity[static_cast<std::size_t>(settings.parity)] +
+         std::to_string(settings.stop_bits);
+}
+
+/// What is the matter, and what to do about it.
+std::string sentence_for(State state, const Settings& settings, int error) {
+  const std::string& path = settings.path;
   const std::string system = std::strerror(error);
   switch (state) {
     case State::not_a_tty:
-      return path + " is not a serial line (tty)";
+      return path + " is not a serial line (tty); name the instrument's tty as port in the kit sheet";
     case State::no_permission:
       return "no permission to open " + path + " (" + system +
-             "); on most systems the user must be in the group dialout";
+             "); add the user to the group that owns it, dialout on most systems";
     case State::busy:
-      return path + " is held by another program";
+      return path + " is held by another program; close that program";
     case State::cannot_set:
-      return path + " refuses its settings (" + system + ")";
+      return path + " refuses " + setting_words(settings) + " (" + system +
+             "); set baud, parity and stop bits in the kit sheet to what the adapter can do";
     default:
-      return error == ENOENT ? "there is no " + path : "nothing answers behind " + path + " (" + system + ")";
+      return error == ENOENT
+                 ? "there is no " + path + "; plug the instrument in, or correct port in the kit sheet"
+                 : "nothing answers behind " + path + " (" + system +
+                       "); plug the instrument in, or switch it on";
   }
 }
 
-Opened refused(int descriptor, State state, const std::string& path, int error) {
+Opened refused(int descriptor, State state, const Settings& settings, int error) {
   if (descriptor >= 0) ::close(descriptor);
-  return {-1, state, sentence_for(state, path, error)};
-}
-
-bool set_raw(int descriptor, unsigned baud) {
-  termios settings{};
-  if (::tcgetattr(descriptor, &settings) != 0) return false;
-  ::cfmakeraw(&settings);
-  settings.c_cflag |= CLOCAL | CREAD;  // no modem lines
-  settings.c_cflag &= ~static_cast<tcflag_t>(CSTOPB | CRTSCTS);
-  // glibc takes the number itself beside the B... names, and refuses a speed that it has no name for.
-  return ::cfsetspeed(&settings, baud) == 0 && ::tcsetattr(descriptor, TCSANOW, &settings) == 0;
+  return {-1, state, sentence_for(state, settings, error)};
 }
 
 /// Linux, Documentation/admin-guide/devices.txt: major numbers 136 to 143 are pseudo-terminal slaves. On
@@ -90,6 +93,22 @@ bool set_raw(int descriptor, unsigned baud) {
 bool is_pseudo_terminal(const struct stat& kind) {
   const unsigned number = gnu_dev_major(kind.st_rdev);
   return number >= 136 && number <= 143;
+}
+
+/// False with errno. `bare`: speed and raw mode only.
+bool set_tty(int descriptor, const Settings& wanted, bool bare) {
+  termios settings{};
+  if (::tcgetattr(descriptor, &settings) != 0) return false;
+  ::cfmakeraw(&settings);
+  settings.c_cflag |= CLOCAL | CREAD;  // no modem lines
+  settings.c_cflag &= ~static_cast<tcflag_t>(CSTOPB | CRTSCTS | PARODD);
+  settings.c_iflag &= ~static_cast<tcflag_t>(IGNPAR);
+  settings.c_iflag |= INPCK;  // with the two above: a byte that came damaged is NUL
+  if (wanted.stop_bits == 2) settings.c_cflag |= CSTOPB;
+  if (wanted.parity != Parity::none && !bare) settings.c_cflag |= PARENB;
+  if (wanted.parity == Parity::odd && !bare) settings.c_cflag |= PARODD;
+  // glibc takes the number itself beside the B... names, and refuses a speed that it has no name for.
+  return ::cfsetspeed(&settings, wanted.baud) == 0 && ::tcsetattr(descriptor, TCSANOW, &settings) == 0;
 }
 
 /// A coroutine of ours ends by itself; an exception in it is a defect and must not vanish.
@@ -125,29 +144,33 @@ std::string_view word(State state) {
   return "unknown";
 }
 
-Opened open_tty(const std::string& path, unsigned baud) {
+Opened open_tty(const Settings& settings) {
   // Looked at before opening: opening some things that are no ttys has effects of its own.
   struct stat kind {};
-  if (::stat(path.c_str(), &kind) != 0) {
+  if (::stat(settings.path.c_str(), &kind) != 0) {
     const int error = errno;
-    return refused(-1, reason_for(error), path, error);
+    return refused(-1, reason_for(error), settings, error);
   }
-  if (!S_ISCHR(kind.st_mode)) return refused(-1, State::not_a_tty, path, ENOTTY);
+  if (!S_ISCHR(kind.st_mode)) return refused(-1, State::not_a_tty, settings, ENOTTY);
 
-  const int descriptor = ::open(path.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+  const int descriptor = ::open(settings.path.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
   if (descriptor < 0) {
     const int error = errno;
-    return refused(-1, reason_for(error), path, error);
+    return refused(-1, reason_for(error), settings, error);
   }
-  if (::isatty(descriptor) == 0) return refused(descriptor, State::not_a_tty, path, ENOTTY);
-  if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) return refused(descriptor, State::busy, path, EBUSY);
-  if (!is_pseudo_terminal(kind)) ::ioctl(descriptor, TIOCEXCL);  // best effort: some drivers have it not
-  if (!set_raw(descriptor, baud)) {
+  if (::isatty(descriptor) == 0) return refused(descriptor, State::not_a_tty, settings, ENOTTY);
+  if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) return refused(descriptor, State::busy, settings, EBUSY);
+  const bool has_parity = !is_pseudo_terminal(kind);
+  if (has_parity) ::ioctl(descriptor, TIOCEXCL);  // best effort: some drivers have it not
+  if (!set_tty(descriptor, settings, !has_parity)) {
     const int error = errno;
     // A pseudo-terminal whose other end closed between open and here says EIO: gone, not unwilling.
-    return refused(descriptor, error == EINVAL ? State::cannot_set : reason_for(error), path, error);
+    return refused(descriptor, error == EINVAL ? State::cannot_set : reason_for(error), settings, error);
   }
-  return {descriptor, State::open, path + " is open at " + std::to_string(baud) + " baud"};
+  return {
+      descriptor, State::open,
+      settings.path + " is open at " + setting_words(settings) +
+          (has_parity || settings.parity == Parity::none ? "" : "; a pseudo-terminal, which has no parity")};
 }
 
 std::shared_ptr<SerialLine> SerialLine::create(net::any_io_executor executor, Settings settings,
@@ -198,7 +221,7 @@ net::awaitable<void> SerialLine::keep_open() {
 }
 
 bool SerialLine::open() {
-  Opened opened = open_tty(settings_.path, settings_.baud);
+  Opened opened = open_tty(settings_);
   if (opened.descriptor < 0) {
     change(opened.state, std::move(opened.sentence));
     return false;
@@ -225,14 +248,44 @@ net::awaitable<void> SerialLine::read_until_lost() {
   error_code ignored;  // the device is gone already
   port_.close(ignored);
   change(State::lost, settings_.path +
-                          (error == net::error::eof ? " hung up" : " failed: " + error.message()) +
-                          "; waiting for it to come back");
+                          (error == net::error::eof ? " hung up" : " failed (" + error.message() + ")") +
+                          "; plug it in again, it goes on by itself");
 }
 
 void SerialLine::bytes_came(std::string_view chunk) {
   heard_ = Clock::now();
   if (state_ == State::silent) change(State::open, settings_.path + " speaks again", /*again=*/true);
   on_bytes_(chunk);
+}
+
+bool SerialLine::write(std::string bytes) {
+  writes_.in += bytes.size();
+  if (!is_open() || writes_.pending + bytes.size() > kLongestQueue) {
+    writes_.dropped += bytes.size();
+    return false;
+  }
+  writes_.pending += bytes.size();
+  queue_ += bytes;
+  if (!writes_now_)
+    net::co_spawn(
+        port_.get_executor(), [self = shared_from_this()] { return self->write_queue(); }, rethrow);
+  writes_now_ = true;
+  return true;
+}
+
+net::awaitable<void> SerialLine::write_queue() {
+  error_code error;  // a line that hung up: read_until_lost() sees it as well, and tells
+  while (!queue_.empty() && !error) {
+    const std::string going = std::exchange(queue_, {});
+    const std::size_t written =
+        co_await net::async_write(port_, net::buffer(going), net::redirect_error(net::use_awaitable, error));
+    writes_.written += written;
+    writes_.pending -= written;
+  }
+  // Only this coroutine takes from the queue: what is pending now will not be sent.
+  writes_.dropped += std::exchange(writes_.pending, 0);
+  queue_.clear();
+  writes_now_ = false;
 }
 
 net::awaitable<void> SerialLine::watch_silence() {
@@ -243,8 +296,9 @@ net::awaitable<void> SerialLine::watch_silence() {
     error_code ended;  // cancelled by stop(): the loop's condition sees it
     co_await silence_.async_wait(net::redirect_error(net::use_awaitable, ended));
     if (state_ == State::open && Clock::now() - heard_ >= settings_.silence_limit)
-      change(State::silent, "nothing from " + settings_.path + " for " +
-                                std::to_string(settings_.silence_limit.count()) + " ms");
+      change(State::silent,
+             "nothing from " + settings_.path + " for " + std::to_string(settings_.silence_limit.count()) +
+                 " ms; switch the instrument on, and check its cable and that it is set to send");
   }
 }
 

@@ -118,7 +118,6 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
   boost::asio::awaitable<void> write_queue();
   [[nodiscard]] bool open();
   void bytes_came(std::string_view chunk);
-  void drop_queue();
   void change(State state, std::string sentence, bool again = false);
   [[nodiscard]] bool stopped() const { return state_ == State::stopped; }
 
@@ -129,8 +128,8 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
   boost::asio::steady_timer retry_;
   boost::asio::steady_timer silence_;
   Clock::time_point heard_;
-  std::string queue_;    // waits while writing_ goes out
-  std::string writing_;  // empty: nobody writes
+  std::string queue_;  // to be written, besides what is on its way
+  bool writes_now_ = false;
   WriteCounts writes_;
   State state_ = State::not_started;
   std::string sentence_;

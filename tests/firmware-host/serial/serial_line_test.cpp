@@ -245,7 +245,7 @@ TEST(SerialLine, NamesASpeedThatTheSystemDoesNotKnow) {
   PseudoTerminal device;
   Heard heard(device.slave(), 60s, 12345);
   heard.until_state(State::cannot_set);
-  EXPECT_THAT(heard.events_.back().sentence, HasSubstr("refuses its settings"));
+  EXPECT_THAT(heard.events_.back().sentence, HasSubstr("refuses 12345 baud 8N1"));
 }
 
 TEST(SerialLine, CallsNobodyAfterItWasStopped) {
