@@ -1,8 +1,12 @@
 #include "firmware-host/wire/channels.hpp"
 
+#include <algorithm>
+#include <array>
+#include <bit>
 #include <cmath>
+#include <tuple>
 
-#include "core/quantity/units.hpp"
+#include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::wire {
 
@@ -25,44 +29,219 @@ char type_of(sheet::Gives gives) {
   return 'G';
 }
 
+std::string_view unit_of_type(char type) {
+  switch (type) {
+    case 'A':
+      return "deg";
+    case 'D':
+      return "m";
+    case 'C':
+      return "C";
+    default:
+      return "";
+  }
+}
+
+sheet::Kind kind_of(sheet::Gives gives) {
+  switch (gives) {
+    case sheet::Gives::slope:
+      return sheet::Kind::slope;
+    case sheet::Gives::roll:
+      return sheet::Kind::angle;
+    case sheet::Gives::temperature:
+      return sheet::Kind::temperature;
+    case sheet::Gives::distance:
+    case sheet::Gives::station:
+      break;
+  }
+  return sheet::Kind::length;
+}
+
+/// How devices write the units that sheets know. Lower case.
+struct Spelling {
+  std::string_view device, sheet;
+};
+constexpr std::array kSpellings = {Spelling{"mm", "mm"},
+                                   Spelling{"cm", "cm"},
+                                   Spelling{"m", "m"},
+                                   Spelling{"in", "in"},
+                                   Spelling{"inch", "in"},
+                                   Spelling{"\"", "in"},
+                                   Spelling{"ft", "ft"},
+                                   Spelling{"'", "ft"},
+                                   Spelling{"mm/m", "mm/m"},
+                                   Spelling{"in/ft", "in/ft"},
+                                   Spelling{"rad", "rad"},
+                                   Spelling{"deg", "deg"},
+                                   Spelling{"degrees", "deg"},
+                                   Spelling{"\xB0", "deg"},
+                                   Spelling{"\xC2\xB0", "deg"},
+                                   Spelling{"c", "C"},
+                                   Spelling{"degc", "C"},
+                                   Spelling{"\xB0"
+                                            "c",
+                                            "C"},
+                                   Spelling{"\xC2\xB0"
+                                            "c",
+                                            "C"},
+                                   Spelling{"f", "F"},
+                                   Spelling{"degf", "F"},
+                                   Spelling{"\xB0"
+                                            "f",
+                                            "F"},
+                                   Spelling{"\xC2\xB0"
+                                            "f",
+                                            "F"}};
+
+/// As a sheet writes it, or as it stands.
+std::string_view as_in_sheets(std::string_view unit) {
+  const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; };
+  const auto same = [lower](char a, char b) { return lower(a) == b; };
+  for (const Spelling& spelling : kSpellings)
+    if (std::equal(unit.begin(), unit.end(), spelling.device.begin(), spelling.device.end(), same))
+      return spelling.sheet;
+  return unit;
+}
+
+std::string complaint(const sheet::KitInstrument& instrument, std::size_t channel,
+                      const PatternFault& fault) {
+  return instrument.name + ": channel[" + std::to_string(channel + 1) + "].transducer \"" +
+         instrument.channels[channel].transducer + "\": found " + fault.found + ", expected " +
+         fault.expected;
+}
+
 }  // namespace
 
-ChannelMap::ChannelMap(const sheet::KitInstrument& instrument, std::size_t stations)
-    : stations_(static_cast<double>(stations)) {
-  for (std::size_t i = 0; i < instrument.channels.size(); ++i) {
-    const sheet::KitChannel& channel = instrument.channels[i];
-    channels_.push_back({i, channel.transducer, type_of(channel.gives), channel.gives, double(channel.sign)});
+std::optional<double> to_si(const sheet::KitChannel& channel, double raw, std::string_view unit,
+                            std::size_t stations) {
+  if (channel.gives == sheet::Gives::station) {
+    const bool is_one = raw == std::floor(raw) && raw >= 1 && raw <= static_cast<double>(stations);
+    return is_one ? std::optional(raw - 1) : std::nullopt;
   }
+  const auto value = sheet::convert(raw, unit, kind_of(channel.gives));
+  if (!value.ok()) return std::nullopt;
+  return channel.gives == sheet::Gives::temperature ? value.value() : channel.sign * value.value();
 }
 
-bool ChannelMap::convert(const Channel& channel, Sample& sample) {
-  const double raw = sample.value;
-  switch (channel.gives) {
-    case sheet::Gives::slope:
-      if (std::abs(raw) >= 90) break;
-      sample.value = channel.sign * std::tan(raw * (kPi / 180));
-      return true;
-    case sheet::Gives::roll:
-      sample.value = channel.sign * raw * (kPi / 180);
-      return true;
-    case sheet::Gives::distance:
-      sample.value = channel.sign * raw;
-      return true;
-    case sheet::Gives::temperature:
-      return true;
-    case sheet::Gives::station:
-      if (raw != std::floor(raw) || raw < 1 || raw > stations_) break;
-      sample.value = raw - 1;
-      return true;
-  }
-  ++not_usable_;
-  return false;
+int registers_of(sheet::RegisterType type) {
+  return type == sheet::RegisterType::int16 || type == sheet::RegisterType::uint16 ? 1 : 2;
 }
 
-void ChannelMap::count_unknown(const XdrQuad& quad) {
+std::optional<double> value_of(std::span<const std::uint16_t> registers, sheet::RegisterType type,
+                               bool high_word_first) {
+  if (registers.size() < static_cast<std::size_t>(registers_of(type))) return std::nullopt;
+  const std::uint32_t first = registers[0];
+  if (type == sheet::RegisterType::uint16) return first;
+  if (type == sheet::RegisterType::int16) return static_cast<std::int16_t>(first);
+  const std::uint32_t second = registers[1];
+  const std::uint32_t both = high_word_first ? first << 16 | second : second << 16 | first;
+  if (type == sheet::RegisterType::uint32) return both;
+  if (type == sheet::RegisterType::int32) return static_cast<std::int32_t>(both);
+  const float value = std::bit_cast<float>(both);
+  return std::isfinite(value) ? std::optional<double>(value) : std::nullopt;
+}
+
+// --- XDR
+
+ChannelMap::ChannelMap(const sheet::KitInstrument& instrument, std::size_t stations) : stations_(stations) {
+  add(instrument, 0);
+}
+
+ChannelMap::ChannelMap(std::span<const sheet::KitInstrument* const> instruments, std::size_t stations)
+    : stations_(stations) {
+  for (std::size_t i = 0; i < instruments.size(); ++i) add(*instruments[i], i);
+}
+
+void ChannelMap::add(const sheet::KitInstrument& instrument, std::size_t number) {
+  for (std::size_t i = 0; i < instrument.channels.size(); ++i)
+    channels_.push_back(
+        {number, i, instrument.channels[i], instrument.talker, type_of(instrument.channels[i].gives)});
+}
+
+std::optional<double> ChannelMap::convert(const Channel& channel, double raw) {
+  const auto value = to_si(channel.kit, raw, unit_of_type(channel.type), stations_);
+  if (!value) ++not_usable_;
+  return value;
+}
+
+void ChannelMap::count_unknown(const XdrQuad& quad, std::string_view talker) {
   std::string key = std::string(quad.name) + " (" + quad.type + ")";
+  if (!talker.empty()) key += " from " + std::string(talker);
   if (unknown_.size() >= kMostUnknownNames && !unknown_.contains(key)) key = "others";
   ++unknown_[std::move(key)];
+}
+
+// --- Modbus
+
+RegisterMap::RegisterMap(const sheet::KitInstrument& instrument, std::size_t stations)
+    : channels_(instrument.channels), stations_(stations) {
+  struct Wanted {
+    int function, first, end;
+    std::size_t channel;
+  };
+  std::vector<Wanted> all;
+  for (std::size_t i = 0; i < channels_.size(); ++i) {
+    if (!channels_[i].modbus) continue;
+    const sheet::Register& place = *channels_[i].modbus;
+    const int end = place.number + registers_of(place.type);
+    if (place.number < 0 || end > 0x10000) {
+      complaints_.push_back(complaint(
+          instrument, i,
+          {"a value that goes beyond register 65535", "a number up to 65534 for a type of 32 bits"}));
+      continue;
+    }
+    all.push_back({place.holding ? 3 : 4, place.number, end, i});
+  }
+  std::sort(all.begin(), all.end(), [](const Wanted& a, const Wanted& b) {
+    return std::tie(a.function, a.first, a.channel) < std::tie(b.function, b.first, b.channel);
+  });
+  for (const Wanted& wanted : all) {
+    const bool adjoins = !requests_.empty() && requests_.back().function == wanted.function &&
+                         wanted.first <= requests_.back().first + requests_.back().count &&
+                         wanted.end <= requests_.back().first + kMostRegisters;
+    if (!adjoins) requests_.push_back({instrument.address, wanted.function, wanted.first, 0});
+    ReadRequest& request = requests_.back();
+    request.count = std::max(request.count, wanted.end - request.first);
+    places_.push_back(
+        {wanted.channel, requests_.size() - 1, static_cast<std::size_t>(wanted.first - request.first)});
+  }
+}
+
+std::optional<double> RegisterMap::convert(const Place& place, std::span<const std::uint16_t> registers) {
+  const sheet::KitChannel& channel = channels_[place.channel];
+  std::optional<double> value;
+  if (place.offset < registers.size())
+    value = value_of(registers.subspan(place.offset), channel.modbus->type, channel.modbus->high_word_first);
+  if (value) value = to_si(channel, *value * channel.modbus->scale, channel.unit, stations_);
+  if (!value) ++not_usable_;
+  return value;
+}
+
+// --- Line
+
+LineMap::LineMap(const sheet::KitInstrument& instrument, std::size_t stations) : stations_(stations) {
+  for (std::size_t i = 0; i < instrument.channels.size(); ++i) {
+    auto pattern = LinePattern::compile(instrument.channels[i].transducer);
+    if (pattern.ok()) {
+      channels_.push_back({i, instrument.channels[i], std::move(pattern).value()});
+    } else {
+      complaints_.push_back(complaint(instrument, i, pattern.fault()));
+    }
+  }
+}
+
+std::optional<double> LineMap::convert(const Channel& channel, const LineMatch& match) {
+  const std::string_view unit =
+      channel.pattern.has_unit() ? as_in_sheets(match.unit) : std::string_view(channel.kit.unit);
+  const auto value = to_si(channel.kit, match.number, unit, stations_);
+  if (!value) ++not_usable_;
+  return value;
+}
+
+void LineMap::count(std::string_view line, bool fits, bool ambiguous, bool of_use) {
+  if (!fits) ++unmatched_;
+  if (ambiguous) ++ambiguous_;
+  if (!of_use) last_of_no_use_ = line;
 }
 
 }  // namespace hangtrue::wire

@@ -34,12 +34,6 @@ void Framer::finish() {
   if (length_ != 0) close(Dropped::cut_by_end);
 }
 
-std::uint64_t ByteCounts::dropped_in_all() const {
-  std::uint64_t sum = 0;
-  for (const std::uint64_t bytes : dropped) sum += bytes;
-  return sum;
-}
-
 std::string_view name(Dropped reason) {
   switch (reason) {
     case Dropped::noise:

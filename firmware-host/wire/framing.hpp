@@ -20,6 +20,8 @@
 #include <cstring>
 #include <string_view>
 
+#include "firmware-host/wire/byte_counts.hpp"
+
 namespace hangtrue::wire {
 
 /// From '$' to line feed, both counted.
@@ -35,17 +37,7 @@ enum class Dropped : std::uint8_t {
 };
 [[nodiscard]] std::string_view name(Dropped reason);
 
-/// Bytes, by what became of them.
-struct ByteCounts {
-  std::uint64_t in = 0;
-  std::uint64_t used = 0;  // in sentences handed over, line ends included
-  std::array<std::uint64_t, static_cast<std::size_t>(Dropped::count)> dropped{};
-
-  [[nodiscard]] std::uint64_t dropped_as(Dropped reason) const {
-    return dropped[static_cast<std::size_t>(reason)];
-  }
-  [[nodiscard]] std::uint64_t dropped_in_all() const;
-};
+using ByteCounts = CountsBy<Dropped>;
 
 class Framer {
  public:
@@ -64,7 +56,7 @@ class Framer {
       }
       if (*at != '$') {
         const char* const start = find('$', at, end);
-        drop(Dropped::noise, static_cast<std::size_t>(start - at));
+        counts_.drop(Dropped::noise, static_cast<std::size_t>(start - at));
         at = start;
         continue;
       }
@@ -130,15 +122,14 @@ class Framer {
     on_sentence(std::string_view(start, static_cast<std::size_t>(text_end - start)), bytes);
   }
 
-  void drop(Dropped reason, std::size_t bytes) { counts_.dropped[static_cast<std::size_t>(reason)] += bytes; }
   void close(Dropped reason) {
-    drop(length_ > kLongestSentence ? Dropped::too_long : reason, length_);
+    counts_.drop(length_ > kLongestSentence ? Dropped::too_long : reason, length_);
     length_ = 0;
   }
 
   std::array<char, kLongestSentence> begun_{};
-  std::size_t length_ =
-      0;  // bytes of the sentence that has begun, those beyond begun_ counted too; 0: none has
+  // Bytes of the sentence that has begun, those beyond begun_ counted too; 0: none has.
+  std::size_t length_ = 0;
   ByteCounts counts_;
 };
 

@@ -21,6 +21,7 @@
 #include <optional>
 #include <span>
 #include <string_view>
+#include <type_traits>
 
 #include "core/quantity/result.hpp"
 #include "firmware-host/wire/framing.hpp"
@@ -90,13 +91,18 @@ class XdrDecoder {
 ///     in = used + dropped (Framer) + refused (by fault) + pending
 class XdrReader {
  public:
-  /// Calls on_quads(std::span<const XdrQuad>) for every good sentence that ends in the chunk.
+  /// Calls on_quads(std::span<const XdrQuad>), or on_quads(std::string_view talker, std::span<const XdrQuad>)
+  /// where it takes two, for every good sentence that ends in the chunk. All views live for the call.
   template <class OnQuads>
   void push(std::string_view chunk, OnQuads&& on_quads) {
     framer_.push(chunk, [&](std::string_view sentence, std::size_t bytes) {
       const auto quads = decoder_.decode(sentence);
       if (quads.ok()) {
-        on_quads(quads.value());
+        if constexpr (std::is_invocable_v<OnQuads&, std::string_view, std::span<const XdrQuad>>) {
+          on_quads(sentence.substr(1, 2), quads.value());
+        } else {
+          on_quads(quads.value());
+        }
       } else {
         refused_bytes_[static_cast<std::size_t>(quads.fault())] += bytes;
       }

@@ -1,0 +1,222 @@
+#include "firmware-host/wire/line_pattern.hpp"
+
+#include <algorithm>
+#include <array>
+#include <optional>
+
+#include "firmware-host/wire/xdr.hpp"
+
+namespace hangtrue::wire {
+
+namespace {
+
+constexpr char kDegree = '\xB0';
+constexpr std::string_view kExpected = "a pattern with one {number}, such as \"DIST {number} {unit}\"";
+
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
+bool is_letter(char c) { return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z'); }
+bool is_word(char c) { return is_digit(c) || is_letter(c); }
+bool is_blank(char c) { return c == ' ' || c == '\t'; }
+bool is_sign(char c) { return c == '+' || c == '-'; }
+bool is_one_of(char c, std::string_view set) { return set.find(c) != std::string_view::npos; }
+bool is_unit(char c) { return is_letter(c) || c == kDegree || is_one_of(c, "/'\"%"); }
+
+/// 1 where a degree sign in UTF-8 begins, whose second byte is the sign of old: to step over the first.
+std::size_t degree_prefix(std::string_view line, std::size_t at) {
+  return at + 1 < line.size() && line[at] == '\xC2' && line[at + 1] == kDegree ? 1 : 0;
+}
+
+/// The character at `at`, or a blank beyond the ends.
+char at_or_blank(std::string_view line, std::size_t at) { return at < line.size() ? line[at] : ' '; }
+
+std::size_t digits_from(std::string_view line, std::size_t at) {
+  std::size_t end = at;
+  while (end < line.size() && is_digit(line[end])) ++end;
+  return end - at;
+}
+
+struct Written {
+  std::size_t length = 0;  // 0: no number here
+  bool ambiguous = false;
+  double value = 0;
+};
+
+/// The number that begins at `at`.
+Written take_number(std::string_view line, std::size_t at, bool comma_is_decimal) {
+  std::size_t end = at;
+  if (end < line.size() && is_sign(line[end])) ++end;
+  const std::size_t whole_at = end;
+  const std::size_t whole = digits_from(line, whole_at);
+  end += whole;
+  const char separator = at_or_blank(line, end);
+  std::size_t places = 0;
+  if (separator == ',' || (separator == '.' && !comma_is_decimal)) places = digits_from(line, end + 1);
+  if (places > 0) end += 1 + places;
+  if (whole + places == 0) return {};
+
+  std::array<char, 48> plain{};
+  if (end - at > plain.size()) return {};
+  std::replace_copy(line.begin() + static_cast<std::ptrdiff_t>(at),
+                    line.begin() + static_cast<std::ptrdiff_t>(end), plain.begin(), ',', '.');
+  const std::optional<double> value = parse_decimal({plain.data(), end - at});
+  if (!value) return {};
+  const bool as_thousands = places == 3 && whole >= 1 && whole <= 3 && line[whole_at] != '0';
+  return {end - at, places > 0 && separator == ',' && !comma_is_decimal && as_thousands, *value};
+}
+
+/// Where the pattern begins with the number, which begins at `at`: whether what stands before keeps it apart.
+bool is_apart_before(std::string_view line, std::size_t at) {
+  if (at == 0) return true;
+  const char before = line[at - 1];
+  if (before == ':') return at < 2 || !is_digit(line[at - 2]);
+  if (!is_blank(before)) return is_one_of(before, ";=([|");
+  std::size_t last = at - 1;
+  while (last > 0 && is_blank(line[last])) --last;
+  return !is_sign(line[last]);
+}
+
+/// Where the pattern ends with the number, a letter or a unit: whether what follows keeps it apart.
+bool is_apart_behind(std::string_view line, std::size_t end) {
+  const char next = at_or_blank(line, end);
+  if (next == ',') return !is_digit(at_or_blank(line, end + 1));
+  return is_blank(next) || is_one_of(next, ";)]|");
+}
+
+/// "12 345": one blank, three digits behind it, digits before it.
+bool is_grouped(std::string_view line, std::size_t blank) {
+  return blank > 0 && blank < line.size() && is_blank(line[blank]) && is_digit(line[blank - 1]) &&
+         digits_from(line, blank + 1) == 3;
+}
+
+/// UTF-8 degree sign as its last byte alone.
+std::string with_one_byte_degrees(std::string_view text) {
+  std::string plain;
+  for (std::size_t i = 0; i < text.size(); ++i)
+    if (text.substr(i, 2) != "\xC2\xB0") plain += text[i];
+  return plain;
+}
+
+}  // namespace
+
+Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text) {
+  const auto fault = [](std::string found) { return PatternFault{std::move(found), std::string(kExpected)}; };
+  if (text.size() > kLongestPattern)
+    return fault("a pattern of " + std::to_string(text.size()) + " characters, where " +
+                 std::to_string(kLongestPattern) + " are the most");
+  LinePattern pattern;
+  int numbers = 0, units = 0;
+  const std::string plain = with_one_byte_degrees(text);
+  std::string_view rest = plain;
+  const auto take = [&rest](std::string_view word) {
+    if (rest.substr(0, word.size()) != word) return false;
+    rest.remove_prefix(word.size());
+    return true;
+  };
+  while (!rest.empty()) {
+    if (take("{number}")) {
+      ++numbers;
+      pattern.parts_.push_back({Kind::number});
+    } else if (take("{number,}")) {
+      ++numbers;
+      pattern.parts_.push_back({Kind::comma_number});
+    } else if (take("{unit}")) {
+      ++units;
+      pattern.parts_.push_back({Kind::unit});
+    } else if (is_blank(rest.front())) {
+      while (!rest.empty() && is_blank(rest.front())) rest.remove_prefix(1);
+      pattern.parts_.push_back({Kind::blanks});
+    } else {
+      const char c = rest.front();
+      if (c == '{' || c == '}')
+        return fault("a brace that is part of neither {number}, {number,} nor {unit}");
+      if ((c < ' ' || c > '~') && c != kDegree) return fault("a character that no line brings");
+      pattern.parts_.push_back({Kind::character, c});
+      rest.remove_prefix(1);
+    }
+  }
+  if (numbers == 0) return fault("no {number}");
+  if (numbers > 1) return fault("{number} " + std::to_string(numbers) + " times");
+  if (units > 1) return fault("{unit} " + std::to_string(units) + " times");
+  while (pattern.parts_.front().kind == Kind::blanks) pattern.parts_.erase(pattern.parts_.begin());
+  while (pattern.parts_.back().kind == Kind::blanks) pattern.parts_.pop_back();
+  pattern.has_unit_ = units == 1;
+  return pattern;
+}
+
+LineMatch LinePattern::match(std::string_view line) const {
+  LineMatch found;
+  for (std::size_t start = 0; start < line.size(); ++start) {
+    const LineMatch here = match_at(line, start);
+    if (here.fit == LineMatch::Fit::none) continue;
+    const bool second = found.fit != LineMatch::Fit::none;
+    found = here;
+    if (second || here.fit == LineMatch::Fit::ambiguous) return {LineMatch::Fit::ambiguous, 0, {}};
+  }
+  return found;
+}
+
+LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const {
+  LineMatch found{LineMatch::Fit::once, 0, {}};
+  std::size_t at = start;
+  for (const Part& part : parts_) {
+    switch (part.kind) {
+      case Kind::character:
+        at += degree_prefix(line, at);
+        if (at == line.size() || line[at] != part.character) return {};
+        ++at;
+        break;
+      case Kind::blanks:
+        while (at < line.size() && is_blank(line[at])) ++at;
+        break;
+      case Kind::number:
+      case Kind::comma_number: {
+        const Written number = take_number(line, at, part.kind == Kind::comma_number);
+        if (number.length == 0) return {};
+        if (number.ambiguous) found.fit = LineMatch::Fit::ambiguous;
+        found.number = number.value;
+        at += number.length;
+        break;
+      }
+      case Kind::unit: {
+        const std::size_t unit_at = at;
+        while (at < line.size() && (is_unit(line[at]) || degree_prefix(line, at) > 0)) ++at;
+        if (at == unit_at) return {};
+        found.unit = line.substr(unit_at, at - unit_at);
+        break;
+      }
+    }
+  }
+  if (!begins_apart(line, start) || !ends_apart(line, at)) return {};
+  const auto is_number = [](const Part& part) {
+    return part.kind == Kind::number || part.kind == Kind::comma_number;
+  };
+  if ((is_number(parts_.front()) && digits_from(line, start) == 3 && start > 0 &&
+       is_grouped(line, start - 1)) ||
+      (is_number(parts_.back()) && is_grouped(line, at)))
+    found.fit = LineMatch::Fit::ambiguous;
+  return found;
+}
+
+bool LinePattern::begins_apart(std::string_view line, std::size_t start) const {
+  if (start == 0) return true;
+  const char before = line[start - 1];
+  switch (parts_.front().kind) {
+    case Kind::number:
+    case Kind::comma_number:
+      return is_apart_before(line, start);
+    case Kind::unit:
+      return !is_word(before) && !is_unit(before) && degree_prefix(line, start - 1) == 0;
+    case Kind::character:
+    case Kind::blanks:
+      break;
+  }
+  return !is_word(line[start]) || !is_word(before);
+}
+
+bool LinePattern::ends_apart(std::string_view line, std::size_t end) const {
+  const Part& last = parts_.back();
+  const bool is_open = last.kind != Kind::character || is_word(last.character) || is_unit(last.character);
+  return !is_open || is_apart_behind(line, end);
+}
+
+}  // namespace hangtrue::wire
