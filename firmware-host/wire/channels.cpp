@@ -57,50 +57,26 @@ sheet::Kind kind_of(sheet::Gives gives) {
   return sheet::Kind::length;
 }
 
-/// How devices write the units that sheets know. Lower case.
+/// How devices write units, in lower case, and how sheets do.
 struct Spelling {
   std::string_view device, sheet;
 };
-constexpr std::array kSpellings = {Spelling{"mm", "mm"},
-                                   Spelling{"cm", "cm"},
-                                   Spelling{"m", "m"},
-                                   Spelling{"in", "in"},
-                                   Spelling{"inch", "in"},
-                                   Spelling{"\"", "in"},
-                                   Spelling{"ft", "ft"},
-                                   Spelling{"'", "ft"},
-                                   Spelling{"mm/m", "mm/m"},
-                                   Spelling{"in/ft", "in/ft"},
-                                   Spelling{"rad", "rad"},
-                                   Spelling{"deg", "deg"},
-                                   Spelling{"degrees", "deg"},
-                                   Spelling{"\xB0", "deg"},
-                                   Spelling{"\xC2\xB0", "deg"},
-                                   Spelling{"c", "C"},
-                                   Spelling{"degc", "C"},
-                                   Spelling{"\xB0"
-                                            "c",
-                                            "C"},
-                                   Spelling{"\xC2\xB0"
-                                            "c",
-                                            "C"},
-                                   Spelling{"f", "F"},
-                                   Spelling{"degf", "F"},
-                                   Spelling{"\xB0"
-                                            "f",
-                                            "F"},
-                                   Spelling{"\xC2\xB0"
-                                            "f",
-                                            "F"}};
+constexpr std::array kSpellings = {Spelling{"inch", "in"}, Spelling{"\"", "in"},      Spelling{"'", "ft"},
+                                   Spelling{"c", "C"},     Spelling{"degc", "C"},     Spelling{"f", "F"},
+                                   Spelling{"degf", "F"},  Spelling{"degrees", "deg"}};
 
-/// As a sheet writes it, or as it stands.
-std::string_view as_in_sheets(std::string_view unit) {
-  const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; };
-  const auto same = [lower](char a, char b) { return lower(a) == b; };
+std::string as_in_sheets(std::string_view unit) {
+  std::string plain;
+  for (const char c : unit) {
+    if (c == '\xB0') {
+      plain += "deg";
+    } else if (c != '\xC2') {  // in UTF-8 it goes before the degree sign
+      plain += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    }
+  }
   for (const Spelling& spelling : kSpellings)
-    if (std::equal(unit.begin(), unit.end(), spelling.device.begin(), spelling.device.end(), same))
-      return spelling.sheet;
-  return unit;
+    if (plain == spelling.device) return std::string(spelling.sheet);
+  return plain;
 }
 
 std::string complaint(const sheet::KitInstrument& instrument, std::size_t channel,
@@ -231,8 +207,7 @@ LineMap::LineMap(const sheet::KitInstrument& instrument, std::size_t stations) :
 }
 
 std::optional<double> LineMap::convert(const Channel& channel, const LineMatch& match) {
-  const std::string_view unit =
-      channel.pattern.has_unit() ? as_in_sheets(match.unit) : std::string_view(channel.kit.unit);
+  const std::string unit = channel.pattern.has_unit() ? as_in_sheets(match.unit) : channel.kit.unit;
   const auto value = to_si(channel.kit, match.number, unit, stations_);
   if (!value) ++not_usable_;
   return value;

@@ -1,17 +1,18 @@
-// channels.hpp: from what a line brings (quads of sentences, registers, text lines) to samples of the channels that the
-// kit sheet names.
+// channels.hpp: from what a line brings (quads of sentences, registers, text lines) to samples of the
+// channels that the kit sheet names.
 //
 // This is the one place where what a device sends becomes SI, whatever way it speaks:
-//     slope        dz/dx = tangent of an angle, or the slope itself (mm/m, in/ft), times the channel's sign; angles
-//                  of 90 degrees and more are no slope
+//     slope        dz/dx = tangent of an angle, or the slope itself (mm/m, in/ft), times the channel's sign;
+//                  angles of 90 degrees and more are no slope
 //     roll         radians, times sign
 //     distance     metres, times sign
 //     temperature  Celsius
-//     station      number of the station, counted from 1 in order along the run; the sample holds the index, from 0
-// The unit is that of the quad's type (A degrees, D metres, C Celsius, G none), of {unit} in the line ("MM", "inch", "degC" and the degree
-// sign are known too), or else the one that
-// the kit sheet names. What cannot be is counted as not usable: an angle that is no slope, a unit of another kind, a station
-// that the run has not, a float that is no number.
+//     station      number of the station, counted from 1 in order along the run; the sample holds the index,
+//                  from 0
+// The unit is that of the quad's type (A degrees, D metres, C Celsius, G none), of {unit} in the line ("MM",
+// "inch", "degC" and the degree sign are known too), or else the one that the kit sheet names. What cannot be
+// is counted as not usable: an angle that is no slope, a unit of another kind, a station that the run has
+// not, a float that is no number.
 #pragma once
 
 #include <cstddef>
@@ -37,8 +38,8 @@ struct Sample {
   std::size_t instrument = 0;  // index into what a ChannelMap was made from; 0 from the other maps
 };
 
-/// What the device sent, in a unit as sheets write them, as the channel's SI value; nothing where it cannot be one.
-/// `stations`: how many the run has.
+/// What the device sent, in a unit as sheets write them, as the channel's SI value; nothing where it cannot
+/// be one. `stations`: how many the run has.
 [[nodiscard]] std::optional<double> to_si(const sheet::KitChannel& channel, double raw, std::string_view unit,
                                           std::size_t stations);
 
@@ -48,16 +49,16 @@ struct Sample {
 /// 1, or 2 for the 32-bit types.
 [[nodiscard]] int registers_of(sheet::RegisterType type);
 
-/// XDR: the quads of one line to the channels of the instruments on it. A quad whose name and type no channel claims is counted
-/// by its name. Two channels may share a transducer.
+/// XDR: the quads of one line to the channels of the instruments on it. A quad whose name and type no channel
+/// claims is counted by its name. Two channels may share a transducer.
 class ChannelMap {
  public:
   ChannelMap(const sheet::KitInstrument& instrument, std::size_t stations);
   /// Several instruments on one line; none may be null.
   ChannelMap(std::span<const sheet::KitInstrument* const> instruments, std::size_t stations);
 
-  /// Calls on_sample(const Sample&) for every quad that a channel claims, in order. An instrument with a talker claims quads
-  /// of that talker alone.
+  /// Calls on_sample(const Sample&) for every quad that a channel claims, in order. An instrument with a
+  /// talker claims quads of that talker alone.
   template <class OnSample>
   void read(std::string_view talker, std::span<const XdrQuad> quads, OnSample&& on_sample) {
     for (const XdrQuad& quad : quads) {
@@ -82,8 +83,8 @@ class ChannelMap {
     read({}, quads, on_sample);
   }
 
-  /// Quads that no channel claims, by "NAME (type)", or "NAME (type) from TT" where only the talker differs. Beyond 64 names
-  /// the rest goes under "others".
+  /// Quads that no channel claims, by "NAME (type)", or "NAME (type) from TT" where only the talker differs.
+  /// Beyond 64 names the rest goes under "others".
   [[nodiscard]] const std::map<std::string, std::uint64_t>& unknown() const { return unknown_; }
   /// Quads that a channel claims but that cannot be.
   [[nodiscard]] std::uint64_t not_usable() const { return not_usable_; }
@@ -105,8 +106,9 @@ class ChannelMap {
   std::uint64_t not_usable_ = 0;
 };
 
-/// Modbus: what to ask one unit, and its registers to samples. Only registers that a channel names are asked for: a device may
-/// answer a gap with an exception. Registers that adjoin or overlap go into one request, up to 125; a value is never torn.
+/// Modbus: what to ask one unit, and its registers to samples. Only registers that a channel names are asked
+/// for: a device may answer a gap with an exception. Registers that adjoin or overlap go into one request, up
+/// to 125; a value is never torn.
 class RegisterMap {
  public:
   RegisterMap(const sheet::KitInstrument& instrument, std::size_t stations);
@@ -150,8 +152,9 @@ class LineMap {
   /// Channels whose pattern is none, in words: found and expected. They give nothing.
   [[nodiscard]] const std::vector<std::string>& complaints() const { return complaints_; }
 
-  /// Calls on_sample(const Sample&) for every channel whose pattern fits. Returns whether the line was of use: false when
-  /// no pattern fits, or what fits is ambiguous or cannot be; fit to be the answer to LineReader.
+  /// Calls on_sample(const Sample&) for every channel whose pattern fits. Returns whether the line was of
+  /// use: false when no pattern fits, or what fits is ambiguous or cannot be; fit to be the answer to
+  /// LineReader.
   template <class OnSample>
   bool read(std::string_view line, OnSample&& on_sample) {
     ++lines_;

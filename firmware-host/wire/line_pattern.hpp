@@ -1,23 +1,26 @@
 // line_pattern.hpp: where in a device's line the number stands, and its unit: "DIST {number} {unit}".
 //
-// Pattern    {number} once, {unit} at most once, and other characters, which stand for themselves. Blanks (spaces,
-//            tabulators) match any run of blanks, and none. The degree sign matches B0 and C2 B0 alike.
-// Where      anywhere in the line, but only as a whole: letters and digits at an end of the pattern must not go on
-//            beyond it. "X={number}" does not fit "MAX=3.4", nor does "{number} m" fit "1.5 mm" or "1.5 m/s".
-// Number     [+ or -] digits [point or comma, digits], also ".5"; at most 15 significant digits. The sign touches the
-//            digits. No exponent, no hexadecimal, no thousands.
+// Pattern    {number} once, {unit} at most once, and other characters, which stand for themselves. Blanks
+//            (spaces, tabulators) match any run of blanks, and none. The degree sign matches B0 and C2 B0
+//            alike.
+// Where      anywhere in the line, but only as a whole: letters and digits at an end of the pattern must not
+//            go on beyond it. "X={number}" does not fit "MAX=3.4", nor does "{number} m" fit "1.5 mm" or "1.5
+//            m/s".
+// Number     [+ or -] digits [point or comma, digits], also ".5"; at most 15 significant digits. The sign
+//            touches the digits. No exponent, no hexadecimal, no thousands.
 // {number,}  the same, but the decimal sign is a comma, always; a point is none.
-// Ambiguous  gives nothing, and says so: "1,234" for {number} (a decimal comma, or thousands? "0,234", "1,23" and
-//            "1234,567" are plain); "12 345" (one blank before three digits: thousands, or two numbers?); a line in which
-//            the pattern fits at two places.
-// Neighbours where the pattern begins with the number, only the start of the line, blanks, and : ; = ( [ | may
-//            stand before it, no sign before the blanks, and no digit before the colon; where it ends with the number or a
-//            letter, only the end of the line, blanks, and , ; ) ] | may follow.
+// Ambiguous  gives nothing, and says so: "1,234" for {number} (a decimal comma, or thousands? "0,234", "1,23"
+//            and "1234,567" are plain); "12 345" (one blank before three digits: thousands, or two numbers?);
+//            a line in which the pattern fits at two places.
+// Neighbours Before a pattern that begins with the number only the start of the line, blanks, and : ; = ( [ |
+//            may stand, no sign before the blanks, and no digit before the colon. Behind one that ends with
+//            the number, a letter or a unit only the end of the line, blanks, and , ; ) ] | may follow, no
+//            digit behind the comma.
 // {unit}     letters, degree sign, / ' " %, as many as there are.
-// Not seen   A line has no checksum. A flipped bit, a lost or a doubled character can turn one digit into another, or drop
-//            it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m" (pattern "DIST {number} m") COUNTED give
-//            another value. Use parity where the device has it, a range in the kit sheet, and an instrument with a checksum
-//            where there is a choice.
+// Not seen   A line has no checksum. A flipped bit, a lost or a doubled character can turn one digit into
+//            another, or drop it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m"
+//            (pattern "DIST {number} m") COUNTED give another value. Use parity where the device has it, a
+//            range in the kit sheet, and an instrument with a checksum where there is a choice.
 // Source     none: common practice of devices that print what they read.
 #pragma once
 

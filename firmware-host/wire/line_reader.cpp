@@ -7,10 +7,13 @@ void LineReader::finish() {
   length_ = 0;
   printable_ = true;
   after_return_ = false;
+  first_ = true;
 }
 
 std::string_view name(LineDropped reason) {
   switch (reason) {
+    case LineDropped::begun_before:
+      return "begun before the line was listened to";
     case LineDropped::empty:
       return "line ends without a line";
     case LineDropped::too_long:

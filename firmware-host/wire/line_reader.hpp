@@ -1,9 +1,11 @@
 // line_reader.hpp: a stream of bytes, as a serial line gives it in chunks, into the text lines of a device.
 //
-// A line ends with a carriage return, a line feed, or the two together, and holds at most 200 characters. It is handed
-// over at its carriage return already; a line feed right behind belongs to it still. Characters are the printable ASCII
-// ones, the tabulator, and the degree sign (B0, or C2 B0 as UTF-8 has it); a line with any other byte is dropped whole.
-// Every byte is accounted for: in = used + dropped_in_all() + pending().
+// A line ends with a carriage return, a line feed, or the two together, and holds at most 200 characters. It
+// is handed over at its carriage return already; a line feed right behind belongs to it still. What comes
+// before the first line end of a stream may have lost its beginning ("34 m" of "1.234 m") and is dropped.
+// Characters are the printable ASCII ones, the tabulator, and the degree sign (B0, or C2 B0 as UTF-8 has it);
+// a line with any other byte is dropped whole. Every byte is accounted for: in = used + dropped_in_all() +
+// pending().
 //
 // Memory   one line; no heap.
 // Not for  devices that wait for an answer without a line end, such as a prompt.
@@ -21,6 +23,7 @@ namespace hangtrue::wire {
 inline constexpr std::size_t kLongestLine = 200;  // without its line end
 
 enum class LineDropped : std::uint8_t {
+  begun_before,    // up to the first line end of the stream: its beginning may be missing
   empty,           // line ends without a line
   too_long,        // more than 200 characters without a line end
   not_printable,   // wrong baud rate, most often
@@ -34,8 +37,9 @@ class LineReader {
  public:
   using Counts = CountsBy<LineDropped>;
 
-  /// Takes the next chunk and calls on_line(std::string_view line) for every whole line, without its line end; the view
-  /// lives for the call. It returns whether the line was of use: if not, its bytes count as not_understood.
+  /// Takes the next chunk and calls on_line(std::string_view line) for every whole line, without its line
+  /// end; the view lives for the call. It returns whether the line was of use: if not, its bytes count as
+  /// not_understood.
   template <class OnLine>
   void push(std::string_view chunk, OnLine&& on_line) {
     counts_.in += chunk.size();
@@ -71,6 +75,8 @@ class LineReader {
     used_ = false;
     if (length_ == 0) {
       reason_ = LineDropped::empty;
+    } else if (first_) {
+      reason_ = LineDropped::begun_before;
     } else if (length_ > kLongestLine) {
       reason_ = LineDropped::too_long;
     } else if (!printable_) {
@@ -82,6 +88,7 @@ class LineReader {
     count(length_ + 1);
     length_ = 0;
     printable_ = true;
+    first_ = false;
   }
   void count(std::size_t bytes) {
     if (used_) {
@@ -94,6 +101,7 @@ class LineReader {
   std::array<char, kLongestLine> line_{};
   std::size_t length_ = 0;  // of the line that has begun, those beyond line_ counted too
   bool printable_ = true;
+  bool first_ = true;          // no line end has come yet
   bool after_return_ = false;  // a line feed now belongs to the line before
   bool used_ = false;          // what became of that line
   LineDropped reason_ = LineDropped::empty;

@@ -5,19 +5,20 @@
 //     exception  unit, 3 or 4 with the top bit set, code, CRC (2)                5 bytes
 //     Numbers high byte first; the CRC low byte first.
 //
-// Finding an answer  The answer is looked for at every byte, so noise before it, the echo of the request that some
-//            adapters give, and the late answer of another unit do no harm. How long the gaps between characters
-//            are is not looked at: adapters hand bytes on in lumps. Never asks address 0 (broadcast).
-// Not seen   An answer does not carry the number of its first register. An answer that comes after its time can
-//            therefore be taken for that to the next request of the same unit, function and count: whoever asks
-//            must let the line fall silent (and push() what comes meanwhile) before asking that unit again.
-//            CRC-16 sees every flip of one or two bits and every burst up to 16 bits in a frame as long as these
-//            are; of all other damage it misses one part in 65536.
+// Looking    An answer is looked for at every byte, so noise before it, the echo of the request that some
+//            adapters give, and the late answer of another unit do no harm. How long the gaps between
+//            characters are is not looked at: adapters hand bytes on in lumps. Never asks address 0
+//            (broadcast).
+// Not seen   An answer does not carry the number of its first register. An answer that comes after its time
+//            can therefore be taken for that to the next request of the same unit, function and count:
+//            whoever asks must let the line fall silent (and push() what comes meanwhile) before asking that
+//            unit again. CRC-16 sees every flip of one or two bits and every burst up to 16 bits in a frame
+//            as long as these are; of all other damage it misses one part in 65536.
 // Memory     no heap, no exceptions; about 700 bytes. Builds for bare metal.
-// Source     Modbus application protocol V1.1b3, 6.3, 6.4 and 7; Modbus over serial line V1.02, 2.5.1 (frame, CRC,
-//            silence) and 2.2 (addresses). Frames, CRCs and timings are checked against
-//            data/reference/modbus_vectors.json; what its source lines call from memory is so here: the addresses
-//            1 ... 247, and the list of exception codes.
+// Source     Modbus application protocol V1.1b3, 6.3, 6.4 and 7; Modbus over serial line V1.02, 2.5.1 (frame,
+//            CRC, silence) and 2.2 (addresses). Frames, CRCs and timings are checked against
+//            data/reference/modbus_vectors.json; what its source lines call from memory is so here: the
+//            addresses 1 ... 247, and the list of exception codes.
 #pragma once
 
 #include <array>
@@ -88,13 +89,13 @@ class ModbusAnswer {
   };
   using Counts = CountsBy<ModbusFault>;
 
-  /// A request has been sent: from now on its answer is looked for. What was pending is closed as by finish(). A
-  /// request that read_request() refuses leaves nothing asked.
+  /// A request has been sent: from now on its answer is looked for. What was pending is closed as by
+  /// finish(). A request that read_request() refuses leaves nothing asked.
   void expect(const ReadRequest& request);
 
-  /// The next bytes. Once it has answered with anything but need_more, the request is done with: what follows, in the
-  /// same chunk as well, is counted as unasked, and the state stays until expect(). Before the first expect() the
-  /// state is fault (silent).
+  /// The next bytes. Once it has answered with anything but need_more, the request is done with: what
+  /// follows, in the same chunk as well, is counted as unasked, and the state stays until expect(). Before
+  /// the first expect() the state is fault (silent).
   State push(std::string_view chunk);
 
   /// The time is up, or the line is lost: a request that still waits ends in a fault. Returns the state.
