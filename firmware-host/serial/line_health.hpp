@@ -43,45 +43,53 @@ enum class LineVerdict {
 
 class LineHealth {
  public:
-  static constexpr std::uint64_t kJudged = 256, kJudgedSlow = 32;  // bytes since the last that decoded
-  static constexpr std::int64_t kSlow_us = 5'000'000;              // since the last that decoded
+  static constexpr std::uint64_t kJudged = 256, kJudgedSlow = 32;  // bytes since the last that was understood
+  static constexpr std::int64_t kSlow_us = 5'000'000;  // since the last that was understood, or the first
+  static constexpr std::int64_t kSlowAfterWell_us = 30'000'000;  // the same, once any was understood
   static constexpr std::uint64_t kUnknownLines = 5, kUnknownBytes = 4096;
-  static constexpr double kNoisyShare = 0.02;
+  static constexpr double kWrongShare = 0.15;  // of the bytes
+  static constexpr double kAll = 0.98;         // of the bytes, but for a chance hit
+  static constexpr double kNoisyShare = 0.02, kNoisyModbusShare = 0.10, kNoisyBytes = 1024;
+  static constexpr double kFull = 1.25;  // times what the line carries
   static constexpr int kFloodSeconds = 3;
 
   enum class Speech { text, modbus };
   /// `line` as it is to be named in sentences; bits_per_character with start, parity and stop bits.
   LineHealth(std::string line, unsigned baud, unsigned bits_per_character, Speech speech);
 
-  /// Bytes have come and the decoder has had them; `used` is how many it has used of all so far.
-  /// Returns whether the verdict changed.
-  bool bytes(std::string_view chunk, std::uint64_t used, std::int64_t now_us);
+  /// Bytes have come and the decoder has had them; `understood`: how many it has used of all so far (for modbus see
+  /// ModbusPoll::understood()). Returns whether the verdict changed.
+  bool bytes(std::string_view chunk, std::uint64_t understood, std::int64_t now_us);
   /// The stream has ended: nothing is judged until more comes.
   void lost();
 
   [[nodiscard]] LineVerdict verdict() const { return verdict_; }
   [[nodiscard]] bool is_well() const { return verdict_ <= LineVerdict::well; }
-  /// "COM brings bytes at 9600 baud that are no text: ..."
+  /// "what /dev/... brings at 9600 baud makes no sense; set baud in the kit sheet to the device's own speed".
   [[nodiscard]] std::string sentence() const;
 
  private:
   /// Bytes by what they look like.
   struct Looks {
-    std::uint64_t in = 0, nul = 0, wrong = 0, top_bit = 0, text_below_top_bit = 0, lines = 0;
+    std::uint64_t in = 0, nul = 0, wrong = 0, text_below_top_bit = 0, lines = 0;
+    char last = '\n';
     void add(std::string_view chunk);
   };
   [[nodiscard]] LineVerdict judge(std::int64_t now_us) const;
   [[nodiscard]] LineVerdict judge_undecoded(std::int64_t now_us) const;
+  [[nodiscard]] bool is_unintelligible() const {
+    return verdict_ >= LineVerdict::wrong_speed && verdict_ <= LineVerdict::other_speech;
+  }
   void count_second(std::size_t bytes, std::int64_t now_us);
 
   std::string line_;
   unsigned baud_;
   double bytes_per_second_;  // that the line carries
   Speech speech_;
-  Looks undecoded_;  // since the last byte that was used
+  Looks undecoded_;  // since the last byte that was understood
   std::int64_t undecoded_from_us_ = 0;
-  std::uint64_t used_ = 0;                // as told
-  bool ever_used_ = false;                // since the stream began
+  std::uint64_t understood_ = 0;          // as told
+  bool ever_understood_ = false;          // since the stream began
   double recent_ = 0, recent_wrong_ = 0;  // halved together: a window that forgets
   std::int64_t second_from_us_ = 0;
   double in_second_ = 0;

@@ -103,24 +103,27 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   [[nodiscard]] const UnitCounts& counts(std::size_t unit) const;
   /// Every byte that came, by what became of it: in = used + dropped_in_all() + pending().
   [[nodiscard]] const wire::ModbusAnswer& answer() const { return answer_; }
+  /// Bytes that made sense, for LineHealth: used, echoes, other units' and late answers.
+  [[nodiscard]] std::uint64_t understood() const;
 
  private:
   using Clock = std::chrono::steady_clock;
+  static constexpr std::size_t kNone = static_cast<std::size_t>(-1);
   /// One request of one unit.
   struct Item {
     std::size_t unit, request;
-    Clock::time_point due;
-    int attempts = 0;                    // of the present poll
-    std::chrono::milliseconds pause{0};  // since its last poll failed; 0: it did not
+    Clock::time_point due{};
+    int attempts = 0;          // of the present poll
+    Clock::duration pause{0};  // since its last poll failed; 0: it did not
     UnitState state = UnitState::not_asked;
     std::string sentence;
   };
   struct Unit {
-    PolledUnit asked;
-    int owes = 0;             // answers
-    bool late = false;        // something came after its time
-    Clock::time_point heard;  // last asked, or something came that may be what it owes
-    bool was_told = false;    // anything, since the beginning
+    PolledUnit kit;
+    std::size_t polled = kNone;  // item whose poll has begun and not ended
+    int owes = 0;                // answers
+    bool late = false;           // its answer came after its time
+    Clock::time_point heard{};   // last asked, or something came that may be what it owes
     UnitEvent told{UnitState::not_asked, {}};
     UnitCounts counts;
   };
@@ -128,6 +131,22 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   ModbusPoll(boost::asio::any_io_executor executor, Settings settings, Write write, OnRegisters on_registers,
              OnEvent on_event);
   boost::asio::awaitable<void> poll();
+  boost::asio::awaitable<void> wait_until(Clock::time_point time);
+  [[nodiscard]] std::size_t next() const;
+  [[nodiscard]] Clock::time_point may_begin(std::size_t item) const;
+  [[nodiscard]] Clock::time_point silent_at(std::size_t item) const;
+  void ask(std::size_t item);
+  void settle(std::size_t item);
+  void hear_late(std::string_view chunk);
+  void answered(Item& item);
+  void refused(Item& item, int code);
+  void failed(Item& item, wire::ModbusFault fault);
+  void end_poll(Item& item, UnitState state, std::string sentence);
+  [[nodiscard]] Clock::duration longer_pause(const Item& item) const;
+  [[nodiscard]] std::string late_words(const Unit& unit) const;
+  [[nodiscard]] std::string unit_words(const Item& item) const;
+  [[nodiscard]] std::string register_words(const Item& item) const;
+  [[nodiscard]] Clock::duration on_the_wire(std::size_t characters) const;
 
   unsigned baud_, bits_per_character_;
   Write write_;
@@ -137,8 +156,11 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   std::vector<Unit> units_;
   std::vector<Item> items_;
   wire::ModbusAnswer answer_;
-  bool waiting_ = false;          // for answer_
-  Clock::time_point busy_until_;  // the last byte on the line, either way
+  wire::ModbusAnswer late_answer_;  // of the unit that failed last, while nothing is asked
+  std::size_t late_item_ = kNone;
+  Clock::time_point deadline_{};   // of the answer
+  Clock::time_point last_byte_{};  // on the line, either way
+  Clock::time_point settled_{};    // when the last request was over
   bool open_ = false, stopped_ = false;
 };
 

@@ -1,0 +1,305 @@
+#include "firmware-host/serial/modbus_poll.hpp"
+
+#include <algorithm>
+#include <exception>
+#include <stdexcept>
+#include <utility>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <boost/asio/use_awaitable.hpp>
+
+namespace hangtrue::serial {
+
+namespace net = boost::asio;
+using wire::ModbusAnswer;
+using wire::ModbusFault;
+
+std::string_view word(UnitState state) {
+  switch (state) {
+    case UnitState::not_asked:
+      return "not asked";
+    case UnitState::answering:
+      return "answering";
+    case UnitState::exception:
+      return "exception";
+    case UnitState::garbled:
+      return "garbled";
+    case UnitState::not_answering:
+      return "not answering";
+  }
+  return "unknown";
+}
+
+std::shared_ptr<ModbusPoll> ModbusPoll::create(net::any_io_executor executor, Settings settings, Write write,
+                                               OnRegisters on_registers, OnEvent on_event) {
+  for (const PolledUnit& unit : settings.units)
+    for (const wire::ReadRequest& request : unit.requests)
+      if (!wire::read_request(request).ok())
+        throw std::invalid_argument(unit.name + ": address " + std::to_string(request.address) +
+                                    ", function " + std::to_string(request.function) + ", first register " +
+                                    std::to_string(request.first) + ", " + std::to_string(request.count) +
+                                    " registers: one unit (1 ... 247), function 3 or 4, at most " +
+                                    std::to_string(wire::kMostRegisters) + " registers can be asked");
+  return std::shared_ptr<ModbusPoll>(new ModbusPoll(std::move(executor), std::move(settings),
+                                                    std::move(write), std::move(on_registers),
+                                                    std::move(on_event)));
+}
+
+ModbusPoll::ModbusPoll(net::any_io_executor executor, Settings settings, Write write,
+                       OnRegisters on_registers, OnEvent on_event)
+    : baud_(settings.baud),
+      bits_per_character_(settings.bits_per_character),
+      write_(std::move(write)),
+      on_registers_(std::move(on_registers)),
+      on_event_(std::move(on_event)),
+      timer_(executor) {
+  for (PolledUnit& kit : settings.units) {
+    for (std::size_t request = 0; request < kit.requests.size(); ++request)
+      items_.push_back({.unit = units_.size(), .request = request});
+    units_.push_back({.kit = std::move(kit)});
+  }
+}
+
+void ModbusPoll::start() {
+  net::co_spawn(
+      timer_.get_executor(), [self = shared_from_this()] { return self->poll(); },
+      [](std::exception_ptr failure) {
+        if (failure) std::rethrow_exception(failure);  // a defect of ours
+      });
+}
+
+void ModbusPoll::stop() {
+  stopped_ = true;
+  timer_.cancel();
+}
+
+void ModbusPoll::opened() {
+  if (open_) return;
+  open_ = true;
+  for (Item& item : items_) item = {.unit = item.unit, .request = item.request, .due = Clock::now()};
+  for (Unit& unit : units_) unit.told = {UnitState::not_asked, {}};
+  timer_.cancel();
+}
+
+void ModbusPoll::lost() {
+  open_ = false;
+  (void)answer_.finish();  // settle() sees that the line is gone
+  timer_.cancel();
+}
+
+void ModbusPoll::bytes(std::string_view chunk) {
+  last_byte_ = std::max(last_byte_, Clock::now());
+  if (answer_.state() != ModbusAnswer::State::need_more)
+    hear_late(chunk);
+  else if (answer_.push(chunk) != ModbusAnswer::State::need_more)
+    timer_.cancel();
+}
+
+/// Nothing is asked: what comes is noise, or what a unit still owes.
+void ModbusPoll::hear_late(std::string_view chunk) {
+  (void)answer_.push(chunk);  // counts it as unasked
+  for (Unit& unit : units_)
+    if (unit.owes > 0) unit.heard = Clock::now();
+  if (late_item_ == kNone || late_answer_.state() != ModbusAnswer::State::need_more) return;
+  const ModbusAnswer::State state = late_answer_.push(chunk);
+  if (state != ModbusAnswer::State::registers && state != ModbusAnswer::State::exception) return;
+  Unit& unit = units_[items_[late_item_].unit];
+  unit.late = true;
+  if (unit.owes > 0 && --unit.owes > 0) late_answer_.expect(unit.kit.requests[items_[late_item_].request]);
+  timer_.cancel();  // it need not be waited for any longer
+}
+
+UnitState ModbusPoll::state(std::size_t unit) const { return units_.at(unit).told.state; }
+const UnitCounts& ModbusPoll::counts(std::size_t unit) const { return units_.at(unit).counts; }
+
+std::uint64_t ModbusPoll::understood() const {
+  const ModbusAnswer::Counts& counts = answer_.counts();
+  return counts.used + counts.dropped_as(ModbusFault::echo) + counts.dropped_as(ModbusFault::other_unit) +
+         late_answer_.counts().used;
+}
+
+net::awaitable<void> ModbusPoll::poll() {
+  while (!stopped_) {
+    const std::size_t item = open_ ? next() : kNone;
+    if (item == kNone) {  // opened() ends the wait
+      co_await wait_until(Clock::now() + std::chrono::hours(1));
+      continue;
+    }
+    const Clock::time_point begin = silent_at(item);
+    if (begin > Clock::now()) {
+      co_await wait_until(begin);
+      continue;  // bytes may have come, or the line gone
+    }
+    ask(item);
+    while (answer_.state() == ModbusAnswer::State::need_more && !stopped_ && Clock::now() < deadline_)
+      co_await wait_until(deadline_);  // bytes() or lost() end it
+    if (!stopped_) settle(item);
+  }
+}
+
+net::awaitable<void> ModbusPoll::wait_until(Clock::time_point time) {
+  timer_.expires_at(time);
+  boost::system::error_code ended;  // cancelled: the caller looks again at what has changed
+  co_await timer_.async_wait(net::redirect_error(net::use_awaitable, ended));
+}
+
+/// The item that may begin first; kNone when there is none at all.
+std::size_t ModbusPoll::next() const {
+  std::size_t first = kNone;
+  for (std::size_t i = 0; i < items_.size(); ++i)
+    if (first == kNone || may_begin(i) < may_begin(first)) first = i;
+  return first;
+}
+
+ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
+  const Item& asked = items_[item];
+  const Unit& unit = units_[asked.unit];
+  if (unit.polled == item) return asked.due;                  // the next attempt
+  if (unit.polled != kNone) return Clock::time_point::max();  // after the other's poll
+  if (unit.owes == 0) return asked.due;
+  return std::max(asked.due, unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, kLateLeast));
+}
+
+/// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the request
+/// goes out after a timeout all the same, so that the unit's state is told.
+ModbusPoll::Clock::time_point ModbusPoll::silent_at(std::size_t item) const {
+  const Clock::time_point begin = may_begin(item);
+  const Clock::time_point silent =
+      last_byte_ + std::chrono::microseconds(
+                       wire::silence_us(static_cast<int>(baud_), static_cast<int>(bits_per_character_)));
+  const Clock::time_point patience = std::max(begin, settled_) + units_[items_[item].unit].kit.timeout;
+  return std::max(begin, std::min(silent, patience));
+}
+
+void ModbusPoll::ask(std::size_t item) {
+  Item& asked = items_[item];
+  Unit& unit = units_[asked.unit];
+  const wire::ReadRequest& request = unit.kit.requests[asked.request];
+  if (asked.attempts++ == 0) unit.owes = 0;  // whatever it owed has had its time
+  unit.polled = item;
+  ++unit.owes;
+  ++unit.counts.asked;
+  unit.heard = Clock::now();
+  last_byte_ = unit.heard + on_the_wire(8);
+  deadline_ = last_byte_ + unit.kit.timeout + on_the_wire(5 + 2 * static_cast<std::size_t>(request.count));
+  answer_.expect(request);
+  const auto frame = wire::read_request(request).value();  // create() has seen that there is one
+  write_(std::string(frame.data(), frame.size()));
+}
+
+void ModbusPoll::settle(std::size_t item) {
+  Item& asked = items_[item];
+  settled_ = Clock::now();
+  const ModbusAnswer::State state = answer_.finish();
+  if (state == ModbusAnswer::State::registers) return answered(asked);
+  if (state == ModbusAnswer::State::exception) return refused(asked, answer_.exception_code());
+  if (open_) return failed(asked, answer_.fault());
+  ++units_[asked.unit].counts.failed;  // with the line; nothing to be said of the unit
+  units_[asked.unit].polled = kNone;
+}
+
+void ModbusPoll::answered(Item& item) {
+  Unit& unit = units_[item.unit];
+  --unit.owes;
+  ++unit.counts.answered;
+  if (item.pause > Clock::duration::zero())  // it is back: its other requests need not wait out their pauses
+    for (Item& other : items_)
+      if (other.unit == item.unit && other.pause > Clock::duration::zero())
+        other = {.unit = other.unit, .request = other.request, .due = Clock::now()};
+  if (item.attempts <= 1) unit.late = false;
+  item.pause = Clock::duration::zero();
+  item.due = std::max(item.due + unit.kit.every, Clock::now());
+  end_poll(item, UnitState::answering, unit_words(item) + (unit.late ? late_words(unit) : " answers"));
+  if (!stopped_) on_registers_(item.unit, item.request, answer_.registers());
+}
+
+void ModbusPoll::refused(Item& item, int code) {
+  Unit& unit = units_[item.unit];
+  --unit.owes;
+  ++unit.counts.exceptions;
+  item.pause = longer_pause(item);
+  item.due = Clock::now() + item.pause;
+  // Exception codes 1 to 3 are about what was asked for (Modbus application protocol V1.1b3, 7).
+  end_poll(item, UnitState::exception,
+           unit_words(item) + " refuses " + register_words(item) + ": " +
+               std::string(wire::exception_name(code)) + " (exception " + std::to_string(code) + "); " +
+               (code <= 3 ? "correct the registers in the kit sheet after the device's own list"
+                          : "look at the device itself; it is asked again"));
+}
+
+void ModbusPoll::failed(Item& item, ModbusFault fault) {
+  Unit& unit = units_[item.unit];
+  ++unit.counts.failed;
+  late_item_ = static_cast<std::size_t>(&item - items_.data());
+  late_answer_.expect(unit.kit.requests[item.request]);
+  const bool whole_frame = fault == ModbusFault::wrong_crc || fault == ModbusFault::wrong_length ||
+                           fault == ModbusFault::other_function;
+  if (whole_frame) --unit.owes;  // this was its answer, such as it is
+  item.due = Clock::now();
+  if (item.pause == Clock::duration::zero() && item.attempts <= unit.kit.retries) return;  // asked again
+
+  item.pause = longer_pause(item);
+  item.due += item.pause;
+  if (whole_frame || fault == ModbusFault::noise || fault == ModbusFault::cut_short)
+    return end_poll(
+        item, UnitState::garbled,
+        "what " + unit_words(item) + " answers is not understood (" + std::string(wire::name(fault)) +
+            "); check the line's parity, its cable and shield, and that no two units have one address");
+  const bool others_answer = std::any_of(items_.begin(), items_.end(), [&](const Item& other) {
+    return other.unit == item.unit && other.state == UnitState::answering && &other != &item;
+  });
+  end_poll(item, UnitState::not_answering,
+           unit.late ? unit_words(item) + late_words(unit)
+           : others_answer
+               ? unit_words(item) + " does not answer for " + register_words(item) +
+                     ", but for others; correct the registers in the kit sheet after the device's own list"
+               : unit_words(item) +
+                     " does not answer; check its power, its address, the line's baud and parity, "
+                     "and that its two wires are not swapped");
+}
+
+/// Takes it as the item's state, and tells the unit's where that is new: the worst of its items'.
+void ModbusPoll::end_poll(Item& item, UnitState state, std::string sentence) {
+  Unit& unit = units_[item.unit];
+  unit.polled = kNone;
+  item.attempts = 0;
+  item.state = state;
+  item.sentence = std::move(sentence);
+  const Item* worst = &item;
+  for (const Item& other : items_)
+    if (other.unit == item.unit && other.state > worst->state) worst = &other;
+  if (unit.told.state == worst->state && unit.told.sentence == worst->sentence) return;
+  unit.told = {worst->state, worst->sentence};
+  on_event_(item.unit, UnitEvent(unit.told));
+}
+
+ModbusPoll::Clock::duration ModbusPoll::longer_pause(const Item& item) const {
+  const Clock::duration every = units_[item.unit].kit.every;
+  if (item.pause == Clock::duration::zero()) return every;
+  return std::max<Clock::duration>(every, std::min<Clock::duration>(2 * item.pause, kLongestPause));
+}
+
+std::string ModbusPoll::late_words(const Unit& unit) const {
+  return " answers, but later than its timeout of " + std::to_string(unit.kit.timeout.count()) +
+         " ms; give it a longer one in the kit sheet";
+}
+
+std::string ModbusPoll::unit_words(const Item& item) const {
+  const PolledUnit& kit = units_[item.unit].kit;
+  return kit.name + " (unit " + std::to_string(kit.requests[item.request].address) + ")";
+}
+
+std::string ModbusPoll::register_words(const Item& item) const {
+  const wire::ReadRequest& request = units_[item.unit].kit.requests[item.request];
+  const std::string kind = request.function == 3 ? "holding" : "input";
+  const std::string first = std::to_string(request.first);
+  if (request.count == 1) return kind + " register " + first;
+  return kind + " registers " + first + " to " + std::to_string(request.first + request.count - 1);
+}
+
+ModbusPoll::Clock::duration ModbusPoll::on_the_wire(std::size_t characters) const {
+  return std::chrono::microseconds(characters * bits_per_character_ * 1'000'000 / std::max(baud_, 1u));
+}
+
+}  // namespace hangtrue::serial
