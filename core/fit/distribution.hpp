@@ -3,8 +3,8 @@
 // Source   M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions: 26.4 (chi-squared as an incomplete
 //          gamma function), 6.5.29 (series), 6.5.31 (continued fraction); 26.5.8 (incomplete beta function by its
 //          continued fraction), 26.6.2 (F by it), 26.7.1 (t by it); from memory, tested against quantiles.
-//          Accuracy 1e-12 relative down to tails of 1e-300; always in double: in float the terms of the exponent
-//          cancel.
+//          Accuracy 1e-12 relative down to tails of 1e-300, up to a thousand degrees of freedom (t and F: 1e-9 up to
+//          a million); always in double: in float the terms of the exponent cancel.
 // Quantiles by bisection of the tail, to the last figures that the tail gives; for use once a check, not in a loop.
 #pragma once
 
