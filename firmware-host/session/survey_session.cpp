@@ -17,8 +17,8 @@ namespace {
 // no fault; below 0 only by rounding.
 constexpr double kLeastForce_N = -1e-6;
 
-fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups,
-                           const std::vector<double>& zero_sigmas) {
+fit::Priors<double> priors(const sheet::RunSheet& run, const std::vector<fit::Prior<double>>& datum_tilts,
+                           const std::vector<fit::Prior<double>>& zeros) {
   fit::Priors<double> result;
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const sheet::SupportEntry& support = run.supports[i];
@@ -37,12 +37,17 @@ fit::Priors<double> priors(const sheet::RunSheet& run, std::size_t set_ups,
   result.torsion = {1, run.priors.torsion_sigma};
   for (std::size_t l = 0; l < run.loads.size(); ++l) result.load[l] = {1, run.loads[l].sigma};
   for (int b = 0; b < run.priors.bows; ++b) result.bow[b] = {0, run.priors.bow_sigma_m / ((b + 1) * (b + 1))};
-  for (std::size_t s = 0; s < set_ups; ++s) {
+  for (std::size_t s = 0; s < datum_tilts.size(); ++s) {
     result.datum_height[s] = {0, run.priors.datum_height_sigma_m};
-    result.datum_tilt[s] = {0, run.priors.datum_tilt_sigma};
+    result.datum_tilt[s] = datum_tilts[s];
   }
-  for (std::size_t z = 0; z < zero_sigmas.size(); ++z) result.zero[z] = {0, zero_sigmas[z]};
+  std::copy(zeros.begin(), zeros.end(), result.zero);
   return result;
+}
+
+// When a reading was taken; one without a time counts as later than any check.
+book::Time time_or_last(const sheet::ReadingEntry& entry) {
+  return time_of(entry.time).value_or(book::Time::max());
 }
 
 }  // namespace
@@ -52,6 +57,9 @@ struct SurveySession::Work {
   const sheet::KitSheet* kit;
   int stage, finished;
   const Lasting* lasting;
+  std::unique_ptr<fit::Carried<double>>
+      carried;  // of `lasting`, without the zero errors that a later check replaces
+  Checks checks;
   beam::Run<double> view;  // of `run`; the fit keeps a pointer to it
 
   SolvedRun mechanics;
@@ -63,6 +71,7 @@ struct SurveySession::Work {
   sheet::Survey survey;
   std::vector<std::string> zeros;
   std::vector<double> zero_sigmas;
+  std::vector<fit::Prior<double>> zero_priors;
   bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
 
   fit::UnknownList<double> unknowns;
@@ -90,6 +99,9 @@ struct SurveySession::Work {
   }
 
   std::optional<sheet::Complaint> number_channels();
+  void apply_zero_checks();
+  [[nodiscard]] std::vector<fit::Prior<double>> tilt_priors() const;
+  void pool_repeats();
   [[nodiscard]] sheet::Complaint complaint_of(const fit::FitFault& fault) const;
   [[nodiscard]] std::string name_of(const fit::Unknown& unknown) const;
   void name_causes();
@@ -104,6 +116,7 @@ SurveySession::SurveySession(const sheet::RunSheet& run, const sheet::KitSheet* 
 SurveySession::~SurveySession() = default;
 
 int SurveySession::stage() const { return work_->stage; }
+void SurveySession::take_checks(Checks checks) { work_->checks = std::move(checks); }
 void SurveySession::add(sheet::ReadingEntry reading) { work_->entries.push_back(std::move(reading)); }
 bool SurveySession::drop_last() {
   if (work_->entries.empty()) return false;
@@ -146,7 +159,110 @@ std::optional<sheet::Complaint> SurveySession::Work::number_channels() {
         run.file, 0, "survey",
         std::to_string(survey.set_ups.size()) + " set-ups and " + std::to_string(zeros.size()) + " channels",
         "at most " + std::to_string(kMaxSetUps) + " and " + std::to_string(kMaxChannels)};
+  apply_zero_checks();
   return std::nullopt;
+}
+
+// Priors of the zero errors: the sheet's, or those of checks; and which carried ones a later check replaces.
+void SurveySession::Work::apply_zero_checks() {
+  zero_priors.clear();
+  carried.reset();
+  for (std::size_t z = 0; z < zeros.size(); ++z) {
+    zero_priors.push_back({0, zero_sigmas[z]});
+    const auto checked = std::find_if(checks.zeros.begin(), checks.zeros.end(),
+                                      [&](const CheckedZero& each) { return each.channel == zeros[z]; });
+    if (checked == checks.zeros.end()) continue;
+    zero_priors.back() = {checked->zero, checked->sigma};
+    if (lasting == nullptr || z >= lasting->zeros_read.size()) continue;
+    const std::optional<book::Time>& read = lasting->zeros_read[z];
+    if (read && *read >= checked->time)
+      continue;  // what is carried knows better, and keeps the prior's place
+    if (!carried) carried = std::make_unique<fit::Carried<double>>(lasting->carried);
+    const fit::Unknown zero{fit::UnknownKind::zero, {}, std::int16_t(z)};
+    fit::Unknown* const end = carried->unknown + carried->count;
+    // No list holds such an index, so the fit forgets what was carried of it.
+    if (fit::Unknown* const found = std::find(carried->unknown, end, zero); found != end) found->index = -1;
+  }
+}
+
+std::vector<fit::Prior<double>> SurveySession::Work::tilt_priors() const {
+  const double assumed = run.priors.datum_tilt_sigma;
+  std::vector<fit::Prior<double>> result;
+  for (const std::string& set_up : survey.set_ups) {
+    result.push_back({0, assumed});
+    const auto reading = std::find_if(entries.begin(), entries.end(), [&](const sheet::ReadingEntry& each) {
+      return each.channel == survey::Channel::distance && each.set_up == set_up;
+    });
+    const auto checked = std::find_if(checks.tilts.begin(), checks.tilts.end(), [&](const CheckedTilt& each) {
+      return each.instrument == reading->instrument;
+    });
+    if (checked == checks.tilts.end()) continue;
+    const auto placed = std::find_if(checks.set_ups.begin(), checks.set_ups.end(),
+                                     [&](const PlacedSetUp& each) { return each.name == set_up; });
+    if (placed != checks.set_ups.end() && placed->stands_at_m <= 0)
+      result.back() = {checked->tilt_rad, checked->sigma_rad};
+    else if (placed != checks.set_ups.end() && placed->stands_at_m >= run.length_m)
+      result.back() = {-checked->tilt_rad, checked->sigma_rad};
+    else
+      result.back() = {0, std::hypot(assumed, checked->tilt_rad)};
+  }
+  if (spare_set_up) result.push_back({0, assumed});
+  return result;
+}
+
+// Groups of readings that the fit kept, all else alike; where sigmas differ within a group, its mean is weighted.
+void SurveySession::Work::pool_repeats() {
+  constexpr double kSamePlace_m = 1e-6;
+  const auto alike = [](const sheet::ReadingEntry& a, const sheet::ReadingEntry& b) {
+    return a.channel == b.channel && a.instrument == b.instrument && a.edge == b.edge && a.face == b.face &&
+           a.set_up == b.set_up && std::abs(a.at_m - b.at_m) < kSamePlace_m;
+  };
+  struct Pool {
+    Repeats repeats;
+    fit::PooledScatter scatter;  // in stated sigmas
+    double variances = 0;
+    int readings = 0;
+  };
+  std::vector<Pool> pools;
+  std::vector<bool> grouped(entries.size());
+  for (std::size_t first = 0; first < entries.size(); ++first) {
+    std::vector<const sheet::ReadingEntry*> group;
+    for (std::size_t i = first; i < entries.size(); ++i) {
+      if (grouped[i] || report.judgements[i].verdict != fit::Verdict::kept ||
+          !alike(entries[first], entries[i]))
+        continue;
+      grouped[i] = true;
+      group.push_back(&entries[i]);
+    }
+    if (group.size() < 2) continue;
+    const std::string name = group.front()->instrument + ' ' + std::string(word(group.front()->channel));
+    auto pool =
+        std::find_if(pools.begin(), pools.end(), [&](const Pool& each) { return each.repeats.name == name; });
+    if (pool == pools.end()) pool = pools.insert(pools.end(), Pool{{name, group.front()->channel}, {}});
+    double weights = 0, mean = 0, squares = 0;
+    for (const sheet::ReadingEntry* each : group) {
+      const double weight = 1 / (each->sigma * each->sigma);
+      weights += weight;
+      mean += weight * each->value;
+      pool->variances += each->sigma * each->sigma;
+      ++pool->readings;
+    }
+    mean /= weights;
+    for (const sheet::ReadingEntry* each : group)
+      squares += (each->value - mean) * (each->value - mean) / (each->sigma * each->sigma);
+    pool->scatter.add(squares, int(group.size()) - 1);
+  }
+  for (Pool& pool : pools) {
+    const fit::Scatter scatter = pool.scatter.scatter();
+    const fit::ScatterTest test = fit::test_scatter(scatter, 1, kAlarmConfidence);
+    pool.repeats.groups = scatter.groups;
+    pool.repeats.degrees_of_freedom = scatter.degrees_of_freedom;
+    pool.repeats.stated_sigma = std::sqrt(pool.variances / pool.readings);
+    pool.repeats.pooled_sigma = scatter.sigma * pool.repeats.stated_sigma;
+    pool.repeats.p_value = test.p_value;
+    pool.repeats.verdict = test.verdict;
+    report.repeats.push_back(std::move(pool.repeats));
+  }
 }
 
 std::optional<sheet::Complaint> SurveySession::fit() {
@@ -156,8 +272,7 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   if (auto complaint = work.number_channels()) return complaint;
 
   const beam::Run<double>& view = work.view;
-  const std::size_t set_ups = work.survey.set_ups.size() + (work.spare_set_up ? 1 : 0);
-  const fit::Priors<double> known = priors(work.run, set_ups, work.zero_sigmas);
+  const fit::Priors<double> known = priors(work.run, work.tilt_priors(), work.zero_priors);
   work.unknowns = {};
   if (!fit::build_unknowns(view, work.stage, work.finished, known, work.unknowns))
     return sheet::Complaint{work.run.file, 0, "run",
@@ -172,7 +287,9 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   problem.width_m = work.run.width_m;
   problem.stations_m = work.run.stations_m;
   problem.unknowns = &work.unknowns;
-  problem.carried = work.lasting != nullptr ? &work.lasting->carried : nullptr;
+  problem.carried = work.carried              ? work.carried.get()
+                    : work.lasting != nullptr ? &work.lasting->carried
+                                              : nullptr;
   problem.base = fit::state_of_means(view, work.stage, known);
   problem.kit = fit::kit_of_means(known);
   work.fit_storage.resize(fit::Fit<double>::storage_needed(
@@ -195,6 +312,8 @@ std::optional<sheet::Complaint> SurveySession::fit() {
     if (!name.empty()) report.parameters.push_back({std::move(name), work.fit->estimate(u)});
   }
   if (report.self_test.outcome == fit::TestOutcome::fails) work.name_causes();
+  work.pool_repeats();
+  report.warnings = work.checks.warnings;
   return work.find_next();
 }
 
@@ -343,6 +462,16 @@ std::unique_ptr<Lasting> SurveySession::lasting(std::uint32_t moved) {
   work_->fit->carry(moved, result->carried);
   result->zeros = work_->zeros;
   result->zero_sigmas = work_->zero_sigmas;
+  result->zeros_read.resize(work_->zeros.size());
+  if (work_->lasting != nullptr)
+    std::copy(work_->lasting->zeros_read.begin(), work_->lasting->zeros_read.end(),
+              result->zeros_read.begin());
+  for (std::size_t i = 0; i < work_->survey.readings.size(); ++i) {
+    const int zero = work_->survey.readings[i].zero;
+    if (zero < 0) continue;
+    std::optional<book::Time>& read = result->zeros_read[std::size_t(zero)];
+    read = std::max(read, std::optional(time_or_last(work_->entries[i])));
+  }
   return result;
 }
 
@@ -697,6 +826,17 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& rep
   for (const NamedCause& cause : report.causes)
     causes.push_back({{"cause", cause.words}, {"weight", cause.weight}});
   json["causes"] = std::move(causes);
+  Json repeats = Json::array();
+  for (const Repeats& each : report.repeats)
+    repeats.push_back({{"channel", each.name},
+                       {"groups", each.groups},
+                       {"degrees_of_freedom", each.degrees_of_freedom},
+                       {"pooled_sigma", each.pooled_sigma},
+                       {"stated_sigma", each.stated_sigma},
+                       {"p_value", each.p_value},
+                       {"verdict", word(each.verdict)}});
+  json["repeats"] = std::move(repeats);
+  json["warnings"] = report.warnings;
   if (report.next)
     json["next_reading"] = {{"at_m", report.next->at_m},
                             {"channel", word(report.next->channel)},

@@ -1,8 +1,10 @@
 // survey_session.hpp: from sheets and readings to a fit, and from the fit to a shim card. What daemon and command share.
 //
 // Units   SI, radians; signs as in core/beam/run.hpp; sigma is one standard deviation.
-// Priors  of the run sheet. A support that engages after the survey's stage takes the run as it then is, so its offset is
-//         no unknown; only where it is pulled home does its own zero matter, and is taken as known to kLaterHome_*.
+// Priors  of the run sheet and the kit sheet, and of the checks in the book where take_checks() was called (checks.hpp
+//         says which counts). A support that engages after the survey's stage takes the run as it then is, so its
+//         offset is no unknown; only where it is pulled home does its own zero matter, and is taken as known to
+//         kLaterHome_*.
 // Finished  the sheet's tolerance stage, or the survey's own where that is later.
 #pragma once
 
@@ -19,6 +21,8 @@
 #include "core/adjust/prospect.hpp"
 #include "core/adjust/search.hpp"
 #include "core/fit/fit.hpp"
+#include "core/fit/repeatability.hpp"
+#include "firmware-host/session/checks.hpp"
 #include "firmware-host/session/solved_run.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/readings.hpp"
@@ -35,6 +39,8 @@ struct Lasting {
   fit::Carried<double> carried;
   std::vector<std::string> zeros;  // the instrument channels that carried zero errors stand for
   std::vector<double> zero_sigmas;
+  // Of the last reading that each rests on, one without a time counting as later than any; nothing: never read.
+  std::vector<std::optional<book::Time>> zeros_read;
 };
 
 struct NamedEstimate {
@@ -58,6 +64,18 @@ struct NamedCause {
   double weight = 0;
 };
 
+/// Readings repeated under the same conditions (instrument, channel, place, edge, face, set-up), pooled over one channel:
+/// core/fit/repeatability.hpp, question a at kAlarmConfidence. Only readings that the fit kept. Sigmas stay as they are.
+struct Repeats {
+  std::string name;  // "walking inclinometer slope"
+  survey::Channel channel = survey::Channel::slope;
+  int groups = 0, degrees_of_freedom = 0;
+  double pooled_sigma = 0;  // experimental, of one reading
+  double stated_sigma = 0;  // r.m.s. of those the readings came with
+  double p_value = 1;
+  fit::ScatterVerdict verdict = fit::ScatterVerdict::not_tested;
+};
+
 struct FitReport {
   int stage = 0;
   fit::Status status = fit::Status::not_run;
@@ -65,8 +83,10 @@ struct FitReport {
   std::vector<fit::StationShape<double>> stations;
   std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
   fit::SelfTest<double> self_test;
-  std::vector<NamedCause> causes;   // only where the self-test fails
-  std::optional<NextReading> next;  // none without an instrument
+  std::vector<NamedCause> causes;     // only where the self-test fails
+  std::optional<NextReading> next;    // none without an instrument
+  std::vector<Repeats> repeats;       // one a channel that has any
+  std::vector<std::string> warnings;  // of the checks taken
 };
 
 /// What one move does to another support that is engaged now.
@@ -121,6 +141,8 @@ class SurveySession {
   SurveySession& operator=(const SurveySession&) = delete;
 
   [[nodiscard]] int stage() const;
+  /// Checks of the instruments to start from, from the next fit() on; in the place of those taken before.
+  void take_checks(Checks checks);
   void add(sheet::ReadingEntry reading);
   /// Takes back the last reading; false when there is none.
   bool drop_last();
@@ -143,7 +165,9 @@ class SurveySession {
   std::unique_ptr<Work> work_;
 };
 
-/// As other programs may rely on them.
+/// As other programs may rely on them. Beyond what is agreed for all, fit has "repeats": [{"channel" (the instrument's
+/// name and the channel), "groups", "degrees_of_freedom", "pooled_sigma", "stated_sigma" (rad or m), "p_value", "verdict"
+/// ("as stated", "larger than stated")}] and "warnings": [sentence].
 [[nodiscard]] nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& report);
 [[nodiscard]] nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card);
 

@@ -35,6 +35,12 @@ Curve edge_curve(char mark, std::string label, const sheet::RunSheet& run, const
   return curve;
 }
 
+std::string warning_lines(const FitReport& report) {
+  std::string text;
+  for (const std::string& warning : report.warnings) text += folded("Note: " + warning, 6);
+  return text;
+}
+
 double interpolated(const Curve& curve, double x) {
   if (curve.at_m.empty()) return 0;
   const auto after = std::lower_bound(curve.at_m.begin(), curve.at_m.end(), x);
@@ -262,6 +268,8 @@ std::string fit_view(const sheet::RunSheet& run, const FitReport& report) {
       text +=
           folded("  " + right_set(percent(report.causes[i].weight), 12) + "  " + report.causes[i].words, 16);
   }
+  for (const Repeats& repeats : report.repeats) text += folded(repeats_words(run, repeats), 4);
+  text += warning_lines(report);
   if (report.next) text += folded(next_words(run, *report.next), 4);
   return text;
 }
@@ -370,6 +378,10 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
   }
   for (const std::string& advice : card.advice)
     if (!advice.empty()) text += folded(advice, 2);
+  for (const Repeats& repeats : report.repeats)
+    if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
+      text += folded(repeats_words(run, repeats), 2);
+  text += warning_lines(report);
   if (!report.causes.empty()) {
     text += "Likelier causes:\n";
     for (std::size_t i = 0; i < std::min<std::size_t>(report.causes.size(), 3); ++i)

@@ -97,6 +97,30 @@ std::string_view word(adjust::Where where) {
   return "";
 }
 
+std::string_view word(fit::ScatterVerdict verdict) {
+  switch (verdict) {
+    case fit::ScatterVerdict::not_tested:
+      return "not tested";
+    case fit::ScatterVerdict::as_stated:
+      return "as stated";
+    case fit::ScatterVerdict::larger_than_stated:
+      return "larger than stated";
+  }
+  return "";
+}
+
+std::string fine_slope_words(double slope_rad, sheet::Show show) {
+  return show == sheet::Show::metric ? fixed(slope_rad * 1e3, 3) + " mm/m"
+                                     : fixed(slope_rad * 12, 5) + " in/ft";
+}
+
+std::string temperature_words(double temperature_C, sheet::Show show) {
+  return show == sheet::Show::metric ? fixed(temperature_C, 0) + " C"
+                                     : fixed(temperature_C * 1.8 + 32, 0) + " F";
+}
+
+std::string date_of(book::Time time) { return book::rfc3339(time).substr(0, 10); }
+
 std::string stages_of(const sheet::RunSheet& run) {
   std::string names;
   for (const std::string& name : run.stages) names += (names.empty() ? "\"" : ", \"") + name + '"';
@@ -232,6 +256,26 @@ std::string open_words(const sheet::RunSheet& run, const std::string& name, doub
   return "What leaves most open is \"" + name +
          "\": if it were known, the sigma of the level error would fall from " +
          sheet::show_fine(sigma_now_m, run.show) + " to " + sheet::show_fine(sigma_after_m, run.show) + '.';
+}
+
+std::string repeats_words(const sheet::RunSheet& run, const Repeats& repeats) {
+  const auto show = [&](double sigma) {
+    return repeats.channel == survey::Channel::distance ? sheet::show_fine(sigma, run.show)
+                                                        : fine_slope_words(sigma, run.show);
+  };
+  const auto counted = [](int count, const char* one, const char* more) {
+    return std::to_string(count) + ' ' + (count == 1 ? one : more);
+  };
+  const std::string found = show(repeats.pooled_sigma);
+  std::string text = "Repeats with " + repeats.name + " (" + counted(repeats.groups, "place", "places") +
+                     ", " + counted(repeats.degrees_of_freedom, "degree", "degrees") +
+                     " of freedom): one reading scatters by " + found + ", " + show(repeats.stated_sigma) +
+                     " is stated: " + std::string(word(repeats.verdict)) + " (p " +
+                     (repeats.p_value < 0.001 ? "< 0.001" : "= " + fixed(repeats.p_value, 3)) + ").";
+  if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
+    text += " Find out why (a loose place, hands on the run, feet not on their marks), or write sigma = \"" +
+            found + "\" for this channel into the kit sheet; until then the sigmas shown are too small.";
+  return text;
 }
 
 std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure) {

@@ -13,6 +13,14 @@ namespace hangtrue::session {
 [[nodiscard]] std::string_view word(survey::Edge edge);
 [[nodiscard]] std::string_view word(fit::Status status);
 [[nodiscard]] std::string_view word(adjust::Where where);
+[[nodiscard]] std::string_view word(fit::ScatterVerdict verdict);
+
+/// A zero error, a datum's tilt or a sigma of such: "0.125 mm/m", "0.00150 in/ft".
+[[nodiscard]] std::string fine_slope_words(double slope_rad, sheet::Show show);
+/// "21 C", "70 F".
+[[nodiscard]] std::string temperature_words(double temperature_C, sheet::Show show);
+/// "2026-09-14", UTC.
+[[nodiscard]] std::string date_of(book::Time time);
 
 /// The stages of a sheet, as a complaint lists them: "\"hung\", \"in use\"".
 [[nodiscard]] std::string stages_of(const sheet::RunSheet& run);
@@ -30,6 +38,8 @@ namespace hangtrue::session {
 /// Which unknown leaves most open, and what knowing it would be worth.
 [[nodiscard]] std::string open_words(const sheet::RunSheet& run, const std::string& name, double sigma_now_m,
                                      double sigma_after_m);
+/// How a channel's repeats compare with what is stated, and what to do where they scatter more.
+[[nodiscard]] std::string repeats_words(const sheet::RunSheet& run, const Repeats& repeats);
 [[nodiscard]] std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure);
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const Card& card);
 [[nodiscard]] std::string percent(double chance);
