@@ -1,7 +1,8 @@
 // hangtrue rehearse RUN.toml KIT.toml: simulated instruments on pseudo-terminals, so that the job can be tried without any.
 //
 // Walks the run as an installer would, with the shipped daemon at the other end, and at the end puts the truth beside what
-// the daemon found. With --play it only plays the instruments and says where they are.
+// the daemon found. With --pull an instrument loses its plug on the way. With --play it only plays the instruments and says
+// where they are.
 #include <chrono>
 #include <csignal>
 #include <filesystem>
@@ -22,7 +23,7 @@ namespace {
 volatile std::sig_atomic_t g_stop = 0;
 
 struct Arguments {
-  std::string run, kit, stage, daemon, book;
+  std::string run, kit, stage, daemon, book, pull;
   std::uint64_t seed = 1;
   double rate = 10, seconds = 0;
   int set_ups = 1;
@@ -55,6 +56,15 @@ int play(rehearsal::Rehearsal& rehearsal, const sheet::KitSheet& kit, const Argu
   return kDone;
 }
 
+std::size_t instrument_named(const sheet::KitSheet& kit, const std::string& name) {
+  std::string names;
+  for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
+    if (kit.instruments[i].name == name) return i;
+    names += (names.empty() ? "\"" : ", \"") + kit.instruments[i].name + '"';
+  }
+  throw Stop{kBadInput, "hangtrue: --pull \"" + name + "\", but " + kit.file + " has " + names + '\n'};
+}
+
 int run_all(const Arguments& arguments) {
   const sheet::RunSheet run = load_run(arguments.run);
   const sheet::KitSheet kit = load_kit(arguments.kit, run);
@@ -62,7 +72,7 @@ int run_all(const Arguments& arguments) {
   options.seed = arguments.seed;
   options.samples_per_s = arguments.rate;
   options.handling_s = 10 / arguments.rate;
-  if (arguments.no_faults) options.faults = {0, 0, 0};
+  if (arguments.no_faults) options.faults = rehearsal::kNoFaults;
   if (!arguments.stage.empty()) options.stage = stage_named(run, arguments.stage, arguments.run);
   rehearsal::Rehearsal rehearsal(run, kit, options);
   if (arguments.play) return play(rehearsal, kit, arguments);
@@ -76,12 +86,21 @@ int run_all(const Arguments& arguments) {
   daemon.book_path =
       arguments.book.empty() ? (rehearsal.directory() / "rehearsal.levelbook").string() : arguments.book;
   if (!arguments.verbose) daemon.log_path = (rehearsal.directory() / "daemon.log").string();
-  std::size_t taken = 0;
+  if (!arguments.pull.empty()) daemon.pull = instrument_named(kit, arguments.pull);
+  const bool tells = !arguments.json && !arguments.verbose;
+  bool within_line = false;
+  daemon.on_step = [&](std::size_t done) {
+    if (!tells) return;
+    std::cout << "\r  walking the run: " << done << " of " << steps.size() << " placings read" << std::flush;
+    within_line = true;
+  };
+  daemon.on_note = [&](const std::string& words) {
+    if (arguments.json) return;
+    std::cout << (within_line ? "\n  " : "  ") << words << std::endl;
+    within_line = false;
+  };
   daemon.on_line = [&](const std::string& line) {
     if (arguments.verbose) std::cerr << line << '\n';
-    if (line.rfind("taken ", 0) == 0 && !arguments.verbose && !arguments.json)
-      std::cout << "\r  walking the run: " << ++taken << " of " << steps.size() << " placings read "
-                << std::flush;
     if (line.rfind("refused ", 0) == 0 && !arguments.verbose) std::cerr << '\n' << line << '\n';
   };
   if (!arguments.json)
@@ -108,9 +127,7 @@ int run_all(const Arguments& arguments) {
   std::cout << "\n\n";
   for (const std::string& line : outcome.card) std::cout << line << '\n';
   std::cout << '\n' << rehearsal::words(comparison, run.show);
-  const rehearsal::FaultCounts faults = rehearsal.faults();
-  std::cout << faults.sentences << " sentences sent; " << faults.torn << " torn, " << faults.wrong_checksum
-            << " with a wrong checksum, " << faults.outliers << " outliers on purpose.\n";
+  std::cout << rehearsal::words(rehearsal.faults()) << ".\n";
   if (!arguments.book.empty()) std::cout << "Level book: " << arguments.book << '\n';
   return kDone;
 }
@@ -131,7 +148,10 @@ void add_rehearse(CLI::App& app, int& exit_code) {
       ->check(CLI::Range(1, kMaxSetUps));
   command->add_option("--daemon", arguments->daemon, "path of hangtrued");
   command->add_option("--book", arguments->book, "keep the level book here");
-  command->add_flag("--no-faults", arguments->no_faults, "no torn lines, wrong checksums or outliers");
+  command->add_option(
+      "--pull", arguments->pull,
+      "the name of an instrument whose plug is pulled in the middle of the walk and put back");
+  command->add_flag("--no-faults", arguments->no_faults, "nothing torn, garbled, unanswered or outlying");
   command->add_flag("--play", arguments->play, "only play the instruments; start hangtrued yourself");
   command->add_option("--seconds", arguments->seconds, "with --play: end after so long");
   command->add_flag("--verbose", arguments->verbose, "every line between walk and daemon, on standard error");

@@ -76,7 +76,7 @@ class Child {
     }
   }
 
-  /// The next line; nothing at the end. Throws when `until` passes first.
+  /// The next line; nothing when `until` passes first. Throws at the end.
   std::optional<std::string> line(Clock::time_point until) {
     for (;;) {
       if (const std::size_t end = pending_.find('\n'); end != std::string::npos) {
@@ -84,14 +84,14 @@ class Child {
         pending_.erase(0, end + 1);
         return found;
       }
-      const auto left = std::chrono::duration_cast<std::chrono::milliseconds>(until - Clock::now()).count();
+      const auto left = std::chrono::ceil<std::chrono::milliseconds>(until - Clock::now()).count();
       pollfd wanted{socket_, POLLIN, 0};
       const int ready = left > 0 ? ::poll(&wanted, 1, static_cast<int>(left)) : 0;
-      if (ready == 0) throw std::runtime_error("the daemon gives no answer");
+      if (ready == 0) return std::nullopt;
       std::array<char, 4096> chunk;
       const ssize_t size = ready > 0 ? ::read(socket_, chunk.data(), chunk.size()) : -1;
       if (size < 0 && errno == EINTR) continue;
-      if (size <= 0) return std::nullopt;
+      if (size <= 0) throw std::runtime_error("the daemon has ended");
       pending_.append(chunk.data(), static_cast<std::size_t>(size));
     }
   }
@@ -114,28 +114,45 @@ class Child {
   std::string pending_;
 };
 
+bool is_answer(const std::string& line) {
+  constexpr std::array<std::string_view, 6> kAnswers = {"here",   "taken",  "refused",
+                                                        "undone", "result", "done"};
+  return std::find(kAnswers.begin(), kAnswers.end(), first_word(line)) != kAnswers.end();
+}
+
 /// Speaks with the daemon and keeps what it said.
 class Conversation {
  public:
   Conversation(Child& child, const DaemonRun& options, Outcome& outcome)
       : child_(child), options_(options), outcome_(outcome) {}
 
-  /// Lines until one begins with any of these words.
-  std::string await(std::initializer_list<std::string_view> words) {
-    const Clock::time_point until = Clock::now() + options_.patience;
-    for (;;) {
-      const std::optional<std::string> line = child_.line(until);
-      if (!line) throw std::runtime_error("the daemon has ended");
+  /// The next line, unless `until` passes first.
+  std::optional<std::string> line(Clock::time_point until) {
+    std::optional<std::string> line = child_.line(until);
+    if (line) {
       if (options_.on_line) options_.on_line(*line);
       note(*line);
-      if (std::find(words.begin(), words.end(), first_word(*line)) != words.end()) return *line;
     }
+    return line;
+  }
+
+  /// Lines until one is wanted.
+  template <class Wanted>
+  std::string await(const Wanted& wanted, const std::string& what) {
+    const Clock::time_point until = Clock::now() + options_.patience;
+    while (const std::optional<std::string> next = line(until))
+      if (wanted(*next)) return *next;
+    throw std::runtime_error("the daemon does not say " + what);
+  }
+
+  void send(const std::string& command) {
+    if (options_.on_line) options_.on_line("> " + command);
+    child_.send(command);
   }
 
   std::string ask(const std::string& command) {
-    if (options_.on_line) options_.on_line("> " + command);
-    child_.send(command);
-    return await({"here", "taken", "refused", "undone", "result", "done"});
+    send(command);
+    return await(is_answer, "anything to \"" + command + "\"");
   }
 
  private:
@@ -143,6 +160,8 @@ class Conversation {
     const std::string word = first_word(line);
     if (word == "taken") ++outcome_.taken;
     if (word == "refused") outcome_.refused.push_back(line);
+    if (word == "lost") outcome_.lost.push_back(line);
+    if (word == "back") outcome_.back.push_back(line);
     if (word == "result") outcome_.result_json = line.substr(std::min(line.size(), word.size() + 1));
     if (word != "|") {
       card_ended_ = true;
@@ -158,6 +177,45 @@ class Conversation {
   Outcome& outcome_;
   bool card_ended_ = true;
 };
+
+/// Sends "take", pulls the plug within it and puts it back. Returns the answer of a reading that ended after that.
+std::string take_while_unplugged(Conversation& daemon, Rehearsal& rehearsal, const DaemonRun& options) {
+  constexpr std::chrono::milliseconds kIntoReading{200};
+  const auto note = [&options](const std::string& words) {
+    if (options.on_note) options.on_note(words);
+  };
+  const sheet::KitInstrument& instrument = rehearsal.kit(*options.pull);
+  std::optional<std::string> answer;
+  bool lost = false, back = false;
+  const auto hear = [&](const std::string& line) {
+    if (is_answer(line)) answer = line;
+    if (line.starts_with("lost " + instrument.name) && !lost) {
+      lost = true;
+      note("the daemon: " + line);
+    }
+    if (line.starts_with("back " + instrument.name) && lost) back = true;
+  };
+  const auto hear_for = [&](std::chrono::milliseconds time) {
+    const Clock::time_point until = Clock::now() + time;
+    while (const std::optional<std::string> line = daemon.line(until)) hear(*line);
+  };
+  daemon.send("take");
+  hear_for(kIntoReading);
+  note("unplugging the " + instrument.name + " within a reading");
+  rehearsal.unplug(*options.pull);
+  hear_for(options.unplugged);
+  rehearsal.plug_in(*options.pull);
+  note("plugging the " + instrument.name + " in again");
+  const bool missed = answer.has_value() && rehearsal.walks(*options.pull);
+  const Clock::time_point until = Clock::now() + options.patience;
+  while (!back || !answer) {
+    const std::optional<std::string> line = daemon.line(until);
+    if (!line) throw std::runtime_error("the daemon does not say that the " + instrument.name + " is back");
+    hear(*line);
+  }
+  note("the " + instrument.name + " is back" + (missed ? ", and the reading is taken again" : ""));
+  return missed ? daemon.ask("take") : *answer;
+}
 
 std::string row(const std::string& what, const std::string& truth, const std::string& found) {
   char text[128];
@@ -178,21 +236,25 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
   Outcome outcome;
   Child child(arguments, options.log_path);
   Conversation daemon(child, options, outcome);
-  (void)daemon.await({"ready"});
-  for (const Step& step : steps) {
-    rehearsal.place(step.stand);
-    for (const std::string& command : step.commands) {
-      std::string answer = daemon.ask(command);
-      for (int tried = 1; command == "take" && first_word(answer) == "refused" && tried < options.tries;
-           ++tried) {
+  (void)daemon.await([](const std::string& line) { return first_word(line) == "ready"; }, "\"ready\"");
+  bool pull = options.pull.has_value();
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    rehearsal.place(steps[i].stand);
+    for (const std::string& command : steps[i].commands) {
+      const bool pull_now = pull && i >= steps.size() / 2 && command == "take";
+      std::string answer = pull_now ? take_while_unplugged(daemon, rehearsal, options) : daemon.ask(command);
+      if (pull_now) pull = false;
+      const bool takes = command.starts_with("take");
+      for (int tried = 1; takes && first_word(answer) == "refused" && tried < options.tries; ++tried)
         answer = daemon.ask(command);
-      }
-      if (command != "take" && first_word(answer) == "refused") {
+      if (!takes && first_word(answer) == "refused")
         throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
-      }
     }
+    if (options.on_step) options.on_step(i + 1);
   }
-  if (first_word(daemon.ask("done")) != "done") (void)daemon.await({"done"});
+  const std::string last = daemon.ask("done");
+  if (first_word(last) != "done")
+    (void)daemon.await([](const std::string& line) { return first_word(line) == "done"; }, "\"done\"");
   outcome.exit_code = child.exit_code(Clock::now() + options.patience);
   return outcome;
 }

@@ -24,8 +24,17 @@ struct DaemonRun {
   /// For one answer; a reading takes handling, settling window and the fit.
   std::chrono::seconds patience{60};
   int tries = 2;  // of a "take" that is refused
+  /// An instrument (index into the kit) whose plug is pulled in the middle of the walk, within a reading, and put back
+  /// after so long. The reading counts only if it is taken after the daemon has said that the instrument is back: one that
+  /// a walking instrument missed is taken again.
+  std::optional<std::size_t> pull;
+  std::chrono::milliseconds unplugged{2000};
   /// Sees every line of the daemon as it comes, and every command behind "> "; may be empty.
   std::function<void(const std::string& line)> on_line;
+  /// What happens to the instruments on purpose, in words; may be empty.
+  std::function<void(const std::string& words)> on_note;
+  /// Steps of the walk that are done; may be empty.
+  std::function<void(std::size_t steps)> on_step;
 };
 
 /// The truth beside what the daemon found. SI; heights compare at the places that the daemon gives.
@@ -47,10 +56,12 @@ struct Comparison {
 
 struct Outcome {
   int exit_code = -1;                // 128 + signal where one ended it
-  std::size_t taken = 0;             // answers "taken"
+  std::size_t taken = 0;             // answers "taken", those of "take fixed" too
   std::vector<std::string> refused;  // answers "refused", whole lines
-  std::vector<std::string> card;     // the last card's lines
-  std::string result_json;           // of the last "result"; empty: none came
+  std::vector<std::string> lost;     // lines "lost NAME: why" and "back NAME", whole
+  std::vector<std::string> back;
+  std::vector<std::string> card;  // the last card's lines
+  std::string result_json;        // of the last "result"; empty: none came
 };
 
 /// Starts the daemon on the rehearsal's kit, walks, asks for the card with "done", waits for the end. The rehearsal must

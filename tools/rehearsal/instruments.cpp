@@ -2,12 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <stdexcept>
 
 #include "core/quantity/units.hpp"
-#include "firmware-host/wire/framing.hpp"
-#include "firmware-host/wire/xdr.hpp"
+#include "firmware-host/sheet/units.hpp"
+#include "tools/rehearsal/ways_of_speaking.hpp"
 
 namespace hangtrue::rehearsal {
 
@@ -18,41 +17,79 @@ constexpr double kNoiseOfSpread =
 constexpr double kHandlingOfSpread = 30;  // amplitude of the swing under hands
 constexpr double kHandling_Hz = 1.7;
 constexpr double kOutlierOfSpread = 40;
-constexpr std::string_view kHead = "$YXXDR";  // YX: transducer
-constexpr std::size_t kTail = 5;              // "*hh\r\n"
 
 bool stays(const sheet::KitChannel& channel) { return channel.station_m.has_value(); }
 
-std::string printed(const char* format, double value) {
-  char text[64];
-  std::snprintf(text, sizeof text, format, value);
-  return text;
+sheet::Kind kind_of(sheet::Gives gives) {
+  switch (gives) {
+    case sheet::Gives::slope:
+      return sheet::Kind::slope;
+    case sheet::Gives::roll:
+      return sheet::Kind::angle;
+    case sheet::Gives::temperature:
+      return sheet::Kind::temperature;
+    case sheet::Gives::distance:
+    case sheet::Gives::station:
+      break;
+  }
+  return sheet::Kind::length;
 }
 
 }  // namespace
+
+FaultCounts& FaultCounts::operator+=(const FaultCounts& other) {
+  messages += other.messages;
+  torn += other.torn;
+  wrong_checksum += other.wrong_checksum;
+  outliers += other.outliers;
+  garbled += other.garbled;
+  not_answered += other.not_answered;
+  exceptions += other.exceptions;
+  return *this;
+}
+
+std::string words(const FaultCounts& counts) {
+  std::string faults;
+  const auto add = [&faults](std::uint64_t count, const std::string& what) {
+    if (count > 0) faults += (faults.empty() ? "" : ", ") + std::to_string(count) + ' ' + what;
+  };
+  add(counts.torn, "torn");
+  add(counts.wrong_checksum, "with a wrong checksum");
+  add(counts.garbled, "garbled");
+  add(counts.exceptions, "exceptions");
+  add(counts.not_answered, "requests without an answer");
+  add(counts.outliers, "outliers");
+  return std::to_string(counts.messages) + " messages" + (faults.empty() ? "" : "; on purpose " + faults);
+}
 
 double settle_spread(const sheet::KitChannel& channel) {
   return channel.settle_spread > 0 ? channel.settle_spread : 3 * channel.sigma;
 }
 
+double in_unit(double value, const std::string& unit, sheet::Gives gives) {
+  if (gives == sheet::Gives::station) return value;
+  if (gives == sheet::Gives::slope && unit == "deg") return std::atan(value) * 180 / kPi;
+  const auto none = sheet::convert(0, unit, kind_of(gives)), one = sheet::convert(1, unit, kind_of(gives));
+  if (!none || !one)
+    throw std::invalid_argument("\"" + unit + "\" is no unit here");  // a kit sheet has checked it
+  return (value - none.value()) / (one.value() - none.value());
+}
+
 Instrument::Instrument(const Truth& truth, const sheet::KitSheet& kit, std::size_t index, std::uint64_t seed,
                        FaultRates rates, double handling_s)
-    : truth_(truth),
+    : rates_(rates),
+      truth_(truth),
+      kit_file_(kit.file),
       kit_(kit.instruments.at(index)),
       index_(index),
-      rates_(rates),
       handling_s_(handling_s),
       random_(seed) {
-  if (kit_.speaks != sheet::Speaks::xdr) {
-    throw std::invalid_argument(kit.file + ": instrument \"" + kit_.name +
-                                "\" does not speak xdr, and only such instruments can be rehearsed");
-  }
-  placing_error_.resize(kit_.channels.size());
   place(stand_, -handling_s_);
 }
 
 void Instrument::place(const Stand& stand, double now_s) {
-  const bool first = faults_.sentences == 0;
+  const bool first = placing_error_.empty();
+  placing_error_.resize(kit_.channels.size());
   stand_ = stand;
   placed_s_ = now_s;
   for (std::size_t i = 0; i < kit_.channels.size(); ++i) {
@@ -63,7 +100,18 @@ void Instrument::place(const Stand& stand, double now_s) {
 
 bool Instrument::happens(double rate) { return std::uniform_real_distribution<double>()(random_) < rate; }
 
-double Instrument::noisy_value(std::size_t channel, double now_s) {
+void Instrument::maybe_tear(std::string& message) {
+  if (!happens(rates_.torn)) return;
+  ++faults_.torn;
+  message.resize(1 + any_of(message.size() - 2));
+}
+
+void Instrument::refuse(std::size_t channel, const std::string& why) const {
+  throw std::invalid_argument(kit_file_ + ": instrument \"" + kit_.name + "\", channel \"" +
+                              kit_.channels[channel].transducer + "\" cannot be rehearsed: " + why);
+}
+
+double Instrument::value(std::size_t channel, double now_s) {
   const sheet::KitChannel& kit = kit_.channels[channel];
   double value = truth_.reading(index_, channel, stand_);
   if (kit.gives == sheet::Gives::temperature || kit.gives == sheet::Gives::station) return value;
@@ -82,55 +130,17 @@ double Instrument::noisy_value(std::size_t channel, double now_s) {
   return value;
 }
 
-std::string Instrument::quad(std::size_t channel, double now_s) {
-  const sheet::KitChannel& kit = kit_.channels[channel];
-  const double value = noisy_value(channel, now_s);
-  constexpr double kDegrees = 180 / kPi;
-  switch (kit.gives) {
-    case sheet::Gives::slope:
-      return ",A," + printed("%.4f", std::atan(kit.sign * value) * kDegrees) + ",D," + kit.transducer;
-    case sheet::Gives::roll:
-      return ",A," + printed("%.4f", kit.sign * value * kDegrees) + ",D," + kit.transducer;
-    case sheet::Gives::distance:
-      return ",D," + printed("%.5f", kit.sign * value) + ",M," + kit.transducer;
-    case sheet::Gives::temperature:
-      return ",C," + printed("%.2f", value) + ",C," + kit.transducer;
-    case sheet::Gives::station:
-      return ",G," + printed("%.0f", value) + ",," + kit.transducer;
+std::unique_ptr<Instrument> make_instrument(const Truth& truth, const sheet::KitSheet& kit, std::size_t index,
+                                            std::uint64_t seed, FaultRates rates, double handling_s) {
+  switch (kit.instruments.at(index).speaks) {
+    case sheet::Speaks::xdr:
+      return make_xdr_instrument(truth, kit, index, seed, rates, handling_s);
+    case sheet::Speaks::modbus:
+      return make_modbus_instrument(truth, kit, index, seed, rates, handling_s);
+    case sheet::Speaks::line:
+      break;
   }
-  return {};
-}
-
-void Instrument::append_sentence(std::string& out, const std::string& fields) {
-  std::string sentence = std::string(kHead) + fields;
-  unsigned sum = wire::checksum(std::string_view(sentence).substr(1));
-  ++faults_.sentences;
-  if (happens(rates_.wrong_checksum)) {
-    ++faults_.wrong_checksum;
-    sum ^= 1;
-  }
-  char tail[8];
-  std::snprintf(tail, sizeof tail, "*%02X\r\n", sum);
-  sentence += tail;
-  if (happens(rates_.torn)) {
-    ++faults_.torn;
-    sentence.resize(1 + random_() % (sentence.size() - 2));
-  }
-  out += sentence;
-}
-
-std::string Instrument::sample(double now_s) {
-  std::string out, fields;
-  for (std::size_t i = 0; i < kit_.channels.size(); ++i) {
-    const std::string next = quad(i, now_s);
-    if (!fields.empty() && kHead.size() + fields.size() + next.size() + kTail > wire::kLongestSentence) {
-      append_sentence(out, fields);
-      fields.clear();
-    }
-    fields += next;
-  }
-  if (!fields.empty()) append_sentence(out, fields);
-  return out;
+  return make_line_instrument(truth, kit, index, seed, rates, handling_s);
 }
 
 }  // namespace hangtrue::rehearsal

@@ -63,4 +63,10 @@ void PseudoTerminal::write(std::string_view bytes) {
   bytes_lost_ += bytes.size() - static_cast<std::size_t>(written > 0 ? written : 0);
 }
 
+std::string PseudoTerminal::read() {
+  std::array<char, 4096> chunk;
+  const ssize_t size = ::read(ours_, chunk.data(), chunk.size());
+  return {chunk.data(), static_cast<std::size_t>(size > 0 ? size : 0)};
+}
+
 }  // namespace hangtrue::rehearsal

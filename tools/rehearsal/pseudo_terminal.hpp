@@ -9,6 +9,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <string>
 #include <string_view>
 
 namespace hangtrue::rehearsal {
@@ -26,6 +27,10 @@ class PseudoTerminal {
 
   /// Never blocks.
   void write(std::string_view bytes);
+  /// What the other end has written since; nothing when it has not. Never blocks.
+  [[nodiscard]] std::string read();
+  /// To wait on for what read() gives; not for reading it.
+  [[nodiscard]] int descriptor() const { return ours_; }
   [[nodiscard]] const std::filesystem::path& link() const { return link_; }
   [[nodiscard]] std::uint64_t bytes_lost() const { return bytes_lost_; }
 

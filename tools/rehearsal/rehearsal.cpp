@@ -1,8 +1,11 @@
 #include "tools/rehearsal/rehearsal.hpp"
 
+#include <poll.h>
+#include <sys/eventfd.h>
 #include <toml++/toml.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <chrono>
 #include <fstream>
@@ -29,6 +32,10 @@ std::string file_name(const std::string& name, std::size_t index) {
     made += plain ? c : '-';
   }
   return made;
+}
+
+double bits_per_byte(const sheet::KitInstrument& kit) {
+  return 9 + (kit.parity == sheet::Parity::none ? 0 : 1) + kit.stop_bits;
 }
 
 /// The kit sheet as it stands, but with these ports.
@@ -61,25 +68,44 @@ Rehearsal::Rehearsal(const sheet::RunSheet& run, const sheet::KitSheet& kit, Opt
       truth_(run, kit, options_.stage, options_.seed),
       began_(std::chrono::steady_clock::now()) {
   for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
-    instruments_.emplace_back(truth_, kit, i, options_.seed * 1000 + i, options_.faults, options_.handling_s);
+    instruments_.push_back(
+        make_instrument(truth_, kit, i, options_.seed * 1000 + i, options_.faults, options_.handling_s));
   }
-  if (own_directory_) options_.directory = fresh_directory();
+  waker_ = ::eventfd(0, EFD_NONBLOCK | EFD_CLOEXEC);
+  if (waker_ < 0) throw std::system_error(errno, std::generic_category(), "making an eventfd");
   try {
-    for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
-      ports_.push_back(options_.directory / file_name(kit.instruments[i].name, i));
-      terminals_.push_back(std::make_unique<PseudoTerminal>(ports_.back()));
-    }
+    if (own_directory_) options_.directory = fresh_directory();
+    make_ports(kit);
     kit_path_ = options_.directory / "kit.toml";
-    write_kit_with_ports(kit.file, ports_, kit_path_);
+    write_kit_with_ports(kit.file, links_, kit_path_);
   } catch (...) {
-    if (own_directory_) std::filesystem::remove_all(options_.directory);
+    if (own_directory_ && !options_.directory.empty()) std::filesystem::remove_all(options_.directory);
+    ::close(waker_);
     throw;
+  }
+}
+
+void Rehearsal::make_ports(const sheet::KitSheet& kit) {
+  for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
+    const std::string& path = kit.instruments[i].port;
+    const auto shared = std::find_if(ports_.begin(), ports_.end(), [&](const Port& port) {
+      return kit.instruments[port.instruments.front()].port == path;
+    });
+    Port& port = shared != ports_.end() ? *shared : ports_.emplace_back();
+    if (port.link.empty()) {
+      port.link = options_.directory / file_name(kit.instruments[i].name, i);
+      port.terminal = std::make_unique<PseudoTerminal>(port.link);
+      port.s_per_byte = bits_per_byte(kit.instruments[i]) / kit.instruments[i].baud;
+    }
+    port.instruments.push_back(i);
+    links_.push_back(port.link);
   }
 }
 
 Rehearsal::~Rehearsal() {
   stop();
-  terminals_.clear();
+  ports_.clear();
+  ::close(waker_);
   std::error_code ignored;  // nothing can be done about a file that will not go
   std::filesystem::remove(kit_path_, ignored);
   if (own_directory_) std::filesystem::remove_all(options_.directory, ignored);
@@ -101,52 +127,99 @@ void Rehearsal::stop() {
     const std::lock_guard lock(mutex_);
     stop_ = true;
   }
-  stopping_.notify_all();
+  wake();
   thread_.join();
 }
 
 void Rehearsal::place(const Stand& stand) {
   const std::lock_guard lock(mutex_);
-  for (Instrument& instrument : instruments_) instrument.place(stand, now_s());
+  for (const auto& instrument : instruments_) instrument->place(stand, now_s());
+}
+
+Rehearsal::Port& Rehearsal::port_of(std::size_t instrument) {
+  const auto is_it = [&](const Port& port) { return port.link == links_.at(instrument); };
+  return *std::find_if(ports_.begin(), ports_.end(), is_it);
 }
 
 void Rehearsal::unplug(std::size_t instrument) {
   const std::lock_guard lock(mutex_);
-  terminals_.at(instrument).reset();
+  port_of(instrument).terminal.reset();
+  wake();  // a terminal that is being waited on hangs up only then
 }
 
 void Rehearsal::plug_in(std::size_t instrument) {
   const std::lock_guard lock(mutex_);
-  if (terminals_.at(instrument) == nullptr) {
-    terminals_[instrument] = std::make_unique<PseudoTerminal>(ports_[instrument]);
-  }
+  Port& port = port_of(instrument);
+  if (port.terminal == nullptr) port.terminal = std::make_unique<PseudoTerminal>(port.link);
+  wake();
+}
+
+bool Rehearsal::walks(std::size_t instrument) const {
+  const auto& channels = kit(instrument).channels;
+  return std::any_of(channels.begin(), channels.end(), [](const sheet::KitChannel& channel) {
+    return channel.gives <= sheet::Gives::distance && !channel.station_m;
+  });
 }
 
 FaultCounts Rehearsal::faults() const {
   const std::lock_guard lock(mutex_);
   FaultCounts sum;
-  for (const Instrument& instrument : instruments_) {
-    sum.sentences += instrument.faults().sentences;
-    sum.torn += instrument.faults().torn;
-    sum.wrong_checksum += instrument.faults().wrong_checksum;
-    sum.outliers += instrument.faults().outliers;
-  }
+  for (const auto& instrument : instruments_) sum += instrument->faults();
   return sum;
 }
 
 void Rehearsal::play() {
-  const auto period = std::chrono::duration_cast<std::chrono::steady_clock::duration>(
-      std::chrono::duration<double>(1 / options_.samples_per_s));
+  using Clock = std::chrono::steady_clock;
+  const auto period =
+      std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(1 / options_.samples_per_s));
   std::unique_lock lock(mutex_);
-  for (auto next = std::chrono::steady_clock::now(); !stop_;) {
-    for (std::size_t i = 0; i < instruments_.size(); ++i) {
-      const std::string bytes = instruments_[i].sample(now_s());
-      if (terminals_[i] != nullptr) terminals_[i]->write(bytes);
+  for (auto next = Clock::now(); !stop_;) {
+    answer();
+    if (Clock::now() >= next) {
+      send_samples();
+      next = std::max(next + period, Clock::now() - period);  // late by much: no rush to catch up
     }
-    next = std::max(next + period,
-                    std::chrono::steady_clock::now() - period);  // late by much: no rush to catch up
-    stopping_.wait_until(lock, next, [this] { return stop_; });
+    wait_until(next, lock);
   }
+}
+
+void Rehearsal::send_samples() {
+  for (Port& port : ports_) {
+    if (now_s() < port.busy_until_s) continue;
+    port.busy_until_s = now_s();
+    for (const std::size_t i : port.instruments) {
+      const std::string bytes = instruments_[i]->sample(now_s());
+      port.busy_until_s += port.s_per_byte * static_cast<double>(bytes.size());
+      if (port.terminal != nullptr) port.terminal->write(bytes);
+    }
+  }
+}
+
+void Rehearsal::answer() {
+  for (const Port& port : ports_) {
+    const std::string heard = port.terminal != nullptr ? port.terminal->read() : std::string();
+    if (heard.empty()) continue;
+    for (const std::size_t i : port.instruments) port.terminal->write(instruments_[i]->hear(heard, now_s()));
+  }
+}
+
+void Rehearsal::wait_until(std::chrono::steady_clock::time_point then, std::unique_lock<std::mutex>& lock) {
+  std::vector<pollfd> wanted = {{waker_, POLLIN, 0}};
+  for (const Port& port : ports_)
+    if (port.terminal != nullptr) wanted.push_back({port.terminal->descriptor(), POLLIN, 0});
+  lock.unlock();
+  const auto left_ns =
+      std::max<std::int64_t>(0, std::chrono::nanoseconds(then - std::chrono::steady_clock::now()).count());
+  const timespec left{left_ns / 1'000'000'000, left_ns % 1'000'000'000};
+  (void)::ppoll(wanted.data(), wanted.size(), &left, nullptr);  // interrupted or not: the caller looks itself
+  std::uint64_t woken = 0;
+  (void)!::read(waker_, &woken, sizeof woken);  // fails where nobody called wake()
+  lock.lock();
+}
+
+void Rehearsal::wake() {
+  const std::uint64_t once = 1;
+  (void)!::write(waker_, &once, sizeof once);  // fails only where it is awake many times over
 }
 
 }  // namespace hangtrue::rehearsal

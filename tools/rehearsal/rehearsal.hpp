@@ -6,12 +6,14 @@
 //     ... hangtrued RUN rehearsal.kit_path() ...
 //     rehearsal.truth().level_error_m();
 //
+// Ports   a terminal for each distinct port of the kit, with all the instruments that the kit has on it.
+// Pace    those that send by themselves do so samples_per_s times a second, or as often as the port's speed carries; those
+//         that answer do so when they are asked.
 // Demo data is what this gives: invented, and never a measurement.
 // Errors std::invalid_argument (the run or the kit cannot be rehearsed), std::system_error (no terminal, no directory).
 #pragma once
 
 #include <chrono>
-#include <condition_variable>
 #include <cstdint>
 #include <filesystem>
 #include <memory>
@@ -50,12 +52,18 @@ class Rehearsal {
 
   /// Puts all walking instruments there, with hands on them for a while.
   void place(const Stand& stand);
-  /// Pulls the plug of an instrument (index into the kit), and puts it in again under the same link.
+  /// Pulls the plug of the port that this instrument is on (index into the kit; whatever else is on that port goes with
+  /// it), and puts it in again under the same link.
   void unplug(std::size_t instrument);
   void plug_in(std::size_t instrument);
 
-  /// Links to the terminals, in the kit's order.
-  [[nodiscard]] const std::vector<std::filesystem::path>& ports() const { return ports_; }
+  /// The link to each instrument's terminal, in the kit's order; those that share a port share a link.
+  [[nodiscard]] const std::vector<std::filesystem::path>& ports() const { return links_; }
+  [[nodiscard]] const sheet::KitInstrument& kit(std::size_t instrument) const {
+    return instruments_.at(instrument)->kit();
+  }
+  /// Whether a channel of it that is read is carried along.
+  [[nodiscard]] bool walks(std::size_t instrument) const;
   [[nodiscard]] const std::filesystem::path& kit_path() const { return kit_path_; }
   [[nodiscard]] const std::filesystem::path& directory() const { return options_.directory; }
   [[nodiscard]] const Truth& truth() const { return truth_; }
@@ -64,20 +72,34 @@ class Rehearsal {
   [[nodiscard]] FaultCounts faults() const;
 
  private:
+  struct Port {
+    std::filesystem::path link;
+    std::vector<std::size_t> instruments;
+    std::unique_ptr<PseudoTerminal> terminal;  // null: unplugged
+    double s_per_byte = 0;
+    double busy_until_s = 0;  // that long the bytes so far take
+  };
+  void make_ports(const sheet::KitSheet& kit);
   void play();
+  void send_samples();
+  void answer();
+  /// Returns when something was written to a terminal, when wake() was called, or then.
+  void wait_until(std::chrono::steady_clock::time_point then, std::unique_lock<std::mutex>& lock);
+  void wake();
+  [[nodiscard]] Port& port_of(std::size_t instrument);
   [[nodiscard]] double now_s() const;
 
   Options options_;
   bool own_directory_;
   Truth truth_;
-  std::vector<std::filesystem::path> ports_;
+  std::vector<std::filesystem::path> links_;  // by instrument
   std::filesystem::path kit_path_;
+  int waker_ = -1;  // an eventfd
 
   mutable std::mutex mutex_;  // of all below
-  std::condition_variable stopping_;
   bool stop_ = false;
-  std::vector<Instrument> instruments_;
-  std::vector<std::unique_ptr<PseudoTerminal>> terminals_;  // null: unplugged
+  std::vector<std::unique_ptr<Instrument>> instruments_;
+  std::vector<Port> ports_;
   std::chrono::steady_clock::time_point began_;
   std::thread thread_;
 };

@@ -17,6 +17,14 @@ bool walks_with(const sheet::KitSheet& kit, std::initializer_list<sheet::Gives> 
   return false;
 }
 
+bool has_some_that_stay(const sheet::KitSheet& kit) {
+  for (const sheet::KitInstrument& instrument : kit.instruments) {
+    for (const sheet::KitChannel& channel : instrument.channels)
+      if (channel.station_m) return true;
+  }
+  return false;
+}
+
 survey::Edge edge_of(const sheet::KitSheet& kit) {
   for (const sheet::KitInstrument& instrument : kit.instruments) {
     for (const sheet::KitChannel& channel : instrument.channels) {
@@ -54,15 +62,19 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
   const int set_ups = walks_with(kit, {sheet::Gives::distance}) ? std::max(1, options.set_ups) : 1;
 
   std::vector<Step> steps;
-  const auto add = [&steps](const Stand& stand) {
-    const Stand* const former = steps.empty() ? nullptr : &steps.back().stand;
+  const bool some_stay = has_some_that_stay(kit);
+  if (some_stay)
+    steps.push_back({{.at_m = run.stations_m.front(), .edge = edges.front()}, {"set-up 1", "take fixed"}});
+  std::optional<Stand> former;
+  const auto add = [&](const Stand& stand) {
     Step step{stand, {}};
-    if (!former || former->set_up != stand.set_up)
+    if (former ? former->set_up != stand.set_up : !some_stay)
       step.commands.push_back("set-up " + std::to_string(stand.set_up + 1));
     if (!former || former->edge != stand.edge) step.commands.push_back("edge " + word(stand.edge));
     if (!former || former->face != stand.face) step.commands.push_back(stand.face == 1 ? "face 1" : "face 2");
     if (!former || former->at_m != stand.at_m) step.commands.push_back("station " + exact(stand.at_m) + " m");
     step.commands.emplace_back("take");
+    former = stand;
     steps.push_back(std::move(step));
   };
   const int last = static_cast<int>(run.stations_m.size()) - 1;
@@ -73,6 +85,7 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
       }
     }
   }
+  if (some_stay) steps.push_back({*former, {"take fixed"}});
   return steps;
 }
 

@@ -16,14 +16,14 @@ struct WalkOptions {
   int set_ups = 1;  // placings of the laser datum; each begins at the station where the former ended
 };
 
-/// One placing: where, and the lines for the daemon's standard input, the last one "take".
+/// One placing: where, and the lines for the daemon's standard input, the last one "take" or "take fixed".
 struct Step {
   Stand stand;
   std::vector<std::string> commands;
 };
 
 /// Every station once, in order (twice where one set-up takes over from another), every edge, every face. Commands say
-/// only what changes, after the first step, which says all.
+/// only what changes, after the first placing, which says all. Instruments that stay are read before and after the walk.
 [[nodiscard]] std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit,
                                      const WalkOptions& options);
 

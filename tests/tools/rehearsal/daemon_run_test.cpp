@@ -21,6 +21,7 @@ first=yes
 while read -r line; do
   echo "$line" >> "$(dirname "$0")/told"
   case "$line" in
+    "take fixed") echo "taken 1 readings" ;;
     take) if [ "$first" = yes ]; then first=no; echo "refused take: PITCH is moving"
           else echo "settled walking inclinometer slope 1 rad"; echo "taken 3 readings"; fi ;;
     done) echo "| old card"; echo 'result {"stage":"hung"}'; echo "| a card"; echo "| of two lines"; echo 'result {"stage":"last"}'
@@ -56,7 +57,7 @@ TEST_F(RunWithDaemon, WalksAllStationsAndKeepsTheLastCard) {
   options.more = {"--page", "0"};
   const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
   EXPECT_EQ(outcome.exit_code, 0);
-  EXPECT_EQ(outcome.taken, 14u);
+  EXPECT_EQ(outcome.taken, 16u);  // 7 stations, 2 faces; before and after, what stays
   EXPECT_THAT(outcome.refused, ElementsAre("refused take: PITCH is moving"));
   EXPECT_THAT(outcome.card, ElementsAre("a card", "of two lines"));
   EXPECT_EQ(outcome.result_json, R"({"stage":"last"})");
@@ -74,7 +75,73 @@ TEST_F(RunWithDaemon, WalksAllStationsAndKeepsTheLastCard) {
   while (std::getline(told, line)) got.push_back(line);
   EXPECT_EQ(got, wanted);
   EXPECT_THAT(lines, ::testing::Contains("> station 1.5 m"));
-  EXPECT_EQ(rehearsal.faults().sentences > 0, true);
+  EXPECT_EQ(rehearsal.faults().messages > 0, true);
+}
+
+// A stand-in that watches the laser's line, as the kit sheet names it.
+constexpr const char* kWatchingScript = R"(#!/bin/sh
+port=$(sed -n "s/^port = ['\"]\(.*laser.*\)['\"]/\1/p" "$2")
+( while [ -L "$port" ]; do sleep 0.02; done; echo "lost laser meter: it was unplugged"
+  while [ ! -L "$port" ]; do sleep 0.02; done; echo "port laser meter: open"; echo "back laser meter" ) &
+echo "ready 3 instruments, 7 stations, stage hung, survey 1"
+taken=0
+while read -r line; do
+  case "$line" in
+    take) taken=$((taken + 1))
+          if [ "$taken" = 2 ] && [ "$WAITS" = yes ]; then
+            while [ -L "$port" ]; do sleep 0.02; done; while [ ! -L "$port" ]; do sleep 0.02; done
+          fi
+          echo "taken reading $taken" ;;
+    done) echo 'result {"stage":"hung"}'; echo "done survey 1"; exit 0 ;;
+    *) echo "here $line" ;;
+  esac
+done
+)";
+
+class RunWithAPlugPulled : public RunWithDaemon {
+ protected:
+  RunWithAPlugPulled() {
+    (void)directory.write("daemon", kWatchingScript);
+    options.pull = 1;
+    options.unplugged = std::chrono::milliseconds(300);
+    options.on_note = [this](const std::string& words) { notes.push_back(words); };
+    options.on_step = [this](std::size_t steps_done) { done = steps_done; };
+    steps = {steps.begin() + 1, steps.begin() + 4};  // of placings; the plug is pulled in the second
+  }
+  std::vector<std::string> notes;
+  std::size_t done = 0;
+};
+
+TEST_F(RunWithAPlugPulled, TakesTheReadingAgainThatTheInstrumentMissed) {
+  ::setenv("WAITS", "no", 1);
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
+  EXPECT_EQ(outcome.taken, 4u);
+  EXPECT_EQ(done, 3u);
+  EXPECT_THAT(outcome.lost, ElementsAre("lost laser meter: it was unplugged"));
+  EXPECT_THAT(outcome.back, ElementsAre("back laser meter"));
+  EXPECT_THAT(notes, ElementsAre("unplugging the laser meter within a reading",
+                                 "the daemon: lost laser meter: it was unplugged",
+                                 "plugging the laser meter in again",
+                                 "the laser meter is back, and the reading is taken again"));
+}
+
+TEST_F(RunWithAPlugPulled, TakesItOnceWhereTheDaemonWaitsForTheInstrument) {
+  ::setenv("WAITS", "yes", 1);
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
+  EXPECT_EQ(outcome.taken, 3u);
+  EXPECT_EQ(notes.back(), "the laser meter is back");
+}
+
+TEST_F(RunWithAPlugPulled, SaysWhenTheDaemonDoesNotNoticeIt) {
+  options.daemon = directory.write("blind", kScript).string();
+  std::filesystem::permissions(options.daemon, std::filesystem::perms::owner_all);
+  options.patience = std::chrono::seconds(1);
+  try {
+    (void)run_with_daemon(rehearsal, "hung", steps, options);
+    FAIL() << "it went on";
+  } catch (const std::runtime_error& error) {
+    EXPECT_THAT(error.what(), HasSubstr("laser meter is back"));
+  }
 }
 
 TEST_F(RunWithDaemon, StopsWhereAPlacingIsRefused) {

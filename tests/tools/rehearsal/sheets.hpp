@@ -60,7 +60,8 @@ loads = ["spine", "books"]
 
 inline const std::string kKitText = R"([[instrument]]
 name = "walking inclinometer"
-port = "/dev/null"
+port = "/dev/walking"
+baud = 115200
 speaks = "xdr"
 calibration = { date = 2026-09-14, due = 2027-09-14, certificate = "invented" }
 [[instrument.channel]]
@@ -88,7 +89,8 @@ transducer = "POS"
 gives = "station"
 [[instrument]]
 name = "laser meter"
-port = "/dev/null"
+port = "/dev/laser"
+baud = 115200
 speaks = "xdr"
 [[instrument.channel]]
 transducer = "LDM"
@@ -98,7 +100,8 @@ settle = { window = "200 ms", spread = "0.3 mm" }
 station = "walking"
 [[instrument]]
 name = "post inclinometer"
-port = "/dev/null"
+port = "/dev/post"
+baud = 115200
 speaks = "xdr"
 [[instrument.channel]]
 transducer = "P2"
@@ -106,6 +109,89 @@ gives = "slope"
 sigma = "0.02 mm/m"
 settle = { window = "200 ms", spread = "0.06 mm/m" }
 station = "2700 mm"
+)";
+
+/// More instruments, behind those of kKitText: one a way of speaking, and one of two on a line.
+inline constexpr std::size_t kModbus = 3, kOtherModbus = 4, kTalkingLine = 5, kAskedLine = 6;
+inline const std::string kOtherSpeechText = R"([[instrument]]
+name = "register inclinometer"
+port = "/dev/rs485"
+baud = 115200
+speaks = "modbus"
+address = 17
+[[instrument.channel]]
+transducer = "input 40"
+type = "int16"
+scale = 0.001
+unit = "deg"
+gives = "slope"
+sign = -1
+base = "200 mm"
+range = ["-80 mm/m", "80 mm/m"]
+sigma = "0.03 mm/m"
+zero_sigma = "0.3 mm/m"
+settle = { window = "200 ms", spread = "0.1 mm/m" }
+station = "walking"
+[[instrument.channel]]
+transducer = "input 41"
+scale = 0.1
+unit = "F"
+gives = "temperature"
+[[instrument]]
+name = "register laser"
+port = "/dev/rs485"
+baud = 115200
+speaks = "modbus"
+address = 18
+[[instrument.channel]]
+transducer = "holding 100"
+type = "float32"
+words = "low first"
+unit = "m"
+gives = "distance"
+sigma = "0.1 mm"
+settle = { window = "200 ms", spread = "0.3 mm" }
+station = "1000 mm"
+edge = "left"
+[[instrument.channel]]
+transducer = "holding 102"
+type = "int32"
+scale = -0.001
+unit = "mm/m"
+gives = "roll"
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+settle = { window = "200 ms", spread = "0.06 mm/m" }
+station = "1000 mm"
+[[instrument.channel]]
+transducer = "holding 104"
+type = "uint32"
+words = "low first"
+gives = "station"
+[[instrument]]
+name = "talking laser"
+port = "/dev/talking"
+baud = 115200
+speaks = "line"
+[[instrument.channel]]
+transducer = "D: {number} {unit}"
+gives = "distance"
+sigma = "0.1 mm"
+settle = { window = "200 ms", spread = "0.3 mm" }
+station = "walking"
+[[instrument]]
+name = "asked laser"
+port = "/dev/asked"
+baud = 115200
+speaks = "line"
+ask = "how far?\r\n"
+[[instrument.channel]]
+transducer = "it is {number,} mm"
+unit = "mm"
+gives = "distance"
+sigma = "0.3 mm"
+settle = { window = "200 ms", spread = "0.9 mm" }
+station = "walking"
 )";
 
 inline sheet::RunSheet run_sheet(const std::string& text = kRunText) {

@@ -13,9 +13,16 @@ namespace {
 using survey::Edge;
 using ::testing::ElementsAre;
 
+/// Without the one that stays.
+sheet::KitSheet walking_kit(const sheet::RunSheet& run) {
+  sheet::KitSheet kit = kit_sheet(run);
+  kit.instruments.pop_back();
+  return kit;
+}
+
 TEST(Walk, GoesToEveryStationOnceWithBothFaces) {
   const sheet::RunSheet run = run_sheet();
-  const auto steps = walk(run, kit_sheet(run), {});
+  const auto steps = walk(run, walking_kit(run), {});
   ASSERT_EQ(steps.size(), 14u);
   for (std::size_t i = 0; i < steps.size(); ++i) {
     EXPECT_EQ(steps[i].stand.at_m, run.stations_m[i / 2]);
@@ -29,7 +36,7 @@ TEST(Walk, GoesToEveryStationOnceWithBothFaces) {
 
 TEST(Walk, ASecondSetUpBeginsWhereTheFirstEnded) {
   const sheet::RunSheet run = run_sheet();
-  const auto steps = walk(run, kit_sheet(run), {.both_faces = false, .set_ups = 2});
+  const auto steps = walk(run, walking_kit(run), {.both_faces = false, .set_ups = 2});
   std::map<int, std::vector<double>> places;
   for (const Step& step : steps) places[step.stand.set_up].push_back(step.stand.at_m);
   EXPECT_THAT(places[0], ElementsAre(0.0, 0.5, 1.0, 1.5));
@@ -39,10 +46,22 @@ TEST(Walk, ASecondSetUpBeginsWhereTheFirstEnded) {
 
 TEST(Walk, ReadsTheEdgesThatAreAskedFor) {
   const sheet::RunSheet run = run_sheet();
-  const auto steps = walk(run, kit_sheet(run), {.both_faces = false, .edges = {Edge::left, Edge::right}});
+  const auto steps = walk(run, walking_kit(run), {.both_faces = false, .edges = {Edge::left, Edge::right}});
   ASSERT_EQ(steps.size(), 14u);
   EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "edge left", "face 1", "station 0 m", "take"));
   EXPECT_THAT(steps[1].commands, ElementsAre("edge right", "take"));
+}
+
+TEST(Walk, ReadsWhatStaysBeforeAndAfter) {
+  const sheet::RunSheet run = run_sheet();
+  const auto steps = walk(run, kit_sheet(run), {.set_ups = 2});
+  ASSERT_EQ(steps.size(), 18u);
+  EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "take fixed"));
+  EXPECT_THAT(steps[1].commands, ElementsAre("edge middle", "face 1", "station 0 m", "take"));
+  EXPECT_EQ(steps[0].stand, steps[1].stand);
+  EXPECT_THAT(steps[17].commands, ElementsAre("take fixed"));
+  EXPECT_EQ(steps[17].stand, steps[16].stand);
+  for (std::size_t i = 1; i < 17; ++i) EXPECT_EQ(steps[i].commands.back(), "take");
 }
 
 TEST(Walk, WithoutAnInclinometerThereIsOneFaceAndWithoutALaserOneSetUp) {
@@ -59,7 +78,7 @@ TEST(Walk, StationsInCommandsReadBackExactly) {
   std::string text = kRunText;
   text.replace(text.find(every), every.size(), "every = \"1 1/3 in\"");
   const sheet::RunSheet run = run_sheet(text);
-  for (const Step& step : walk(run, kit_sheet(run), {.both_faces = false})) {
+  for (const Step& step : walk(run, walking_kit(run), {.both_faces = false})) {
     const std::string& command = step.commands[step.commands.size() - 2];
     ASSERT_TRUE(command.starts_with("station "));
     const auto read = sheet::parse_quantity(command.substr(8), sheet::Kind::length);
