@@ -190,7 +190,6 @@ class Book::Store {
   [[nodiscard]] const std::string& last_hash() const { return last_hash_; }
   [[nodiscard]] const Database& database() const { return database_; }
   [[nodiscard]] const std::string& path() const { return path_; }
-  [[nodiscard]] int schema() const { return schema_; }
 
  private:
   [[nodiscard]] std::optional<Fault> identity();
@@ -613,9 +612,13 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
 Result<std::vector<BookedReading>, Fault> Book::readings(Number survey) const {
   const auto all = entries(survey, {"reading", "set aside", "put back", "corrected"});
   if (!all.ok()) return all.fault();
+  return booked_readings(all.value());
+}
+
+std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entries) {
   std::vector<BookedReading> readings;
   std::map<Number, std::size_t> place;
-  for (const auto& [number, entry] : all.value()) {
+  for (const auto& [number, entry] : entries) {
     if (const auto* taken = std::get_if<Taken>(&entry.content)) {
       place[number] = readings.size();
       readings.push_back({number, *taken, taken->reading, true, {}});
@@ -644,7 +647,8 @@ Result<std::optional<Number>, Fault> Book::find(const KitText& kit) const { retu
 Result<Audit, Fault> Book::audit(std::span<const NotedSeal> noted) const {
   const Snapshot snapshot(store_->database());
   Audit audit;
-  audit.schema = store_->schema();
+  // As it is now, not as it was when the book was opened: a writer may have upgraded it.
+  audit.schema = static_cast<int>(store_->database().integer("PRAGMA user_version").value_or(0));
   std::string former(kBeforeTheFirst);
   std::map<Number, std::string>
       asked;  // of each seal asked about what the book has there: a short form, or nothing
@@ -715,7 +719,7 @@ NotedAnswer Book::Store::compare(const NotedSeal& noted, const std::map<Number, 
 void Book::Store::check_rules(Audit& audit) const {
   std::string known;
   for (const Rule& rule : kRules) {
-    if (rule.since > schema_) continue;
+    if (rule.since > audit.schema) continue;
     known += (known.empty() ? "'" : ", '") + std::string(rule.name) + '\'';
     if (database_.text("SELECT sql FROM sqlite_schema WHERE name = '" + std::string(rule.name) + "'") !=
         rule.sql)

@@ -15,7 +15,8 @@
 //            that its last entries were cut off, or that somebody wrote it all anew: that takes a seal (number and
 //            hash) noted outside of the book.
 // Units      SI and radians in all bodies, as in the names of their members.
-// File       one SQLite file; beside it, while in use, "-wal", "-shm" and "-lock". application_id kApplication,
+// File       one SQLite file; beside it, while in use, "-wal", "-shm" and "-lock" (a reader may leave an empty "-wal" and a
+//            "-shm" behind: what was acknowledged is in the file itself by then). application_id kApplication,
 //            user_version its schema, one STRICT table `entry` with an index by survey and kind, and triggers that
 //            refuse change and removal.
 // Schemas    1  the kinds up to and with "seal".
@@ -222,6 +223,9 @@ struct Fault {
   Trouble trouble;
   std::string says;
 };
+
+/// Of one survey's entries: its readings in the order in which they were taken, and what became of each.
+[[nodiscard]] std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entries);
 
 class Book {
  public:

@@ -18,6 +18,10 @@ int main(int argc, char** argv) {
   add_fit(app, exit_code);
   add_shims(app, exit_code);
   add_rehearse(app, exit_code);
+  add_surveys(app, exit_code);
+  add_seal(app, exit_code);
+  add_audit(app, exit_code);
+  add_export(app, exit_code);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -1,8 +1,11 @@
 #include "tools/hangtrue/subcommand.hpp"
 
+#include <algorithm>
+#include <map>
+#include <numeric>
+
 #include <CLI/CLI.hpp>
 
-#include "firmware-host/book/book.hpp"
 #include "firmware-host/session/solved_run.hpp"
 #include "firmware-host/session/words.hpp"
 
@@ -48,41 +51,60 @@ int stage_named(const sheet::RunSheet& run, const std::string& name, const std::
   return stage;
 }
 
-namespace {
-
-// What the book gave, or the end: words of the fault, and exit code 2 for a file that is no book, 3 for one that fails.
-template <class Value>
-Value from(Result<Value, book::Fault> result) {
-  if (result) return std::move(result).value();
-  const book::Fault& fault = result.fault();
-  const bool failed = fault.trouble == book::Trouble::cannot_read || fault.trouble == book::Trouble::damaged;
-  throw Stop{failed ? kCouldNot : kBadInput, fault.says + '\n'};
+ExitCode exit_code(book::Trouble trouble) {
+  switch (trouble) {
+    case book::Trouble::absent:
+    case book::Trouble::not_a_file:
+    case book::Trouble::foreign:
+    case book::Trouble::newer:
+    case book::Trouble::not_an_entry:
+      return kBadInput;
+    default:
+      return kCouldNot;
+  }
 }
 
-// The kept readings of a survey in a book; the kit is the one in the book unless a sheet was given.
-std::vector<sheet::ReadingEntry> from_book(const SurveySource& source, FittedSurvey& survey, int& stage) {
-  const book::Book book = from(book::Book::open_to_read(source.book_path));
+book::SurveyRecord survey_named(const book::Book& book, const std::string& id, const std::string& book_path) {
+  constexpr int kMostNamed = 20;
   std::string known;
-  for (const book::SurveyRecord& record : from(book.surveys())) {
-    known += (known.empty() ? "" : ", ") + record.begun.id;
-    if (record.begun.id != source.survey) continue;
-    stage = stage_named(survey.run, record.begun.stage, source.book_path);
-    if (!survey.kit) {
-      const book::Entry entry = from(book.entry(record.begun.kit));
-      if (const auto* const kit = std::get_if<book::KitText>(&entry.content)) {
-        sheet::KitSheetOrComplaints read =
-            sheet::parse_kit_sheet(kit->text, kit->file + " (in the book)", survey.run);
-        if (!read.sheet) stop_for(read.complaints);
-        survey.kit = std::move(*read.sheet);
-      }
-    }
-    std::vector<sheet::ReadingEntry> entries;
-    for (const book::BookedReading& booked : from(book.readings(record.number)))
-      if (booked.kept) entries.push_back(booked.reading);
-    return entries;
+  int named = 0;
+  for (book::SurveyRecord& record : from_book(book.surveys())) {
+    if (record.begun.id == id) return std::move(record);
+    if (++named <= kMostNamed) known += (known.empty() ? "" : ", ") + record.begun.id;
   }
-  stop_for({{source.book_path, 0, "--survey", '"' + source.survey + '"',
+  if (named > kMostNamed) known += " and " + std::to_string(named - kMostNamed) + " more";
+  stop_for({{book_path, 0, "--survey", '"' + id + '"',
              known.empty() ? "a survey, but the book holds none" : "a survey of the book: " + known}});
+}
+
+std::string run_title(const book::Book& book, book::Number run) {
+  const book::Entry entry = from_book(book.entry(run));
+  const auto* const text = std::get_if<book::RunText>(&entry.content);
+  if (text == nullptr) return "entry " + std::to_string(run);
+  const sheet::RunSheetOrComplaints read = sheet::parse_run_sheet(text->text, text->file);
+  return read.sheet ? read.sheet->title : text->file;
+}
+
+namespace {
+
+// The kept readings of a survey in a book; the kit is the one in the book unless a sheet was given.
+std::vector<sheet::ReadingEntry> kept_readings(const SurveySource& source, FittedSurvey& survey, int& stage) {
+  const book::Book book = from_book(book::Book::open_to_read(source.book_path));
+  const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
+  stage = stage_named(survey.run, record.begun.stage, source.book_path);
+  if (!survey.kit) {
+    const book::Entry entry = from_book(book.entry(record.begun.kit));
+    if (const auto* const kit = std::get_if<book::KitText>(&entry.content)) {
+      sheet::KitSheetOrComplaints read =
+          sheet::parse_kit_sheet(kit->text, kit->file + " (in the book)", survey.run);
+      if (!read.sheet) stop_for(read.complaints);
+      survey.kit = std::move(*read.sheet);
+    }
+  }
+  std::vector<sheet::ReadingEntry> entries;
+  for (const book::BookedReading& booked : from_book(book.readings(record.number)))
+    if (booked.kept) entries.push_back(booked.reading);
+  return entries;
 }
 
 }  // namespace
@@ -93,9 +115,10 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   if (!source.kit_path.empty()) survey->kit = load_kit(source.kit_path, survey->run);
 
   std::vector<sheet::ReadingEntry> entries;
+  session::Checks checks;
   int stage = 0;
   if (!source.book_path.empty()) {
-    entries = from_book(source, *survey, stage);
+    entries = kept_readings(source, *survey, stage);
   } else if (!source.readings_path.empty()) {
     stage = stage_named(survey->run, source.stage, source.run_path);
     sheet::ReadingsOrComplaints read =
@@ -108,6 +131,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   }
   survey->session =
       std::make_unique<session::SurveySession>(survey->run, survey->kit ? &*survey->kit : nullptr, stage);
+  survey->session->take_checks(std::move(checks));
   for (sheet::ReadingEntry& entry : entries) survey->session->add(std::move(entry));
   if (const auto complaint = survey->session->fit()) stop_for({*complaint});
   return survey;

@@ -7,8 +7,10 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
+#include "firmware-host/book/book.hpp"
 #include "firmware-host/session/survey_session.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
@@ -32,10 +34,25 @@ struct Stop {
 [[nodiscard]] sheet::RunSheet load_run(const std::string& path);
 [[nodiscard]] sheet::KitSheet load_kit(const std::string& path, const sheet::RunSheet& run);
 
+/// kBadInput where another file would cure it, kCouldNot where the file or the machine is at fault.
+[[nodiscard]] ExitCode exit_code(book::Trouble trouble);
+/// What the book gave, or the end with the words of the fault.
+template <class Value>
+[[nodiscard]] Value from_book(Result<Value, book::Fault> result) {
+  if (result.ok()) return std::move(result).value();
+  throw Stop{exit_code(result.fault().trouble), result.fault().says + '\n'};
+}
+/// The survey of that name, or a complaint that names those there are.
+[[nodiscard]] book::SurveyRecord survey_named(const book::Book& book, const std::string& id,
+                                              const std::string& book_path);
+/// The title in a run sheet of the book; the sheet's file name where it cannot be read any more.
+[[nodiscard]] std::string run_title(const book::Book& book, book::Number run);
+
 /// Index of a stage; `where` is the file that named it.
 [[nodiscard]] int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where);
 
-/// Where a survey's readings come from: a CSV and a stage, or a level book and a survey.
+/// Where a survey's readings come from: a CSV and a stage, or a level book and a survey. From a book come its checks of
+/// the instruments too (session/checks.hpp); a CSV has none.
 struct SurveySource {
   std::string run_path, kit_path, readings_path, stage, book_path, survey;
   bool json = false;
@@ -55,5 +72,9 @@ void add_predict(CLI::App& app, int& exit_code);
 void add_fit(CLI::App& app, int& exit_code);
 void add_shims(CLI::App& app, int& exit_code);
 void add_rehearse(CLI::App& app, int& exit_code);
+void add_surveys(CLI::App& app, int& exit_code);
+void add_seal(CLI::App& app, int& exit_code);
+void add_audit(CLI::App& app, int& exit_code);
+void add_export(CLI::App& app, int& exit_code);
 
 }  // namespace hangtrue::tools

@@ -118,6 +118,139 @@ TEST(Book, GivesBackEveryKindOfEntryAsItWasWritten) {
   EXPECT_EQ(book.value().entry(99).fault().trouble, Trouble::not_an_entry);
 }
 
+TEST(Book, GivesBackChecksClockJumpsAndWhereASetUpStands) {
+  Scratch scratch;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok()) << book.fault().says;
+    fill_with_every_kind(book.value());
+  }
+  const auto book = Book::open_to_read(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  EXPECT_EQ(book.value().audit().value().entries, kEveryKind);
+  const auto at = [&](Number number) { return book.value().entry(number).value().content; };
+  EXPECT_EQ(std::get<book::SetUp>(at(6)).stands_at_m, std::nullopt);
+  EXPECT_EQ(std::get<book::SetUp>(at(7)).name, "B");
+  EXPECT_EQ(std::get<book::SetUp>(at(7)).stands_at_m, -0.75);
+  EXPECT_EQ(std::get<ClockJump>(at(15)).seconds, -3600.5);
+
+  const auto checks = book.value().checks();
+  ASSERT_TRUE(checks.ok()) << checks.fault().says;
+  ASSERT_EQ(checks.value().size(), 3u);
+  EXPECT_EQ(checks.value()[0].number, 12);
+  EXPECT_EQ(checks.value()[0].entry.survey, 3);
+  EXPECT_EQ(checks.value()[0].entry.time, kMorning);
+  EXPECT_EQ(checks.value()[1].entry.survey, std::nullopt);
+  const auto& zero = std::get<ZeroCheck>(checks.value()[0].entry.content);
+  EXPECT_EQ(zero.instrument, "walking inclinometer");
+  EXPECT_EQ(zero.channel, "slope");
+  EXPECT_EQ(zero.face_1, (std::vector{3e-4, 3.1e-4}));
+  EXPECT_EQ(zero.face_2, (std::vector{2.9e-4, 2.8e-4}));
+  EXPECT_EQ(zero.zero, 2.95e-4);
+  EXPECT_EQ(zero.sigma, 6e-6);
+  EXPECT_EQ(zero.temperature_C, 21.5);
+  EXPECT_EQ(std::get<ZeroCheck>(checks.value()[1].entry.content).temperature_C, std::nullopt);
+  const auto& datum = std::get<DatumCheck>(checks.value()[2].entry.content);
+  EXPECT_EQ(datum.instrument, "laser");
+  EXPECT_EQ(datum.near_m, 0.2);
+  EXPECT_EQ(datum.far_m, 4.0);
+  EXPECT_EQ(datum.near_1, (std::vector{-1.2}));
+  EXPECT_EQ(datum.far_1, (std::vector{-1.201}));
+  EXPECT_EQ(datum.near_2, (std::vector{-1.3, -1.3001}));
+  EXPECT_EQ(datum.far_2, (std::vector{-1.3012, -1.3011}));
+  EXPECT_EQ(datum.tilt_rad, -2.5e-4);
+  EXPECT_EQ(datum.sigma_rad, 4e-5);
+  EXPECT_EQ(datum.temperature_C, 19.0);
+}
+
+TEST(Book, AppliesTheLastOfSeveralCorrectionsAndKeepsAsideWhatIsOnlyCorrected) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  const Number survey = fill(book.value(), 3);  // entries 4, 5, 6
+  const auto corrected = [](Number number, double at_m, const char* why) {
+    sheet::ReadingEntry by = reading(0.005).reading;
+    by.at_m = at_m;
+    return Corrected{number, by, why};
+  };
+  const auto append = [&](const Content& content) {
+    const auto number = book.value().append(Entry{content, survey});
+    ASSERT_TRUE(number.ok()) << number.fault().says;
+  };
+  const auto now = [&](std::size_t i) { return book.value().readings(survey).value()[i]; };
+
+  append(corrected(4, 2.0, "first guess"));
+  EXPECT_EQ(now(0).reading.at_m, 2.0);
+  append(corrected(4, 2.1, "second look"));
+  EXPECT_EQ(now(0).reading.at_m, 2.1);
+  EXPECT_TRUE(now(0).kept);
+  append(SetAside{4, "knocked after all"});
+  EXPECT_FALSE(now(0).kept);
+  EXPECT_EQ(now(0).reading.at_m, 2.1) << "setting aside corrects nothing";
+  EXPECT_EQ(now(0).reason, "knocked after all");
+  append(corrected(4, 2.2, "while aside"));
+  EXPECT_FALSE(now(0).kept) << "a correction puts nothing back";
+  EXPECT_EQ(now(0).reading.at_m, 2.2);
+  append(PutBack{4, "it was not"});
+  EXPECT_TRUE(now(0).kept);
+  EXPECT_EQ(now(0).reading.at_m, 2.2) << "what was corrected while it lay aside counts";
+  EXPECT_EQ(now(0).reason, "it was not");
+  append(SetAside{4, "again"});
+  append(SetAside{4, "and again"});
+  append(PutBack{4, "one word puts it back"});
+  EXPECT_TRUE(now(0).kept);
+  EXPECT_EQ(now(0).taken.reading.at_m, 1.2) << "as first written";
+  EXPECT_EQ(now(0).taken.reading.value, 0.0);
+
+  EXPECT_EQ(now(1).reading.at_m, 1.2) << "no other reading is touched";
+  append(SetAside{6, "knocked"});
+  const auto surveys = book.value().surveys();
+  ASSERT_TRUE(surveys.ok()) << surveys.fault().says;
+  EXPECT_EQ(surveys.value()[0].readings, 3);
+  EXPECT_EQ(surveys.value()[0].kept, 2) << "the list and the readings agree";
+  EXPECT_TRUE(book.value().audit().value().whole());
+}
+
+TEST(Book, TakesCorrectionsOfReadingsOfTheirOwnSurveyOnly) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  const Number survey = fill(book.value(), 1);  // the reading is entry 4
+  const Number other = book.value().append(Entry{SurveyBegun{"2", "hung", 1, 2}, std::nullopt}).value();
+  const Number aside = book.value().append(Entry{SetAside{4, "knocked"}, survey}).value();
+  for (const Entry& amiss :
+       {Entry{PutBack{aside, "the entry that set it aside"}, survey}, Entry{SetAside{1, "a sheet"}, survey},
+        Entry{Corrected{survey, {}, "the survey"}, survey}, Entry{PutBack{4, "elsewhere"}, other},
+        Entry{PutBack{4, "nowhere"}, std::nullopt}, Entry{Note{"in a sheet"}, 1}}) {
+    const auto number = book.value().append(amiss);
+    ASSERT_FALSE(number.ok()) << kind(amiss.content) << " was taken";
+    EXPECT_EQ(number.fault().trouble, Trouble::not_an_entry);
+  }
+  // What is appended together may point at what comes before it.
+  const Number next = aside + 1;
+  const std::vector<Entry> together{{SurveyBegun{"3", "hung", 1, 2}, std::nullopt},
+                                    {reading(0), next},
+                                    {SetAside{next + 1, "at once"}, next}};
+  const auto first = book.value().append(together);
+  ASSERT_TRUE(first.ok()) << first.fault().says;
+  EXPECT_EQ(first.value(), next);
+  EXPECT_FALSE(book.value().readings(next).value().at(0).kept);
+}
+
+TEST(Book, ListsSurveysWithoutLookingIntoTheirReadings) {
+  Scratch scratch;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 2);
+  }
+  sql(scratch.book(), "DROP TRIGGER no_change; UPDATE entry SET body = 'unreadable' WHERE kind = 'reading'");
+  const auto surveys = Book::open_to_read(scratch.book()).value().surveys();
+  ASSERT_TRUE(surveys.ok()) << surveys.fault().says;
+  EXPECT_EQ(surveys.value().at(0).readings, 2);
+  EXPECT_EQ(surveys.value().at(0).last, 5);
+}
+
 TEST(Book, AppliesCorrectionsToReadingsAndKeepsWhatWasFirstWritten) {
   Scratch scratch;
   auto book = Book::open(scratch.book());
@@ -159,6 +292,10 @@ TEST(Book, ListsSurveysAndFindsASheetThatItHolds) {
   EXPECT_EQ(surveys.value()[1].number, second.value());
   EXPECT_EQ(surveys.value()[1].begun.stage, "in use");
   EXPECT_FALSE(surveys.value()[1].closed);
+  EXPECT_EQ(surveys.value()[0].last, 6) << "the closing";
+  EXPECT_EQ(surveys.value()[1].last, second.value()) << "nothing yet but its beginning";
+  EXPECT_EQ(surveys.value()[0].kept, 2);
+  EXPECT_EQ(surveys.value()[1].kept, 0);
   EXPECT_EQ(book.value().find(RunText{"another name", "title = \"shelf\"\n"}).value(), 1);
   EXPECT_EQ(book.value().find(KitText{"", "[[instrument]]\n"}).value(), 2);
   EXPECT_EQ(book.value().find(RunText{"shelf.toml", "title = \"Shelf\"\n"}).value(), std::nullopt);

@@ -1,0 +1,32 @@
+// book_appender BOOK SEED: appends readings as fast as it can until it is killed, and writes each to standard output (number
+// and value, 16 bytes) once append() has returned its number. A helper of the tests.
+#include <unistd.h>
+
+#include <cstdio>
+#include <random>
+
+#include "tests/firmware-host/book/scratch.hpp"
+
+int main(int count, char** arguments) {
+  using namespace hangtrue::book;
+  if (count != 3) return 64;
+  auto book = Book::open(arguments[1]);
+  if (!book.ok()) {
+    std::fprintf(stderr, "%s\n", book.fault().says.c_str());
+    return 1;
+  }
+  std::mt19937 random(static_cast<unsigned>(std::stoul(arguments[2])));
+  for (;;) {
+    const double value = std::uniform_real_distribution(-0.01, 0.01)(random);
+    const auto number = book.value().append(Entry{reading(value), std::nullopt});
+    if (!number.ok()) {
+      std::fprintf(stderr, "%s\n", number.fault().says.c_str());
+      return 2;
+    }
+    const struct {
+      Number number;
+      double value;
+    } acknowledged{number.value(), value};
+    if (::write(STDOUT_FILENO, &acknowledged, sizeof acknowledged) != sizeof acknowledged) return 3;
+  }
+}

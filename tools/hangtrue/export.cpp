@@ -1,0 +1,288 @@
+// hangtrue export B --survey ID [-o F]: one survey of a level book, as readings CSV or as JSON.
+//
+// CSV     the readings CSV that `hangtrue fit --readings` takes (SI, RFC 4180): corrections applied, what was set aside left
+//         out. A field with a comma, a quote or a line break is quoted; nothing else is altered. Names come from the kit
+//         sheet: one that a spreadsheet could take for a formula is said on standard error, and left as it is, since another
+//         name would be another instrument.
+// JSON    everything of the survey, by entry number: readings as corrected and as taken, what was set aside and why,
+//         set-ups, checks (also those outside of any survey), cards, notes, raw samples counted or whole, both sheets, seals.
+// File    written beside its place under another name, then renamed: whole or not at all. An existing file is left alone
+//         without --force, a level book always.
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+#include <filesystem>
+#include <iostream>
+#include <memory>
+#include <sstream>
+
+#include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/book/body.hpp"
+#include "firmware-host/book/short_form.hpp"
+#include "firmware-host/sheet/readings.hpp"
+#include "tools/hangtrue/subcommand.hpp"
+
+namespace hangtrue::tools {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+struct Arguments {
+  std::string book, survey, out, form;
+  bool all = false, raw = false, force = false, json = false;
+};
+
+// What is written.
+
+Json body(const book::Content& content) { return Json::parse(book::body_of(content).value_or("{}")); }
+
+/// Entry number and time first, then what the entry says.
+Json numbered(const book::NumberedEntry& entry) {
+  Json json{{"entry", entry.number}, {"entry_time", book::rfc3339(entry.entry.time)}};
+  json.update(body(entry.entry.content));
+  return json;
+}
+
+Json reading_json(const book::BookedReading& booked, bool corrected) {
+  book::Taken as_kept = booked.taken;
+  as_kept.reading = booked.reading;
+  Json json{{"entry", booked.number}, {"kept", booked.kept}};
+  if (!booked.reason.empty()) json["reason"] = booked.reason;
+  json.update(body(as_kept));
+  if (corrected) json["as_taken"] = body(booked.taken);
+  return json;
+}
+
+Json correction_json(const book::NumberedEntry& entry) {
+  Json json = numbered(entry);
+  json["kind"] = book::kind(entry.entry.content);
+  json["reading"] = book::refers_to(entry.entry.content).value_or(0);
+  return json;
+}
+
+Json samples_json(const book::NumberedEntry& entry, bool raw) {
+  Json json = numbered(entry);
+  const auto& samples = std::get<book::Samples>(entry.entry.content);
+  json["from"] = book::rfc3339(samples.from);
+  json["count"] = samples.values.size();
+  json.erase("from_us");
+  if (raw) return json;
+  json.erase("after_us");
+  json.erase("values");
+  return json;
+}
+
+Json sheet_json(const book::Book& book, book::Number number) {
+  Json json{{"entry", number}};
+  json.update(body(from_book(book.entry(number)).content));
+  return json;
+}
+
+std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
+                    const std::vector<book::NumberedEntry>& entries, bool raw) {
+  const std::vector<book::BookedReading> readings = book::booked_readings(entries);
+  Json json;
+  json["survey"] = {{"id", survey.begun.id},
+                    {"entry", survey.number},
+                    {"stage", survey.begun.stage},
+                    {"begun", survey.time},
+                    {"closed", survey.closed}};
+  for (const char* list :
+       {"readings", "corrections", "set_ups", "checks", "cards", "notes", "clock_jumps", "samples", "seals"})
+    json[list] = Json::array();
+  for (const book::BookedReading& booked : readings) {
+    const bool corrected = std::any_of(entries.begin(), entries.end(), [&](const book::NumberedEntry& entry) {
+      const auto* const it = std::get_if<book::Corrected>(&entry.entry.content);
+      return it != nullptr && it->reading == booked.number;
+    });
+    json["readings"].push_back(reading_json(booked, corrected));
+  }
+  for (const book::NumberedEntry& entry : entries) {
+    const book::Content& content = entry.entry.content;
+    if (book::refers_to(content)) json["corrections"].push_back(correction_json(entry));
+    if (std::holds_alternative<book::SetUp>(content)) json["set_ups"].push_back(numbered(entry));
+    if (std::holds_alternative<book::Note>(content)) json["notes"].push_back(numbered(entry));
+    if (std::holds_alternative<book::ClockJump>(content)) json["clock_jumps"].push_back(numbered(entry));
+    if (std::holds_alternative<book::Samples>(content)) json["samples"].push_back(samples_json(entry, raw));
+    if (const auto* const card = std::get_if<book::Card>(&content)) {
+      Json parsed = Json::parse(card->json, nullptr, /*allow_exceptions=*/false);
+      json["cards"].push_back({{"entry", entry.number},
+                               {"entry_time", book::rfc3339(entry.entry.time)},
+                               {"card", parsed.is_discarded() ? Json(card->json) : std::move(parsed)}});
+    }
+  }
+  for (const book::NumberedEntry& check : from_book(book.checks())) {
+    if (check.entry.survey && *check.entry.survey != survey.number) continue;
+    Json one = numbered(check);
+    one["kind"] = book::kind(check.entry.content);
+    one["of_this_survey"] = check.entry.survey.has_value();
+    json["checks"].push_back(std::move(one));
+  }
+  for (const book::SealRecord& seal : from_book(book.seals()))
+    if (seal.number > survey.last)
+      json["seals"].push_back({{"number", seal.number},
+                               {"time", seal.time},
+                               {"hash", seal.hash},
+                               {"short", book::short_form(seal.hash)}});
+  json["run"] = sheet_json(book, survey.begun.run);
+  json["kit"] = sheet_json(book, survey.begun.kit);
+  return json.dump(1, ' ', false, Json::error_handler_t::replace) + '\n';
+}
+
+std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
+  std::vector<sheet::ReadingEntry> kept;
+  for (const book::BookedReading& booked : book::booked_readings(entries))
+    if (booked.kept) kept.push_back(booked.reading);
+  std::string said;
+  for (const sheet::ReadingEntry& reading : kept)
+    for (const std::string& name : {reading.set_up, reading.instrument}) {
+      if (name.empty() || std::string_view("=+-@\t\r").find(name.front()) == std::string_view::npos ||
+          name == said)
+        continue;
+      said = name;
+      std::cerr << "hangtrue: a spreadsheet could take the name \"" << name
+                << "\" for a formula; open the file there with all columns as text\n";
+    }
+  std::ostringstream text;
+  sheet::write_readings(text, kept);
+  return text.str();
+}
+
+// Where it is written.
+
+/// Refuses what must not be written over. A first look: keep() makes sure of it.
+void check_place(const std::string& path, const Arguments& arguments) {
+  struct stat there {
+  }, book{};
+  if (::stat(path.c_str(), &there) != 0) return;
+  if (!S_ISREG(there.st_mode))
+    throw Stop{kBadInput, path + " is no regular file; name another, or leave -o out for standard output\n"};
+  for (const char* beside : {"", "-wal", "-shm", "-lock"})
+    if (::stat((arguments.book + beside).c_str(), &book) == 0 && there.st_ino == book.st_ino &&
+        there.st_dev == book.st_dev)
+      throw Stop{kBadInput, path + " belongs to the level book itself; name another file\n"};
+  if (!arguments.force)
+    throw Stop{kBadInput, path + " exists already; name another file, or give --force to write over it\n"};
+}
+
+/// A file under another name beside its place, until keep() gives it its own.
+class NewFile {
+ public:
+  explicit NewFile(std::string path) : path_(std::move(path)), making_(path_ + ".XXXXXX") {
+    descriptor_ = ::mkstemp(making_.data());
+    if (descriptor_ < 0) {
+      making_.clear();
+      fail();
+    }
+  }
+  ~NewFile() {
+    if (descriptor_ >= 0) ::close(descriptor_);
+    if (!making_.empty()) ::unlink(making_.c_str());
+  }
+  NewFile(const NewFile&) = delete;
+  NewFile& operator=(const NewFile&) = delete;
+
+  void write(std::string_view bytes) {
+    while (!bytes.empty()) {
+      const ssize_t written = ::write(descriptor_, bytes.data(), bytes.size());
+      if (written < 0 && errno == EINTR) continue;
+      if (written < 0) fail();
+      bytes.remove_prefix(static_cast<std::size_t>(written));
+    }
+    const mode_t mask = ::umask(0);  // mkstemp makes a file for its owner alone
+    ::umask(mask);
+    if (::fchmod(descriptor_, 0666 & ~mask) != 0 && errno != EPERM)
+      fail();  // some file systems know no modes
+    if (::fsync(descriptor_) != 0) fail();
+  }
+  void keep(bool over) {
+    const unsigned flags = over ? 0 : RENAME_NOREPLACE;
+    if (::renameat2(AT_FDCWD, making_.c_str(), AT_FDCWD, path_.c_str(), flags) != 0) {
+      if (errno == EEXIST) throw Stop{kBadInput, path_ + " exists already; it came to be meanwhile\n"};
+      // Where the file system cannot refuse by itself, the look before has to do.
+      if (errno != EINVAL || ::rename(making_.c_str(), path_.c_str()) != 0) fail();
+    }
+    making_.clear();
+  }
+
+ private:
+  [[noreturn]] void fail() const {
+    throw Stop{kCouldNot, path_ + " cannot be written: " + std::strerror(errno) + '\n'};
+  }
+  std::string path_, making_;
+  int descriptor_ = -1;
+};
+
+void check_use(Arguments& arguments) {
+  const std::filesystem::path out = arguments.out;
+  if (arguments.form.empty()) arguments.form = arguments.json || out.extension() == ".json" ? "json" : "csv";
+  const auto complain = [](const char* option, std::string found, std::string right) {
+    stop_for({{"hangtrue export", 0, option, std::move(found), std::move(right)}});
+  };
+  if (arguments.json && arguments.form == "csv") complain("--json", "--form csv beside it", "one of them");
+  if (arguments.form == "csv" && arguments.raw && !arguments.all)
+    complain("--raw", "--form csv", "--form json, or --all: a CSV holds readings only");
+  if (arguments.all && (arguments.form == "json" || arguments.out.empty() || out.extension() == ".json"))
+    complain("--all", arguments.form == "json" ? "--form json, which holds all by itself" : "no CSV file",
+             "-o F.csv, for F.csv and F.json beside it");
+}
+
+void run(Arguments arguments) {
+  check_use(arguments);
+  const book::Book book = from_book(book::Book::open_to_read(arguments.book));
+  const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
+  const std::vector<book::NumberedEntry> entries = from_book(book.entries(survey.number));
+  const std::string text =
+      arguments.form == "csv" ? csv_of(entries) : json_of(book, survey, entries, arguments.raw);
+  if (arguments.out.empty()) {
+    std::cout << text;
+    return;
+  }
+  check_place(arguments.out, arguments);
+  NewFile file(arguments.out);
+  file.write(text);
+  if (arguments.all) {
+    const std::string beside = std::filesystem::path(arguments.out).replace_extension(".json").string();
+    check_place(beside, arguments);
+    NewFile json(beside);
+    json.write(json_of(book, survey, entries, arguments.raw));
+    json.keep(arguments.force);
+  }
+  file.keep(arguments.force);
+}
+
+}  // namespace
+
+void add_export(CLI::App& app, int& exit_code) {
+  CLI::App* const command =
+      app.add_subcommand("export", "one survey of a level book, as readings CSV or as JSON");
+  const auto arguments = std::make_shared<Arguments>();
+  command->add_option("BOOK", arguments->book, "the level book")->required();
+  command->add_option("--survey", arguments->survey, "its id in the book; hangtrue surveys lists them")
+      ->required();
+  command->add_option("-o,--out", arguments->out, "the file to write; standard output unless given");
+  command->add_option("--form", arguments->form, "csv or json; by the file's name unless given, else csv")
+      ->check(CLI::IsMember({"csv", "json"}));
+  command->add_flag("--json", arguments->json, "the same as --form json");
+  command->add_flag("--all", arguments->all,
+                    "beside F.csv also F.json, with what was set aside and all else of the survey");
+  command->add_flag("--raw", arguments->raw, "raw samples too, in the JSON");
+  command->add_flag("--force", arguments->force, "write over an existing file");
+  command->footer(
+      "CSV: kept readings as corrected, SI, as `hangtrue fit --readings` takes them; fields quoted as in RFC "
+      "4180.");
+  command->callback([arguments, &exit_code] {
+    run(*arguments);
+    exit_code = kDone;
+  });
+}
+
+}  // namespace hangtrue::tools
