@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <map>
+#include <numeric>
 #include <variant>
 
 #include "core/fit/repeatability.hpp"
@@ -202,17 +203,6 @@ Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedE
   return checks;
 }
 
-std::vector<PlacedSetUp> placed_set_ups(std::span<const book::NumberedEntry> entries) {
-  std::map<std::string, std::optional<double>> last;
-  for (const book::NumberedEntry& each : entries)
-    if (const auto* const set_up = std::get_if<book::SetUp>(&each.entry.content))
-      last[set_up->name] = set_up->stands_at_m;
-  std::vector<PlacedSetUp> placed;
-  for (const auto& [name, stands_at_m] : last)
-    if (stands_at_m) placed.push_back({name, *stands_at_m});
-  return placed;
-}
-
 std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
                                         std::span<const book::NumberedEntry> checks, const Occasion& occasion,
                                         sheet::Show show) {
@@ -231,6 +221,42 @@ std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
   std::vector<std::string> warnings;
   for (auto& each : graded) warnings.push_back(std::move(each.second));
   return warnings;
+}
+
+Checks checks_for_survey(const sheet::KitSheet& kit, std::span<const book::NumberedEntry> checks,
+                         book::Number survey, std::span<const book::NumberedEntry> of_survey,
+                         sheet::Show show) {
+  book::Number end = survey;
+  Occasion occasion;
+  std::map<std::string, std::optional<double>> stands_at_m;
+  std::map<std::string, std::vector<double>> temperatures_C;
+  for (const book::NumberedEntry& each : of_survey) {
+    if (const auto* const set_up = std::get_if<book::SetUp>(&each.entry.content)) {
+      stands_at_m[set_up->name] = set_up->stands_at_m;
+    } else if (const auto* const taken = std::get_if<book::Taken>(&each.entry.content)) {
+      end = std::max(end, each.number);
+      occasion.date = std::max(occasion.date, taken->reading.time.substr(0, 10));
+      std::vector<double>& of_instrument = temperatures_C[taken->reading.instrument];
+      if (taken->temperature_C) of_instrument.push_back(*taken->temperature_C);
+    } else if (std::holds_alternative<book::SurveyClosed>(each.entry.content)) {
+      end = std::max(end, each.number);
+    }
+  }
+  for (const auto& [name, values] : temperatures_C) {
+    occasion.instruments.push_back({name, std::nullopt});
+    if (!values.empty())
+      occasion.instruments.back().temperature_C =
+          std::accumulate(values.begin(), values.end(), 0.0) / double(values.size());
+  }
+
+  std::vector<book::NumberedEntry> counting;
+  for (const book::NumberedEntry& each : checks)
+    if (each.number <= end || each.entry.survey == survey) counting.push_back(each);
+  Checks result = gather_checks(kit, counting);
+  for (const auto& [name, place_m] : stands_at_m)
+    if (place_m) result.set_ups.push_back({name, *place_m});
+  if (!temperatures_C.empty()) result.warnings = check_warnings(kit, counting, occasion, show);
+  return result;
 }
 
 Drift drift(double former, double former_sigma, double now, double now_sigma, double keeps) {

@@ -13,8 +13,9 @@
 //              before it. A check later than the last of those readings takes its place; any other check is older
 //              news and is not used again. A channel that was never read carries nothing: the check counts. Readings
 //              without a time count as later than any check.
-// Which        the caller passes the checks that may count: for a survey of the past those up to its last reading or
-//              its closing, whichever is later (by number, so that no clock is asked); live, all so far.
+// Which        for a survey those count that belong to it, and those up to its last reading or its closing, whichever
+//              is later; by number, so that no clock is asked. So an old survey keeps its answer, whatever is checked
+//              later.
 // Units        SI, rad; sigma is one standard deviation; dates RFC 3339.
 #pragma once
 
@@ -68,10 +69,8 @@ struct Checks {
 };
 
 /// The latest check of each channel and laser that the kit sheet has, out of these (in order of the book; entries of
-/// other kinds are passed over). set_ups and warnings are for the caller to fill.
+/// other kinds are passed over). Neither set_ups nor warnings: see checks_for_survey().
 [[nodiscard]] Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedEntry> checks);
-/// Where the set-ups among these entries stand, the last word of each name counting.
-[[nodiscard]] std::vector<PlacedSetUp> placed_set_ups(std::span<const book::NumberedEntry> entries);
 
 /// Instruments as they are used on a day.
 struct Occasion {
@@ -88,6 +87,13 @@ struct Occasion {
 [[nodiscard]] std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
                                                       std::span<const book::NumberedEntry> checks,
                                                       const Occasion& occasion, sheet::Show show);
+
+/// All that checks mean for one survey, warnings of the day of its last reading included. `checks`: of the whole book
+/// (Book::checks()). `of_survey`: the survey's set-ups, readings and closing (Book::entries()), the last word of a set-up's
+/// name counting; other entries are passed over.
+[[nodiscard]] Checks checks_for_survey(const sheet::KitSheet& kit,
+                                       std::span<const book::NumberedEntry> checks, book::Number survey,
+                                       std::span<const book::NumberedEntry> of_survey, sheet::Show show);
 
 /// Whether two zero checks of a channel differ by more than their sigmas and zero_keeps (each once) explain.
 struct Drift {
