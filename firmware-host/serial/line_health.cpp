@@ -1,12 +1,16 @@
 #include "firmware-host/serial/line_health.hpp"
 
+#include <bit>
 #include <utility>
 
 namespace hangtrue::serial {
 namespace {
 
 bool is_line_end(char c) { return c == '\r' || c == '\n'; }
-bool is_text(char c) { return (c >= ' ' && c <= '~') || is_line_end(c) || c == '\t'; }
+/// The degree sign (B0, or C2 B0) is of use in a line, too.
+bool is_text(char c) {
+  return (c >= ' ' && c <= '~') || is_line_end(c) || c == '\t' || c == '\xB0' || c == '\xC2';
+}
 
 double share(std::uint64_t part, std::uint64_t whole) {
   return whole == 0 ? 0 : static_cast<double>(part) / static_cast<double>(whole);
@@ -51,10 +55,16 @@ void LineHealth::Looks::add(std::string_view chunk) {
   for (const char c : chunk) {
     nul += c == '\0';
     wrong += !is_text(c);
-    text_below_top_bit += is_text(static_cast<char>(c & 0x7F));
-    lines += is_line_end(c) && !is_line_end(last);
-    last = c;
+    const char seven = static_cast<char>(c & 0x7F);
+    text_below_top_bit += is_text(seven);
+    even += std::popcount(static_cast<unsigned char>(c)) % 2 == 0;
+    lines += is_line_end(seven) && !is_line_end(last);
+    last = seven;
   }
+}
+
+void LineHealth::Looks::halve() {
+  for (std::uint64_t* count : {&in, &nul, &wrong, &text_below_top_bit, &even, &lines}) *count /= 2;
 }
 
 bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::int64_t now_us) {
@@ -62,17 +72,24 @@ bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::in
   understood_ = understood;
   Looks looks;
   looks.add(chunk);
+  if (not_understood_.in == 0 && !ever_understood_) not_understood_from_us_ = now_us;
   count_second(chunk.size(), now_us);
+  since_understood_.add(chunk);
+  not_understood_.add(chunk);
   if (newly_understood > 0) {
-    if (is_unintelligible())
-      recent_ = recent_wrong_ = 0;  // that is over, and says nothing of the line's noise
-    undecoded_ = Looks{};
-    undecoded_from_us_ = now_us;
-    ever_understood_ = true;
-  } else {
-    if (undecoded_.in == 0 && !ever_understood_) undecoded_from_us_ = now_us;
-    undecoded_.add(chunk);
+    // Text has no checksum. Among bytes that make no sense a line may pass for one by chance: the next must follow
+    // without such bytes.
+    const bool text = speech_ == Speech::text;
+    const bool trusted = !text || share(since_understood_.wrong, since_understood_.in) < kWrongShare;
+    since_understood_ = text && looks.wrong > 0 ? looks : Looks{};
+    if (trusted) {
+      if (is_unintelligible()) recent_ = recent_wrong_ = 0;  // says nothing of the line's noise
+      not_understood_ = since_understood_;
+      not_understood_from_us_ = now_us;
+      ever_understood_ = true;
+    }
   }
+  if (not_understood_.in > 2 * kUnknownBytes) not_understood_.halve();
   recent_ += static_cast<double>(chunk.size());
   recent_wrong_ += speech_ == Speech::text
                        ? static_cast<double>(looks.wrong)
@@ -81,11 +98,12 @@ bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::in
     recent_ /= 2;
     recent_wrong_ /= 2;
   }
-  return std::exchange(verdict_, judge(now_us)) != verdict_;
+  const LineVerdict before = std::exchange(verdict_, judge(now_us));
+  return verdict_ != before;
 }
 
 void LineHealth::lost() {
-  undecoded_ = Looks{};
+  not_understood_ = since_understood_ = Looks{};
   ever_understood_ = false;
   recent_ = recent_wrong_ = in_second_ = 0;
   full_seconds_ = 0;
@@ -104,8 +122,8 @@ void LineHealth::count_second(std::size_t bytes, std::int64_t now_us) {
 }
 
 LineVerdict LineHealth::judge(std::int64_t now_us) const {
-  const LineVerdict undecoded = judge_undecoded(now_us);
-  if (undecoded != LineVerdict::well) return undecoded;
+  const LineVerdict verdict = judge_not_understood(now_us);
+  if (verdict != LineVerdict::well) return verdict;
   if (full_seconds_ >= kFloodSeconds) return LineVerdict::flood;
   const double noisy = speech_ == Speech::text ? kNoisyShare : kNoisyModbusShare;
   const double limit = verdict_ == LineVerdict::noisy ? noisy / 2 : noisy;
@@ -114,25 +132,27 @@ LineVerdict LineHealth::judge(std::int64_t now_us) const {
 }
 
 /// well: nothing to be said against what was not understood.
-LineVerdict LineHealth::judge_undecoded(std::int64_t now_us) const {
-  const Looks& looks = undecoded_;
-  const std::int64_t passed_us = now_us - undecoded_from_us_;
-  const bool enough = looks.in >= kJudged || (looks.in >= kJudgedSlow && passed_us >= kSlow_us);
-  if (!enough) return is_unintelligible() && looks.in > 0 ? verdict_ : LineVerdict::well;
+LineVerdict LineHealth::judge_not_understood(std::int64_t now_us) const {
+  const Looks& looks = not_understood_;
+  const std::int64_t passed_us = now_us - not_understood_from_us_;
+  const bool slow = passed_us >= (ever_understood_ ? kSlowAfterWell_us : kSlow_us);
+  const bool enough = looks.in >= kJudged || (looks.in >= kJudgedSlow && slow);
+  if (!enough) return LineVerdict::well;
 
   const double wrong = share(looks.wrong, looks.in), nul = share(looks.nul, looks.in);
   if (nul >= kAll) return LineVerdict::held_low;
   if (speech_ == Speech::modbus)
     return wrong < 1 - kAll ? LineVerdict::other_speech : LineVerdict::wrong_speed;
   if (wrong >= kWrongShare) {
-    if (nul >= kWrongShare && wrong - nul <= 1 - kAll) return LineVerdict::wrong_parity;
-    if (share(looks.text_below_top_bit, looks.in) >= kAll) return LineVerdict::seven_bits;
+    if (wrong - nul <= 1 - kAll && 1 - wrong >= kMixed) return LineVerdict::wrong_parity;
+    const double even = share(looks.even, looks.in), seven = share(looks.text_below_top_bit, looks.in);
+    if (seven >= kAll && (even >= kAll || even <= 1 - kAll) && looks.lines > 0 && 1 - wrong >= kMixed)
+      return LineVerdict::seven_bits;
     return LineVerdict::wrong_speed;
   }
-  const bool long_enough = passed_us >= (ever_understood_ ? kSlowAfterWell_us : kSlow_us);
-  if (looks.lines >= kUnknownLines && long_enough) return LineVerdict::other_speech;
+  if ((looks.lines >= kUnknownLines || looks.in >= kJudged) && slow) return LineVerdict::other_speech;
   if (looks.in >= kUnknownBytes && !ever_understood_) return LineVerdict::other_speech;
-  return is_unintelligible() ? verdict_ : LineVerdict::well;
+  return LineVerdict::well;
 }
 
 std::string LineHealth::sentence() const {
@@ -144,7 +164,7 @@ std::string LineHealth::sentence() const {
       return line_ + " is understood";
     case LineVerdict::wrong_speed:
       return "what " + line_ + " brings at " + baud +
-             " makes no sense; set baud in the kit sheet to the device's own speed";
+             " makes no sense; set baud and parity in the kit sheet to the device's own";
     case LineVerdict::wrong_parity:
       return "many bytes from " + line_ +
              " are damaged and the rest is text; set parity in the kit sheet to the "
@@ -153,8 +173,8 @@ std::string LineHealth::sentence() const {
       return line_ + " sends 7 data bits and a parity bit; set the device to 8 data bits and no parity";
     case LineVerdict::held_low:
       return "nothing but zeros from " + line_ + " at " + baud +
-             "; check that its wires are not swapped and that it has power, or set a lower baud in the kit "
-             "sheet";
+             "; check that it has power and its wires are not swapped, and set baud and parity in the kit "
+             "sheet to the device's own";
     case LineVerdict::other_speech:
       return line_ + (speech_ == Speech::text
                           ? " sends text, but none of it is what the kit sheet says; correct speaks, talker, "
