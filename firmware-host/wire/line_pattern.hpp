@@ -19,7 +19,7 @@
 // {unit}     letters, degree sign, / ' " %, as many as there are.
 // Not seen   A line has no checksum. A flipped bit, a lost or a doubled character can turn one digit into
 //            another, or drop it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m"
-//            (pattern "DIST {number} m") COUNTED give another value. Use parity where the device has it, a
+//            (pattern "DIST {number} m") 13 give another value. Use parity where the device has it, a
 //            range in the kit sheet, and an instrument with a checksum where there is a choice.
 // Source     none: common practice of devices that print what they read.
 #pragma once
