@@ -48,17 +48,17 @@ std::shared_ptr<ModbusPoll> ModbusPoll::create(net::any_io_executor executor, Se
 
 ModbusPoll::ModbusPoll(net::any_io_executor executor, Settings settings, Write write,
                        OnRegisters on_registers, OnEvent on_event)
-    : baud_(settings.baud),
-      bits_per_character_(settings.bits_per_character),
+    : settings_(std::move(settings)),
       write_(std::move(write)),
       on_registers_(std::move(on_registers)),
       on_event_(std::move(on_event)),
       timer_(executor) {
-  for (PolledUnit& kit : settings.units) {
+  for (PolledUnit& kit : settings_.units) {
     for (std::size_t request = 0; request < kit.requests.size(); ++request)
       items_.push_back({.unit = units_.size(), .request = request});
     units_.push_back({.kit = std::move(kit)});
   }
+  settings_.units.clear();
 }
 
 void ModbusPoll::start() {
@@ -90,24 +90,27 @@ void ModbusPoll::lost() {
 
 void ModbusPoll::bytes(std::string_view chunk) {
   last_byte_ = std::max(last_byte_, Clock::now());
-  if (answer_.state() != ModbusAnswer::State::need_more)
-    hear_late(chunk);
-  else if (answer_.push(chunk) != ModbusAnswer::State::need_more)
-    timer_.cancel();
+  const bool waiting = answer_.state() == ModbusAnswer::State::need_more;
+  for (std::size_t unit = 0; unit < units_.size(); ++unit)
+    if (units_[unit].owes > 0 && !(waiting && unit == asked_unit_)) {
+      const std::size_t used = hear_late(units_[unit], chunk);
+      if (!waiting) late_bytes_ += used;  // otherwise answer_ counts them as another unit's
+    }
+  if (answer_.push(chunk) != ModbusAnswer::State::need_more && waiting) timer_.cancel();
 }
 
-/// Nothing is asked: what comes is noise, or what a unit still owes.
-void ModbusPoll::hear_late(std::string_view chunk) {
-  (void)answer_.push(chunk);  // counts it as unasked
-  for (Unit& unit : units_)
-    if (unit.owes > 0) unit.heard = Clock::now();
-  if (late_item_ == kNone || late_answer_.state() != ModbusAnswer::State::need_more) return;
-  const ModbusAnswer::State state = late_answer_.push(chunk);
-  if (state != ModbusAnswer::State::registers && state != ModbusAnswer::State::exception) return;
-  Unit& unit = units_[items_[late_item_].unit];
+/// Looks for what the unit owes; returns how many bytes that were.
+std::size_t ModbusPoll::hear_late(Unit& unit, std::string_view chunk) {
+  if (unit.late_answer.state() != ModbusAnswer::State::need_more) return 0;
+  const std::uint64_t before = unit.late_answer.counts().used;
+  (void)unit.late_answer.push(chunk);
+  const std::size_t used = unit.late_answer.counts().used - before;
+  if (used == 0) return 0;
   unit.late = true;
-  if (unit.owes > 0 && --unit.owes > 0) late_answer_.expect(unit.kit.requests[items_[late_item_].request]);
+  unit.heard = Clock::now();
+  if (--unit.owes > 0) unit.late_answer.expect(unit.owed);
   timer_.cancel();  // it need not be waited for any longer
+  return used;
 }
 
 UnitState ModbusPoll::state(std::size_t unit) const { return units_.at(unit).told.state; }
@@ -116,7 +119,7 @@ const UnitCounts& ModbusPoll::counts(std::size_t unit) const { return units_.at(
 std::uint64_t ModbusPoll::understood() const {
   const ModbusAnswer::Counts& counts = answer_.counts();
   return counts.used + counts.dropped_as(ModbusFault::echo) + counts.dropped_as(ModbusFault::other_unit) +
-         late_answer_.counts().used;
+         late_bytes_;
 }
 
 net::awaitable<void> ModbusPoll::poll() {
@@ -158,7 +161,8 @@ ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
   if (unit.polled == item) return asked.due;                  // the next attempt
   if (unit.polled != kNone) return Clock::time_point::max();  // after the other's poll
   if (unit.owes == 0) return asked.due;
-  return std::max(asked.due, unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, kLateLeast));
+  return std::max(asked.due,
+                  unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least));
 }
 
 /// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the request
@@ -166,8 +170,8 @@ ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
 ModbusPoll::Clock::time_point ModbusPoll::silent_at(std::size_t item) const {
   const Clock::time_point begin = may_begin(item);
   const Clock::time_point silent =
-      last_byte_ + std::chrono::microseconds(
-                       wire::silence_us(static_cast<int>(baud_), static_cast<int>(bits_per_character_)));
+      last_byte_ + std::chrono::microseconds(wire::silence_us(
+                       static_cast<int>(settings_.baud), static_cast<int>(settings_.bits_per_character)));
   const Clock::time_point patience = std::max(begin, settled_) + units_[items_[item].unit].kit.timeout;
   return std::max(begin, std::min(silent, patience));
 }
@@ -178,6 +182,7 @@ void ModbusPoll::ask(std::size_t item) {
   const wire::ReadRequest& request = unit.kit.requests[asked.request];
   if (asked.attempts++ == 0) unit.owes = 0;  // whatever it owed has had its time
   unit.polled = item;
+  asked_unit_ = asked.unit;
   ++unit.owes;
   ++unit.counts.asked;
   unit.heard = Clock::now();
@@ -202,10 +207,11 @@ void ModbusPoll::settle(std::size_t item) {
 void ModbusPoll::answered(Item& item) {
   Unit& unit = units_[item.unit];
   --unit.owes;
+  unit.heard = Clock::now();
   ++unit.counts.answered;
   if (item.pause > Clock::duration::zero())  // it is back: its other requests need not wait out their pauses
     for (Item& other : items_)
-      if (other.unit == item.unit && other.pause > Clock::duration::zero())
+      if (other.unit == item.unit && &other != &item && other.pause > Clock::duration::zero())
         other = {.unit = other.unit, .request = other.request, .due = Clock::now()};
   if (item.attempts <= 1) unit.late = false;
   item.pause = Clock::duration::zero();
@@ -217,6 +223,7 @@ void ModbusPoll::answered(Item& item) {
 void ModbusPoll::refused(Item& item, int code) {
   Unit& unit = units_[item.unit];
   --unit.owes;
+  unit.heard = Clock::now();
   ++unit.counts.exceptions;
   item.pause = longer_pause(item);
   item.due = Clock::now() + item.pause;
@@ -231,13 +238,14 @@ void ModbusPoll::refused(Item& item, int code) {
 void ModbusPoll::failed(Item& item, ModbusFault fault) {
   Unit& unit = units_[item.unit];
   ++unit.counts.failed;
-  late_item_ = static_cast<std::size_t>(&item - items_.data());
-  late_answer_.expect(unit.kit.requests[item.request]);
+  unit.owed = unit.kit.requests[item.request];
+  unit.late_answer.expect(unit.owed);
   const bool whole_frame = fault == ModbusFault::wrong_crc || fault == ModbusFault::wrong_length ||
                            fault == ModbusFault::other_function;
   if (whole_frame) --unit.owes;  // this was its answer, such as it is
   item.due = Clock::now();
-  if (item.pause == Clock::duration::zero() && item.attempts <= unit.kit.retries) return;  // asked again
+  const bool failed_before = item.pause > Clock::duration::zero();
+  if (!failed_before && item.attempts <= unit.kit.retries) return;  // asked again
 
   item.pause = longer_pause(item);
   item.due += item.pause;
@@ -246,9 +254,10 @@ void ModbusPoll::failed(Item& item, ModbusFault fault) {
         item, UnitState::garbled,
         "what " + unit_words(item) + " answers is not understood (" + std::string(wire::name(fault)) +
             "); check the line's parity, its cable and shield, and that no two units have one address");
-  const bool others_answer = std::any_of(items_.begin(), items_.end(), [&](const Item& other) {
-    return other.unit == item.unit && other.state == UnitState::answering && &other != &item;
-  });
+  const bool others_answer =
+      failed_before && std::any_of(items_.begin(), items_.end(), [&](const Item& other) {
+        return other.unit == item.unit && other.state == UnitState::answering && &other != &item;
+      });
   end_poll(item, UnitState::not_answering,
            unit.late ? unit_words(item) + late_words(unit)
            : others_answer
@@ -277,7 +286,7 @@ void ModbusPoll::end_poll(Item& item, UnitState state, std::string sentence) {
 ModbusPoll::Clock::duration ModbusPoll::longer_pause(const Item& item) const {
   const Clock::duration every = units_[item.unit].kit.every;
   if (item.pause == Clock::duration::zero()) return every;
-  return std::max<Clock::duration>(every, std::min<Clock::duration>(2 * item.pause, kLongestPause));
+  return std::max<Clock::duration>(every, std::min<Clock::duration>(2 * item.pause, settings_.longest_pause));
 }
 
 std::string ModbusPoll::late_words(const Unit& unit) const {
@@ -299,7 +308,8 @@ std::string ModbusPoll::register_words(const Item& item) const {
 }
 
 ModbusPoll::Clock::duration ModbusPoll::on_the_wire(std::size_t characters) const {
-  return std::chrono::microseconds(characters * bits_per_character_ * 1'000'000 / std::max(baud_, 1u));
+  return std::chrono::microseconds(characters * settings_.bits_per_character * 1'000'000 /
+                                   std::max(settings_.baud, 1u));
 }
 
 }  // namespace hangtrue::serial

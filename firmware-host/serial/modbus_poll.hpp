@@ -6,11 +6,12 @@
 //           which they fell due, so that a unit that does not answer costs the others one timeout and no more.
 // Attempts  a request that fails is asked again up to `retries` times; then the poll has failed and the unit's state is
 //           told. A request whose last poll failed is asked once, without retries, after a pause that doubles from the
-//           unit's interval to kLongestPause (or longer, see Late).
+//           unit's interval to Settings::longest_pause (or longer, see Late). Once it answers, all the unit's requests
+//           are asked at once again.
 // Exception an answer as well: it is told by its name, and asked again after the same pauses.
 // Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit that owes
-//           an answer (a poll with more askings than answers) is not asked anything new until kLate timeouts, at
-//           least kLateLeast, have gone by since it was last asked or last sent anything: what comes meanwhile is
+//           an answer (a poll with more askings than answers) is not asked anything new until 3 timeouts, at
+//           least Settings::late_least, have gone by since it was last asked or last sent anything: what comes meanwhile is
 //           dropped and counted. An answer to any attempt of a poll answers that poll. A unit that is later than that
 //           cannot be told from one that answers: give it a longer timeout.
 // Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is dropped.
@@ -83,10 +84,10 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
     unsigned baud = 9600;
     unsigned bits_per_character = 10;  // start, 8 data, parity, stop
     std::vector<PolledUnit> units;
+    std::chrono::milliseconds longest_pause{2000};
+    std::chrono::milliseconds late_least{1000};
   };
-  static constexpr std::chrono::milliseconds kLongestPause{2000};
-  static constexpr int kLate = 3;
-  static constexpr std::chrono::milliseconds kLateLeast{1000};
+  static constexpr int kLate = 3;  // timeouts
 
   /// Throws std::invalid_argument for a request that wire::read_request() refuses (address 0 is one).
   [[nodiscard]] static std::shared_ptr<ModbusPoll> create(boost::asio::any_io_executor executor,
@@ -148,7 +149,7 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   [[nodiscard]] std::string register_words(const Item& item) const;
   [[nodiscard]] Clock::duration on_the_wire(std::size_t characters) const;
 
-  unsigned baud_, bits_per_character_;
+  Settings settings_;  // but for the units
   Write write_;
   OnRegisters on_registers_;
   OnEvent on_event_;

@@ -74,6 +74,18 @@ class PseudoTerminal {
     }
   }
 
+  /// The device's hand itself, to be read and waited for. Reading fails while nobody has the slave open.
+  [[nodiscard]] int master() const { return master_; }
+  /// What has been sent to the device so far; empty when nothing has.
+  [[nodiscard]] std::string read() const {
+    std::string bytes(64 * 1024, '\0');
+    pollfd ready{.fd = master_, .events = POLLIN, .revents = 0};
+    if (::poll(&ready, 1, 0) <= 0 || (ready.revents & POLLIN) == 0) return {};
+    const ssize_t length = ::read(master_, bytes.data(), bytes.size());
+    bytes.resize(length > 0 ? static_cast<std::size_t>(length) : 0);
+    return bytes;
+  }
+
   /// Closing discards what the reader has not read yet: wait for it first where that matters.
   void hang_up() {
     if (master_ >= 0) ::close(master_);
