@@ -10,10 +10,10 @@
 //           are asked at once again.
 // Exception an answer as well: it is told by its name, and asked again after the same pauses.
 // Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit that owes
-//           an answer (a poll with more askings than answers) is not asked anything new until 3 timeouts, at
-//           least Settings::late_least, have gone by since it was last asked or last sent anything: what comes meanwhile is
-//           dropped and counted. An answer to any attempt of a poll answers that poll. A unit that is later than that
-//           cannot be told from one that answers: give it a longer timeout.
+//           an answer (a poll with more askings than answers) is not asked anything new until it has come, or until 3
+//           timeouts, at least Settings::late_least, have gone by since the unit was last asked or answered. What comes
+//           so late is dropped and counted, and told in the unit's sentence. An answer to any attempt of a poll answers
+//           that poll. A unit that is later than that cannot be told from one that answers.
 // Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is dropped.
 // Broadcast never: address 0 cannot be asked.
 // Owner     feeds bytes(), opened() and lost(), and writes what it is given; all on the executor's single thread.
@@ -121,10 +121,12 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   };
   struct Unit {
     PolledUnit kit;
-    std::size_t polled = kNone;  // item whose poll has begun and not ended
-    int owes = 0;                // answers
-    bool late = false;           // its answer came after its time
-    Clock::time_point heard{};   // last asked, or something came that may be what it owes
+    std::size_t polled = kNone;      // item whose poll has begun and not ended
+    int owes = 0;                    // answers
+    wire::ReadRequest owed{};        // what the answers that it owes are to
+    wire::ModbusAnswer late_answer;  // one of them
+    bool late = false;               // one of them came
+    Clock::time_point heard{};       // last asked, or answered, late or not
     UnitEvent told{UnitState::not_asked, {}};
     UnitCounts counts;
   };
@@ -138,7 +140,7 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   [[nodiscard]] Clock::time_point silent_at(std::size_t item) const;
   void ask(std::size_t item);
   void settle(std::size_t item);
-  void hear_late(std::string_view chunk);
+  std::size_t hear_late(Unit& unit, std::string_view chunk);
   void answered(Item& item);
   void refused(Item& item, int code);
   void failed(Item& item, wire::ModbusFault fault);
@@ -157,11 +159,11 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   std::vector<Unit> units_;
   std::vector<Item> items_;
   wire::ModbusAnswer answer_;
-  wire::ModbusAnswer late_answer_;  // of the unit that failed last, while nothing is asked
-  std::size_t late_item_ = kNone;
-  Clock::time_point deadline_{};   // of the answer
-  Clock::time_point last_byte_{};  // on the line, either way
-  Clock::time_point settled_{};    // when the last request was over
+  std::size_t asked_unit_ = kNone;  // last
+  std::uint64_t late_bytes_ = 0;    // in late answers while nothing was asked
+  Clock::time_point deadline_{};    // of the answer
+  Clock::time_point last_byte_{};   // on the line, either way
+  Clock::time_point settled_{};     // when the last request was over
   bool open_ = false, stopped_ = false;
 };
 
