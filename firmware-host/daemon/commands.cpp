@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <utility>
 
 #include "firmware-host/sheet/units.hpp"
 
@@ -62,6 +63,83 @@ Command edge(const std::string& rest) {
   return Refusal{"edge", "edge left, edge middle or edge right"};
 }
 
+std::optional<double> length(const std::string& text) {
+  const auto parsed = sheet::parse_quantity(text, sheet::Kind::length);
+  return parsed.ok() ? std::optional<double>(parsed.value()) : std::nullopt;
+}
+
+/// What stands before and behind the last `word`, or all of it and nothing.
+std::pair<std::string, std::string> parted(const std::string& text, std::string_view word) {
+  const std::size_t at = lower(text).rfind(word);
+  if (at == std::string::npos) return {text, {}};
+  return {text.substr(0, at), text.substr(at + word.size())};
+}
+
+Command set_up(std::string rest) {
+  if (rest.empty())
+    return Refusal{
+        "set-up",
+        "its name is missing, such as set-up 2, or set-up 2 at 4500 mm where the laser stands there"};
+  const auto [name, place] = parted(rest, " at ");
+  if (const auto at_m = length(place)) return PlaceSetUp{name, at_m};
+  return PlaceSetUp{std::move(rest), std::nullopt};
+}
+
+/// "17 rest" into a number from 1 and the rest; number 0: there is none.
+std::pair<std::int64_t, std::string> numbered(const std::string& text) {
+  std::int64_t number = 0;
+  const char* const end = text.data() + text.size();
+  const auto [at, error] = std::from_chars(text.data(), end, number);
+  if (error != std::errc() || number < 1 || (at != end && *at != ' ')) return {0, {}};
+  return {number, at == end ? std::string() : std::string(at + 1, end)};
+}
+
+Command correct(const std::string& text) {
+  const auto [entry, what] = numbered(text);
+  const std::size_t end = std::min(what.find(' '), what.size());
+  const std::string word = lower(what.substr(0, end));
+  const std::string rest = end < what.size() ? what.substr(end + 1) : std::string();
+  const bool known =
+      word == "station" || word == "face" || word == "edge" || word == "set-up" || word == "setup";
+  if (entry == 0 || !known)
+    return Refusal{
+        "correct",
+        "which entry and what was wrong with it, such as correct 17 station 1500 mm, correct 17 face 2, "
+        "correct 17 edge left, correct 17 set-up 2; readings lists the numbers"};
+  const Command part = word == "station" ? station(rest)
+                       : word == "face"  ? face(rest)
+                       : word == "edge"  ? edge(rest)
+                                         : set_up(rest);
+  if (const auto* const refusal = std::get_if<Refusal>(&part)) return Refusal{"correct", refusal->reason};
+  if (const auto* const at = std::get_if<GoToStation>(&part)) return Correct{entry, *at};
+  if (const auto* const turned = std::get_if<TurnFace>(&part)) return Correct{entry, *turned};
+  if (const auto* const side = std::get_if<ChooseEdge>(&part)) return Correct{entry, *side};
+  return Correct{entry, std::get<PlaceSetUp>(part)};
+}
+
+template <class Kind>
+Command aside_or_back(const char* words, const std::string& text) {
+  auto [entry, reason] = numbered(text);
+  if (entry == 0 || reason.empty())
+    return Refusal{words, "which entry and why, such as " + std::string(words) +
+                              " 17 the shelf was bumped; readings lists the numbers"};
+  return Kind{entry, std::move(reason)};
+}
+
+Command check(const std::string& rest) {
+  const std::string word = lower(rest.substr(0, rest.find(' ')));
+  const std::string more = word.size() < rest.size() ? rest.substr(word.size() + 1) : std::string();
+  if (word == "zero") return CheckZero{more};
+  if (word == "datum") {
+    const auto [places, instrument] = parted(more, " with ");
+    const auto [near, far] = parted(places, " to ");
+    const auto near_m = length(near), far_m = length(far);
+    if (near_m && far_m) return CheckDatum{*near_m, *far_m, instrument};
+    return Refusal{"check", "two stations, such as check datum 300 mm to 3900 mm"};
+  }
+  return Refusal{"check", "check zero, or check datum 300 mm to 3900 mm"};
+}
+
 }  // namespace
 
 std::string lower(std::string_view text) {
@@ -83,10 +161,14 @@ std::optional<Command> parse_command(std::string_view line) {
   if (word == "station") return station(rest);
   if (word == "face") return face(rest);
   if (word == "edge") return edge(rest);
-  if (word == "set-up" || word == "setup") {
-    if (rest.empty()) return Refusal{"set-up", "its name is missing, such as set-up 2"};
-    return PlaceSetUp{std::move(rest)};
-  }
+  if (word == "set-up" || word == "setup") return set_up(std::move(rest));
+  if (word == "correct") return correct(rest);
+  if (word == "check") return check(rest);
+  if (word == "set" && lower(rest).rfind("aside", 0) == 0)
+    return aside_or_back<SetAsideEntry>("set aside", rest.substr(std::min<std::size_t>(6, rest.size())));
+  if (word == "put" && lower(rest).rfind("back", 0) == 0)
+    return aside_or_back<PutBackEntry>("put back", rest.substr(std::min<std::size_t>(5, rest.size())));
+  if (word == "give" && lower(rest) == "up") return GiveUp{};
   if (word == "stage") {
     if (rest.empty()) return Refusal{"stage", "its name is missing, as in the run sheet"};
     return BeginStage{std::move(rest)};
@@ -95,17 +177,22 @@ std::optional<Command> parse_command(std::string_view line) {
   if (rest.empty()) {
     if (word == "take") return Take{false};
     if (word == "undo") return Undo{};
+    if (word == "readings") return ShowReadings{};
+    if (word == "next") return Next{};
+    if (word == "seal") return SealBook{};
     if (word == "status") return ShowStatus{};
     if (word == "card") return ShowCard{};
     if (word == "done") return FinishSurvey{};
     if (word == "help" || word == "?") return ShowHelp{};
   }
-  for (const std::string_view known : {"take", "undo", "status", "card", "done", "help"})
+  for (const std::string_view known :
+       {"take", "undo", "readings", "next", "status", "card", "seal", "done", "help"})
     if (word == known)
       return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
-  return Refusal{
-      fit_to_show(word),
-      "no such command; station, face, edge, set-up, stage, take, undo, status, card, done or help"};
+  return Refusal{fit_to_show(word),
+                 "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
+                 "aside, put back, "
+                 "check, status, card, seal, done or help"};
 }
 
 const std::vector<std::string>& help() {
@@ -116,9 +203,17 @@ const std::vector<std::string>& help() {
       "set-up NAME        the laser was placed anew, or back where it was under that name",
       "take               readings, once all has settled; take fixed: of the instruments that stay",
       "undo               sets the last take aside",
+      "set-up NAME at 4500 mm   where the laser stands along the run: a checked datum then counts",
+      "readings           of this survey, with their numbers",
+      "correct 17 station 1500 mm   or face, edge, set-up: what was said wrongly at entry 17",
+      "set aside 17 WHY   leaves that reading out; put back 17 WHY: takes it in again",
+      "check zero         guided: the inclinometer's zero, by both faces, several times",
+      "check datum 300 mm to 3900 mm   guided: the laser's own tilt, from beyond either end",
+      "next, give up      during a check",
       "stage NAME         closes this survey and begins one at that stage",
       "status             lines, bytes, channels, book",
       "card               the shim card of what is known so far",
+      "seal               seals the book so far, with a code to write down elsewhere",
       "done               the card, then closes the survey and ends"};
   return lines;
 }

@@ -4,13 +4,21 @@
 //                                   listed station from 1
 //   face 1 | face 2                 2: turned round (also written face -1)
 //   edge left | middle | right
-//   set-up NAME                     a new or former placing of the laser datum
+//   set-up NAME | set-up NAME at 4500 mm   a new or former placing of the laser datum; where it stands along the run, off it
+//                                   too, where that is known (a datum check then counts)
 //   stage NAME                      closes this survey and begins one at that stage
 //   take | take fixed               readings of what has settled; fixed: of the instruments that stay where they are
 //   undo                            sets the last take aside
-//   status, card, done, help
+//   readings                        of this survey, with their numbers in the book
+//   correct 17 station 1500 mm      or face, edge, set-up: what was said wrongly when entry 17 was taken
+//   set aside 17 WHY, put back 17 WHY
+//   check zero [INSTRUMENT]         guided: one place, both ways round, several times
+//   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
+//   next, give up                   during a check
+//   status, card, seal, done, help
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -36,6 +44,7 @@ struct ChooseEdge {
 };
 struct PlaceSetUp {
   std::string name;
+  std::optional<double> stands_at_m;
 };
 struct BeginStage {
   std::string name;
@@ -44,8 +53,31 @@ struct Take {
   bool fixed;
 };
 struct Undo {};
+struct ShowReadings {};
+struct Correct {
+  std::int64_t entry;
+  std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp> to;
+};
+struct SetAsideEntry {
+  std::int64_t entry;
+  std::string reason;
+};
+struct PutBackEntry {
+  std::int64_t entry;
+  std::string reason;
+};
+struct CheckZero {
+  std::string instrument;  // empty: the one that walks with a slope or roll channel
+};
+struct CheckDatum {
+  double near_m, far_m;
+  std::string instrument;  // empty: the one with a distance channel
+};
+struct Next {};
+struct GiveUp {};
 struct ShowStatus {};
 struct ShowCard {};
+struct SealBook {};
 struct FinishSurvey {};
 struct ShowHelp {};
 /// No command, or one without what it needs.
@@ -55,7 +87,8 @@ struct Refusal {
 };
 
 using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
-                             ShowStatus, ShowCard, FinishSurvey, ShowHelp, Refusal>;
+                             ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, Next,
+                             GiveUp, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

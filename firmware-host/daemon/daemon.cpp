@@ -8,6 +8,7 @@
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
+#include "firmware-host/book/short_form.hpp"
 #include "firmware-host/session/views.hpp"
 #include "firmware-host/session/words.hpp"
 
@@ -20,7 +21,9 @@ using std::chrono::milliseconds;
 namespace {
 
 constexpr auto kRawEvery = std::chrono::seconds(1);
+constexpr auto kWatchEvery = milliseconds(250);
 constexpr double kOnStation_m = 0.001;
+constexpr std::int64_t kFirstWords_us = 5'000'000;  // a device that was just plugged in may take so long
 
 using Json = nlohmann::ordered_json;
 
@@ -54,9 +57,10 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       commands_(context.get_executor()),
       waiting_(context),
       raw_(context),
+      watching_(context),
       stage_(stage) {
   for (const sheet::KitInstrument& kit : sheets.kit.instruments)
-    instruments_.emplace_back(kit, sheets.run.stations_m.size());
+    slots_.push_back({InstrumentLine(kit), {}, {}, {}, {}, {}});
 }
 
 void Daemon::run() {
@@ -64,13 +68,15 @@ void Daemon::run() {
   open_ports();
   announcer_.say(
       "ready",
-      std::to_string(instruments_.size()) + " instruments, " + std::to_string(sheets_.run.stations_m.size()) +
+      std::to_string(slots_.size()) + " instruments, " + std::to_string(sheets_.run.stations_m.size()) +
           " stations, stage " + sheets_.run.stages[std::size_t(stage_)] + ", survey " + log_.id() +
           (log_.continued() ? ", gone on with: " + std::to_string(session_->readings().size()) + " readings"
                             : ""));
+  tell_warnings();
   if (!session_->readings().empty()) refit();
   net::co_spawn(context_, obey(), end_with);
   net::co_spawn(context_, keep_raw(), end_with);
+  net::co_spawn(context_, watch(), end_with);
   context_.run();
 }
 
@@ -78,49 +84,56 @@ void Daemon::stop() {
   if (stopping_) return;
   stopping_ = true;
   write_raw();
-  for (const Port& port : ports_) port.line->stop();
+  for (const auto& port : ports_) port->stop();
   commands_.close();
   waiting_.cancel();
   raw_.cancel();
+  watching_.cancel();
   if (on_end_) on_end_();
 }
 
 // ---- lines --------------------------------------------------------------------------------------------------------
 
 void Daemon::open_ports() {
-  for (std::size_t i = 0; i < instruments_.size(); ++i) {
-    const sheet::KitInstrument& kit = instruments_[i].kit();
-    const auto shared = std::find_if(ports_.begin(), ports_.end(), [&](const Port& port) {
-      return port.line->settings().path == kit.port;
-    });
-    if (shared != ports_.end()) {
-      shared->instruments.push_back(i);
-      continue;
-    }
-    serial::Settings settings;
-    settings.path = kit.port;
-    settings.baud = unsigned(kit.baud);
-    ports_.push_back(
-        {serial::SerialLine::create(
-             context_.get_executor(), settings,
-             [this, port = ports_.size()](std::string_view chunk) { bytes_came(port, chunk); },
-             [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); }),
-         {i}});
+  std::vector<std::vector<Port::Member>> groups;  // by port, in the order of the kit sheet
+  for (std::size_t i = 0; i < slots_.size(); ++i) {
+    const sheet::KitInstrument& kit = slots_[i].instrument.kit();
+    const auto shared = std::find_if(groups.begin(), groups.end(),
+                                     [&](const auto& group) { return group.front().kit->port == kit.port; });
+    if (shared == groups.end())
+      groups.push_back({{i, &kit}});
+    else
+      shared->push_back({i, &kit});
   }
-  for (const Port& port : ports_) port.line->start();
+  for (const auto& group : groups) {
+    Port::Heard heard{
+        [this](std::size_t instrument, const wire::Sample& sample) { sample_came(instrument, sample); },
+        [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); },
+        [this] { tell_states(); }};
+    ports_.push_back(
+        Port::make(context_.get_executor(), group, sheets_.run.stations_m.size(), std::move(heard)));
+    for (std::size_t member = 0; member < group.size(); ++member) {
+      slots_[group[member].instrument].port = ports_.back().get();
+      slots_[group[member].instrument].member = member;
+    }
+  }
+  for (const auto& port : ports_) port->start();
 }
 
-void Daemon::bytes_came(std::size_t port, std::string_view chunk) {
-  for (const std::size_t i : ports_[port].instruments)
-    instruments_[i].bytes(
-        chunk, now_us(), [this, i](std::size_t station) { station_told(i, station); },
-        [this, i](const InstrumentLine::Channel& channel) { channel_settled(i, channel); });
+void Daemon::sample_came(std::size_t instrument, const wire::Sample& sample) {
+  std::optional<double> ambient_C;
+  for (const Slot& slot : slots_)
+    if (const auto temperature_C = slot.instrument.temperature_C(now_us())) ambient_C = temperature_C;
+  slots_[instrument].instrument.sample(
+      sample, now_us(), ambient_C,
+      [this, instrument](std::size_t station) { station_told(instrument, station); },
+      [this, instrument](const InstrumentLine::Channel& channel) { channel_settled(instrument, channel); });
 }
 
 void Daemon::station_told(std::size_t instrument, std::size_t station) {
   place_.at_m = sheets_.run.stations_m[station];
   restart();
-  announcer_.say("station", instruments_[instrument].kit().name + ' ' +
+  announcer_.say("station", slots_[instrument].instrument.kit().name + ' ' +
                                 sheet::show_place(*place_.at_m, sheets_.run.show));
 }
 
@@ -128,33 +141,68 @@ void Daemon::channel_settled(std::size_t instrument, const InstrumentLine::Chann
   const auto settled = channel.settling.value(std::uint64_t(now_us()));
   if (!settled.ok()) return;
   const sheet::Gives gives = channel.kit->gives;
-  announcer_.say("settled", instruments_[instrument].kit().name + ' ' + std::string(session::word(gives)) +
-                                ' ' + show_value(gives, settled.value().mean, sheets_.run.show));
+  announcer_.say("settled", slots_[instrument].instrument.kit().name + ' ' +
+                                std::string(session::word(gives)) + ' ' +
+                                show_value(gives, settled.value().mean, sheets_.run.show));
 }
 
 void Daemon::line_changed(std::size_t port, const serial::Event& event) {
-  const bool is_open = event.state == serial::State::open;
-  for (const std::size_t i : ports_[port].instruments) {
-    const std::string& name = instruments_[i].kit().name;
-    announcer_.say("port", name + ": " + std::string(serial::word(event.state)) + ", " + event.sentence);
-    if (is_open && ports_[port].said_lost) announcer_.say("back", name);
-    if (is_open) continue;
-    instruments_[i].lost(now_us());
-    announcer_.say("lost", name + ": " + event.sentence);
-    spdlog::warn("{}: {}", name, event.sentence);
+  for (const Port::Member& member : ports_[port]->members()) {
+    Slot& slot = slots_[member.instrument];
+    if (event.state == serial::State::open)
+      slot.open_since_us = now_us();
+    else
+      slot.instrument.lost(now_us());
   }
-  ports_[port].said_lost = !is_open;
+  tell_states();
 }
 
-bool Daemon::speaks(std::size_t instrument) const {
-  for (const Port& port : ports_)
-    if (std::find(port.instruments.begin(), port.instruments.end(), instrument) != port.instruments.end())
-      return port.line->state() == serial::State::open;
-  return false;
+InstrumentState Daemon::state(const Slot& slot) const {
+  if (const auto trouble = slot.port->trouble(slot.member)) return *trouble;
+  InstrumentState state = slot.instrument.state(now_us(), sheets_.run.show);
+  if (!state.speaks && now_us() - slot.open_since_us < kFirstWords_us)
+    return {"waiting", slot.port->line().sentence() + ", and is listened to", true};
+  return state;
 }
 
-std::int64_t Daemon::now_us() const {
-  return std::chrono::duration_cast<std::chrono::microseconds>(Clock::now().time_since_epoch()).count();
+void Daemon::tell_states() {
+  for (Slot& slot : slots_) {
+    const InstrumentState now = state(slot);
+    if (now.word == slot.said) continue;
+    const std::string& name = slot.instrument.kit().name;
+    announcer_.say(
+        "state", name + ": " + now.word + ", " + now.sentence,
+        {{"instrument", name}, {"state", now.word}, {"says", now.sentence}, {"speaks", now.speaks}});
+    if (!now.speaks && !slot.said_lost) announcer_.say("lost", name + ": " + now.sentence);
+    if (now.speaks && slot.said_lost) announcer_.say("back", name);
+    slot.said = now.word;
+    slot.said_lost = !now.speaks;
+    if (now.word != "well" && now.word != "waiting") spdlog::warn("{}: {}, {}", name, now.word, now.sentence);
+  }
+}
+
+net::awaitable<void> Daemon::watch() {
+  while (!stopping_) {
+    watching_.expires_after(kWatchEvery);
+    boost::system::error_code cancelled;
+    co_await watching_.async_wait(net::redirect_error(net::use_awaitable, cancelled));
+    if (stopping_) co_return;
+    watch_clock();
+    tell_states();
+  }
+}
+
+/// Settling goes by the monotonic clock and is untouched; the times in the book go by the wall clock, so it says so.
+void Daemon::watch_clock() {
+  const auto jump = clock_.look(std::chrono::system_clock::now(), Clock::now());
+  if (!jump) return;
+  const double seconds = *jump;
+  announcer_.say("clock",
+                 std::string("this computer's clock was set ") + (seconds > 0 ? "forward" : "back") + " by " +
+                     std::to_string(std::llround(std::abs(seconds))) +
+                     " s; times in the book before and after differ by that much; readings are not affected");
+  // Said already; a book that cannot keep it is said by on_trouble.
+  (void)log_.append({book::ClockJump{seconds}}).ok();
 }
 
 // ---- commands -----------------------------------------------------------------------------------------------------
@@ -182,10 +230,27 @@ net::awaitable<void> Daemon::obey() {
       restart();
       here();
     }
-    if (const auto* const set_up = std::get_if<PlaceSetUp>(&*command)) place_set_up(set_up->name);
+    if (const auto* const set_up = std::get_if<PlaceSetUp>(&*command)) place_set_up(*set_up);
     if (const auto* const stage = std::get_if<BeginStage>(&*command)) begin_stage(stage->name);
     if (const auto* const wanted = std::get_if<Take>(&*command)) co_await take(*wanted);
     if (std::holds_alternative<Undo>(*command)) undo();
+    if (std::holds_alternative<ShowReadings>(*command)) show_readings();
+    if (const auto* const corrected = std::get_if<Correct>(&*command)) correct(*corrected);
+    if (const auto* const aside = std::get_if<SetAsideEntry>(&*command)) {
+      if (const auto former = booked(aside->entry, "set aside"))
+        mark(aside->entry, "set aside", book::SetAside{aside->entry, aside->reason},
+             words(former->reading) + ", set aside: " + aside->reason);
+    }
+    if (const auto* const back = std::get_if<PutBackEntry>(&*command)) {
+      if (const auto former = booked(back->entry, "put back"))
+        mark(back->entry, "put back", book::PutBack{back->entry, back->reason},
+             words(former->reading) + ", kept again: " + back->reason);
+    }
+    if (const auto* const zero = std::get_if<CheckZero>(&*command)) check_zero(*zero);
+    if (const auto* const datum = std::get_if<CheckDatum>(&*command)) check_datum(*datum);
+    if (std::holds_alternative<Next>(*command)) co_await next_step();
+    if (std::holds_alternative<GiveUp>(*command)) give_up();
+    if (std::holds_alternative<SealBook>(*command)) seal();
     if (std::holds_alternative<ShowStatus>(*command)) show_status();
     if (std::holds_alternative<ShowCard>(*command)) show_card();
     if (std::holds_alternative<ShowHelp>(*command)) {
@@ -203,8 +268,8 @@ void Daemon::refuse(std::string_view command, const std::string& reason) const {
 std::string Daemon::edge_word() const {
   if (place_.edge) return std::string(session::word(*place_.edge));
   std::optional<survey::Edge> of_all;
-  for (const InstrumentLine& instrument : instruments_)
-    for (const InstrumentLine::Channel& channel : instrument.channels()) {
+  for (const Slot& slot : slots_)
+    for (const InstrumentLine::Channel& channel : slot.instrument.channels()) {
       if (!channel.walks()) continue;
       if (of_all && *of_all != channel.kit->edge) return "as in the kit sheet";
       of_all = channel.kit->edge;
@@ -231,43 +296,53 @@ void Daemon::here() {
 }
 
 void Daemon::restart() {
-  for (InstrumentLine& instrument : instruments_) instrument.restart(now_us());
+  for (Slot& slot : slots_) slot.instrument.restart(now_us());
+}
+
+std::optional<double> Daemon::station_at(const GoToStation& where, const char* command) const {
+  const std::vector<double>& stations = sheets_.run.stations_m;
+  if (where.number) {
+    if (*where.number >= 1 && std::size_t(*where.number) <= stations.size())
+      return stations[std::size_t(*where.number) - 1];
+    refuse(command, "number " + std::to_string(*where.number) + ", but the run has stations 1 to " +
+                        std::to_string(stations.size()));
+    return std::nullopt;
+  }
+  const double x = *where.at_m;
+  if (!(x >= -kOnStation_m && x <= sheets_.run.length_m + kOnStation_m)) {
+    refuse(command, sheet::show_place(x, sheets_.run.show) + " is off the run, which ends at " +
+                        sheet::show_place(sheets_.run.length_m, sheets_.run.show));
+    return std::nullopt;
+  }
+  const auto nearest = std::min_element(stations.begin(), stations.end(), [&](double a, double b) {
+    return std::abs(a - x) < std::abs(b - x);
+  });
+  if (nearest != stations.end() && std::abs(*nearest - x) <= kOnStation_m) return *nearest;
+  refuse(command, "no station at " + sheet::show_place(x, sheets_.run.show) +
+                      (nearest == stations.end()
+                           ? ""
+                           : "; the nearest is at " + sheet::show_place(*nearest, sheets_.run.show)));
+  return std::nullopt;
 }
 
 void Daemon::go_to(const GoToStation& where) {
-  const std::vector<double>& stations = sheets_.run.stations_m;
-  if (where.number) {
-    if (*where.number < 1 || std::size_t(*where.number) > stations.size())
-      return refuse("station", "number " + std::to_string(*where.number) +
-                                   ", but the run has stations 1 to " + std::to_string(stations.size()));
-    place_.at_m = stations[std::size_t(*where.number) - 1];
-  } else {
-    const double x = *where.at_m;
-    if (!(x >= -kOnStation_m && x <= sheets_.run.length_m + kOnStation_m))
-      return refuse("station", sheet::show_place(x, sheets_.run.show) + " is off the run, which ends at " +
-                                   sheet::show_place(sheets_.run.length_m, sheets_.run.show));
-    const auto nearest = std::min_element(stations.begin(), stations.end(), [&](double a, double b) {
-      return std::abs(a - x) < std::abs(b - x);
-    });
-    if (nearest == stations.end() || std::abs(*nearest - x) > kOnStation_m)
-      return refuse("station",
-                    "no station at " + sheet::show_place(x, sheets_.run.show) +
-                        (nearest == stations.end()
-                             ? ""
-                             : "; the nearest is at " + sheet::show_place(*nearest, sheets_.run.show)));
-    place_.at_m = *nearest;
-  }
+  const auto at_m = station_at(where, "station");
+  if (!at_m) return;
+  place_.at_m = at_m;
   restart();
   here();
 }
 
-void Daemon::place_set_up(const std::string& name) {
-  if (name != place_.set_up || !place_.set_up_noted) {
-    if (const auto noted = log_.append({book::SetUp{name}}); !noted.ok())
+void Daemon::place_set_up(const PlaceSetUp& set_up) {
+  const bool moved = set_up.stands_at_m && set_up.stands_at_m != place_.laser_at_m;
+  if (set_up.name != place_.set_up || !place_.set_up_noted || moved) {
+    if (const auto noted = log_.append({book::SetUp{set_up.name, set_up.stands_at_m}}); !noted.ok())
       return refuse("set-up", noted.fault().says);
     place_.set_up_noted = true;
+    place_.laser_at_m = set_up.stands_at_m;
+    take_checks();  // a checked datum counts by where its laser stands
   }
-  place_.set_up = name;
+  place_.set_up = set_up.name;
   restart();
   here();
 }
@@ -291,6 +366,7 @@ void Daemon::begin_stage(const std::string& name) {
 void Daemon::begin_session() {
   lasting_ = lasting_from_before();
   session_ = std::make_unique<session::SurveySession>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
+  take_checks();
   taken_.clear();
   place_.set_up_noted = false;
   const auto kept = log_.kept();
@@ -303,15 +379,16 @@ void Daemon::begin_session() {
     session_->add(booked.reading);
     taken_.push_back({booked.number});
   }
-  if (set_up.value().empty()) return;
-  place_.set_up = set_up.value();
+  if (set_up.value().name.empty()) return;
+  place_.set_up = set_up.value().name;
+  place_.laser_at_m = set_up.value().stands_at_m;
   place_.set_up_noted = true;
 }
 
 /// What the surveys of earlier stages taught, one after the other. Where a card said to move a support, its offset is
 /// not what it was.
 std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
-  const auto former = log_.former_surveys();
+  const auto former = log_.former_surveys(sheets_);
   if (!former.ok()) {
     announcer_.say("trouble", "nothing is carried on from earlier stages: " + former.fault().says);
     return nullptr;
@@ -322,6 +399,7 @@ std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
     const int stage = sheets_.run.stage(survey.stage);
     if (stage >= stage_ || stage < last_stage) continue;
     session::SurveySession session(sheets_.run, &sheets_.kit, stage, lasting.get());
+    session.take_checks(survey.checks);
     for (const book::BookedReading& booked : survey.readings) session.add(booked.reading);
     if (const auto complaint = session.fit()) {
       announcer_.say("trouble",
@@ -358,26 +436,44 @@ sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const Instrum
 }
 
 bool Daemon::is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel, Take command) const {
-  if (!channel.is_reading() || !speaks(instrument)) return false;
-  return channel.walks() != command.fixed;
+  return channel.is_reading() && channel.walks() != command.fixed && state(slots_[instrument]).speaks;
+}
+
+std::string Daemon::not_speaking(Take command) const {
+  std::string words;
+  for (const Slot& slot : slots_) {
+    const auto& channels = slot.instrument.channels();
+    if (std::none_of(channels.begin(), channels.end(), [&](const InstrumentLine::Channel& channel) {
+          return channel.is_reading() && channel.walks() != command.fixed;
+        }))
+      continue;
+    const InstrumentState now = state(slot);
+    if (!now.speaks)
+      words += (words.empty() ? "" : "; ") + slot.instrument.kit().name + " (" + now.sentence + ')';
+  }
+  return words;
 }
 
 std::string Daemon::unsettled(Take command, int& count) const {
   count = 0;
   std::string words;
-  for (std::size_t i = 0; i < instruments_.size(); ++i)
-    for (const InstrumentLine::Channel& channel : instruments_[i].channels()) {
+  for (std::size_t i = 0; i < slots_.size(); ++i)
+    for (const InstrumentLine::Channel& channel : slots_[i].instrument.channels()) {
       if (!is_wanted(i, channel, command)) continue;
       ++count;
       if (channel.settling.verdict(std::uint64_t(now_us())) == survey::Verdict::settled) continue;
-      words += (words.empty() ? "" : "; ") + instruments_[i].kit().name + ' ' +
-               instruments_[i].words(channel, now_us(), sheets_.run.show);
+      words += (words.empty() ? "" : "; ") + slots_[i].instrument.kit().name + ' ' +
+               slots_[i].instrument.words(channel, now_us(), sheets_.run.show);
     }
   return words;
 }
 
 // Waits until every channel that is wanted and whose line speaks has settled; then takes them, or those that have.
 net::awaitable<void> Daemon::take(Take command) {
+  if (check_) {
+    refuse("take", "a check is under way; next goes on with it, give up ends it");
+    co_return;
+  }
   if (!command.fixed && !place_.at_m) {
     refuse("take", "say first where the instruments stand, such as station 1");
     co_return;
@@ -386,13 +482,15 @@ net::awaitable<void> Daemon::take(Take command) {
   for (;;) {
     int count = 0;
     const std::string missing = unsettled(command, count);
+    const std::string silent = not_speaking(command);
     if (count == 0) {
-      refuse("take",
-             command.fixed ? "no instrument that stays where it is speaks" : "no walking instrument speaks");
+      refuse("take", std::string(command.fixed ? "no instrument that stays where it is speaks"
+                                               : "no walking instrument speaks") +
+                         (silent.empty() ? "" : ": " + silent));
       co_return;
     }
     if (missing.empty() || Clock::now() > until) {
-      take_settled(command, missing);
+      take_settled(command, missing + (missing.empty() || silent.empty() ? "" : "; ") + silent);
       co_return;
     }
     waiting_.expires_after(milliseconds(20));
@@ -406,19 +504,19 @@ void Daemon::take_settled(Take command, const std::string& missing) {
   std::vector<book::Content> contents;
   std::vector<sheet::ReadingEntry> readings;
   bool distance = false;
-  for (std::size_t i = 0; i < instruments_.size(); ++i)
-    for (const InstrumentLine::Channel& channel : instruments_[i].channels()) {
+  for (std::size_t i = 0; i < slots_.size(); ++i)
+    for (const InstrumentLine::Channel& channel : slots_[i].instrument.channels()) {
       if (!is_wanted(i, channel, command)) continue;
       const auto settled = channel.settling.value(std::uint64_t(now_us()));
       if (!settled.ok()) continue;
-      readings.push_back(entry(instruments_[i].kit(), channel, settled.value()));
+      readings.push_back(entry(slots_[i].instrument.kit(), channel, settled.value()));
       distance = distance || channel.kit->gives == sheet::Gives::distance;
       contents.push_back(book::Taken{readings.back(), int(settled.value().count), settled.value().spread,
                                      settled.value().temperature_C});
     }
   if (readings.empty()) return refuse("take", missing.empty() ? "nothing has settled" : missing);
   const bool note_set_up = distance && !place_.set_up_noted;
-  if (note_set_up) contents.insert(contents.begin(), book::SetUp{place_.set_up});
+  if (note_set_up) contents.insert(contents.begin(), book::SetUp{place_.set_up, place_.laser_at_m});
   write_raw();
   const auto written = log_.append(contents);
   if (!written.ok()) return refuse("take", written.fault().says);
@@ -438,7 +536,7 @@ void Daemon::take_settled(Take command, const std::string& missing) {
       std::to_string(numbers.size()) + " readings at " + where + (missing.empty() ? "" : "; not: " + missing),
       more);
   taken_.push_back(std::move(numbers));
-  for (InstrumentLine& instrument : instruments_) instrument.restart(now_us(), command.fixed);
+  for (Slot& slot : slots_) slot.instrument.restart(now_us(), command.fixed);
   refit();
 }
 
@@ -471,14 +569,253 @@ void Daemon::undo() {
   if (!session_->readings().empty()) refit();
 }
 
+void Daemon::show_readings() {
+  const auto all = log_.readings();
+  if (!all.ok()) return refuse("readings", all.fault().says);
+  for (const book::BookedReading& booked : all.value())
+    announcer_.say("reading", std::to_string(booked.number) + ": " + words(booked.reading) +
+                                  (booked.kept ? "" : ", set aside") +
+                                  (booked.reason.empty() ? "" : ": " + booked.reason));
+  announcer_.say("reading", "end");
+}
+
+std::string Daemon::words(const sheet::ReadingEntry& reading) const {
+  const auto gives = sheet::Gives(int(reading.channel));
+  const bool distance = reading.channel == survey::Channel::distance;
+  return reading.instrument + ' ' + std::string(session::word(reading.channel)) + ' ' +
+         show_value(gives, reading.value, sheets_.run.show) + " at " +
+         sheet::show_place(reading.at_m, sheets_.run.show) +
+         (distance ? ", set-up " + reading.set_up
+                   : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +
+         ", edge " + std::string(session::word(reading.edge));
+}
+
+std::optional<book::BookedReading> Daemon::booked(book::Number entry, const char* command) const {
+  const auto all = log_.readings();
+  if (!all.ok()) {
+    refuse(command, all.fault().says);
+    return std::nullopt;
+  }
+  for (const book::BookedReading& booked : all.value())
+    if (booked.number == entry) return booked;
+  refuse(command, "entry " + std::to_string(entry) + " is no reading of this survey; readings lists them");
+  return std::nullopt;
+}
+
+void Daemon::correct(const Correct& command) {
+  const auto former = booked(command.entry, "correct");
+  if (!former) return;
+  sheet::ReadingEntry by = former->reading;
+  const bool distance = by.channel == survey::Channel::distance;
+  if (const auto* const where = std::get_if<GoToStation>(&command.to)) {
+    const auto at_m = station_at(*where, "correct");
+    if (!at_m) return;
+    by.at_m = *at_m;
+  }
+  if (const auto* const turned = std::get_if<TurnFace>(&command.to)) {
+    if (distance) return refuse("correct", "a distance has no face");
+    by.face = turned->face;
+  }
+  if (const auto* const side = std::get_if<ChooseEdge>(&command.to)) by.edge = side->edge;
+  if (const auto* const set_up = std::get_if<PlaceSetUp>(&command.to)) {
+    if (!distance) return refuse("correct", "only a distance has a set-up");
+    by.set_up = set_up->name;
+  }
+  mark(command.entry, "correct", book::Corrected{command.entry, by, "said wrongly, corrected by hand"},
+       words(by));
+}
+
+void Daemon::mark(book::Number entry, const char* command, const book::Content& content,
+                  const std::string& says) {
+  if (const auto written = log_.append({content}); !written.ok())
+    return refuse(command, written.fault().says);
+  const Place place = place_;
+  begin_session();
+  place_ = place;
+  announcer_.say("corrected", std::to_string(entry) + ": " + says);
+  if (!session_->readings().empty()) refit();
+}
+
+/// What the book knows of the instruments, for the fits from now on.
+void Daemon::take_checks() {
+  const auto all = log_.checks();
+  auto checks = log_.checks_of_survey(sheets_);
+  if (!all.ok() || !checks.ok())
+    return announcer_.say(
+        "trouble", "no check of an instrument counts: " + (all.ok() ? checks.fault() : all.fault()).says);
+  session::Occasion today;
+  today.date = book::rfc3339(std::chrono::system_clock::now()).substr(0, 10);
+  for (const Slot& slot : slots_)
+    today.instruments.push_back({slot.instrument.kit().name, slot.instrument.temperature_C(now_us())});
+  warnings_ = session::check_warnings(sheets_.kit, all.value(), today, sheets_.run.show);
+  session_->take_checks(std::move(checks).value());
+}
+
+void Daemon::tell_warnings() {
+  for (const std::string& warning : warnings_)
+    if (warned_.insert(warning).second) announcer_.say("warning", warning);
+}
+
+std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet::Gives gives,
+                                                  const char* what) const {
+  std::vector<std::size_t> fitting;
+  std::string names;
+  for (std::size_t i = 0; i < slots_.size(); ++i) {
+    const sheet::KitInstrument& kit = slots_[i].instrument.kit();
+    if (lower(kit.name) == lower(name)) return i;
+    if (std::none_of(kit.channels.begin(), kit.channels.end(), [&](const sheet::KitChannel& channel) {
+          return channel.gives == gives ||
+                 (gives == sheet::Gives::slope && channel.gives == sheet::Gives::roll);
+        }))
+      continue;
+    fitting.push_back(i);
+    names += (names.empty() ? "" : ", ") + kit.name;
+  }
+  if (name.empty() && fitting.size() == 1) return fitting.front();
+  refuse("check",
+         (name.empty() ? std::string("say which instrument") : "there is no instrument \"" + name + '"') +
+             (names.empty() ? std::string("; the kit sheet has none that gives ") + what : ": " + names));
+  return std::nullopt;
+}
+
+void Daemon::check_zero(const CheckZero& command) {
+  const auto instrument = instrument_for(command.instrument, sheet::Gives::slope, "slope or roll");
+  if (!instrument) return;
+  const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
+  if (const auto objection = session::ZeroCheckGuide::objection(kit)) return refuse("check", *objection);
+  begin_check({*instrument, session::ZeroCheckGuide(kit, sheets_.run.show)});
+}
+
+void Daemon::check_datum(const CheckDatum& command) {
+  const auto instrument = instrument_for(command.instrument, sheet::Gives::distance, "a distance");
+  if (!instrument) return;
+  const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
+  if (const auto objection =
+          session::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
+    return refuse("check", *objection);
+  begin_check({*instrument, session::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
+}
+
+void Daemon::begin_check(Check check) {
+  check_.emplace(std::move(check));
+  say_step();
+}
+
+/// What stood in the windows belongs to the step before.
+void Daemon::say_step() {
+  InstrumentLine& instrument = slots_[check_->instrument].instrument;
+  instrument.restart(now_us(), /*fixed=*/false);
+  instrument.restart(now_us(), /*fixed=*/true);
+  std::visit(
+      [&](const auto& guide) {
+        announcer_.say(
+            "check",
+            "step " + std::to_string(guide.step() + 1) + " of " + std::to_string(guide.steps()) + ": " +
+                guide.instruction(),
+            {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", guide.instruction()}});
+      },
+      check_->guide);
+}
+
+void Daemon::give_up() {
+  if (!check_) return refuse("give up", "no check is under way");
+  check_.reset();
+  here();
+}
+
+// Waits until the instrument under check has settled, then takes its values for the step.
+net::awaitable<void> Daemon::next_step() {
+  if (!check_) {
+    refuse("next", "no check is under way; check zero or check datum begins one");
+    co_return;
+  }
+  const auto until = Clock::now() + patience_;
+  for (;;) {
+    const Slot& slot = slots_[check_->instrument];
+    if (const InstrumentState now = state(slot); !now.speaks) {
+      refuse("next", slot.instrument.kit().name + ": " + now.sentence);
+      co_return;
+    }
+    std::string missing;
+    for (const InstrumentLine::Channel& channel : slot.instrument.channels())
+      if (channel.is_reading() &&
+          channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
+        missing += (missing.empty() ? "" : "; ") + slot.instrument.words(channel, now_us(), sheets_.run.show);
+    if (missing.empty()) {
+      take_step();
+      co_return;
+    }
+    if (Clock::now() > until) {
+      refuse("next", slot.instrument.kit().name + ' ' + missing);
+      co_return;
+    }
+    waiting_.expires_after(milliseconds(20));
+    boost::system::error_code cancelled;  // by stop(), which the next line sees
+    co_await waiting_.async_wait(net::redirect_error(net::use_awaitable, cancelled));
+    if (stopping_) co_return;
+  }
+}
+
+void Daemon::take_step() {
+  std::vector<session::CheckReading> values;
+  for (const InstrumentLine::Channel& channel : slots_[check_->instrument].instrument.channels()) {
+    if (!channel.is_reading()) continue;
+    const auto settled = channel.settling.value(std::uint64_t(now_us()));
+    if (settled.ok())
+      values.push_back(
+          {channel.kit->gives, settled.value().mean, settled.value().sigma, settled.value().temperature_C});
+  }
+  std::visit(
+      [&](auto& guide) {
+        if (const auto complaint = guide.take(values)) return refuse("next", *complaint);
+        if (!guide.done()) return say_step();
+        const auto earlier = log_.checks();
+        if (!earlier.ok()) return refuse("next", earlier.fault().says);
+        end_check(guide.result(earlier.value()));
+      },
+      check_->guide);
+}
+
+template <class Outcome>
+void Daemon::end_check(const Outcome& outcome) {
+  const std::string name = slots_[check_->instrument].instrument.kit().name;
+  std::vector<book::Content> contents(outcome.checks.begin(), outcome.checks.end());
+  write_raw();
+  if (const auto written = log_.append(contents); !written.ok()) {
+    std::visit([](auto& guide) { guide.take_back(); }, check_->guide);  // so that next can try again
+    return refuse("next", written.fault().says);
+  }
+  check_.reset();
+  for (const std::string& sentence : outcome.sentences) announcer_.say("check", sentence);
+  announcer_.say("checked",
+                 name + (outcome.sound ? ": in the book, and counts from now on"
+                                       : ": in the book, but see what is said above"),
+                 {{"instrument", name}, {"sound", outcome.sound}});
+  take_checks();
+  tell_warnings();
+  if (!session_->readings().empty()) refit();
+}
+
+void Daemon::seal() {
+  write_raw();
+  const auto sealed = log_.seal();
+  if (!sealed.ok()) return refuse("seal", sealed.fault().says);
+  announcer_.say("sealed",
+                 "entries 1 to " + std::to_string(sealed.value().number - 1) + " by entry " +
+                     std::to_string(sealed.value().number) + ", code " +
+                     book::short_form(sealed.value().hash) + "; write it down away from this computer",
+                 {{"number", sealed.value().number},
+                  {"hash", sealed.value().hash},
+                  {"short", book::short_form(sealed.value().hash)}});
+}
+
 void Daemon::show_status() {
-  for (std::size_t i = 0; i < instruments_.size(); ++i) {
-    for (const Port& port : ports_)
-      if (std::find(port.instruments.begin(), port.instruments.end(), i) != port.instruments.end())
-        announcer_.say("status", instruments_[i].kit().name + ": " +
-                                     std::string(serial::word(port.line->state())) + ", " +
-                                     port.line->sentence());
-    for (const std::string& text : instruments_[i].status(now_us(), sheets_.run.show))
+  for (const auto& port : ports_)
+    for (const std::string& text : port->accounts()) announcer_.say("status", text);
+  for (const Slot& slot : slots_) {
+    const InstrumentState now = state(slot);
+    announcer_.say("status", slot.instrument.kit().name + ": " + now.word + ", " + now.sentence);
+    for (const std::string& text : slot.instrument.status(now_us(), sheets_.run.show))
       announcer_.say("status", text);
   }
   if (raw_not_written_ > 0)
@@ -537,8 +874,8 @@ void Daemon::write_raw() {
       std::chrono::duration_cast<std::chrono::system_clock::duration>(std::chrono::microseconds(now_us()));
   std::vector<book::Content> contents;
   std::uint64_t samples = 0;
-  for (InstrumentLine& instrument : instruments_)
-    for (book::Samples& raw : instrument.raw(offset)) {
+  for (Slot& slot : slots_)
+    for (book::Samples& raw : slot.instrument.raw(offset)) {
       samples += raw.values.size();
       contents.push_back(std::move(raw));
     }

@@ -1,15 +1,19 @@
 // daemon.hpp: hangtrued at work: lines in, readings into the book, a fit after each, a card when asked.
 //
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
-// Commands  commands.hpp, one after the other; each gets exactly one answer: here, taken, refused, undone, result, done,
-//           or the last line of status and help.
+// Commands  commands.hpp, one after the other; each gets exactly one answer: here, taken, refused, undone, corrected, check,
+//           checked, sealed, result, done, or the last line of readings, status and help.
+// States    every instrument has one at any time, told when it changes: "state NAME: WORD, SENTENCE"; where its values stop
+//           coming "lost NAME: SENTENCE" as well, and "back NAME" when they come again.
 #pragma once
 
 #include <chrono>
 #include <functional>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
+#include <variant>
 #include <vector>
 
 #include <boost/asio/awaitable.hpp>
@@ -17,12 +21,14 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include "firmware-host/daemon/announcer.hpp"
+#include "firmware-host/daemon/clock_watch.hpp"
 #include "firmware-host/daemon/command_reader.hpp"
 #include "firmware-host/daemon/commands.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/daemon/port.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
-#include "firmware-host/serial/serial_line.hpp"
+#include "firmware-host/session/commissioning.hpp"
 #include "firmware-host/session/survey_session.hpp"
 
 namespace hangtrue::daemon {
@@ -40,10 +46,19 @@ class Daemon {
   void on_end(std::function<void()> call) { on_end_ = std::move(call); }
 
  private:
-  struct Port {
-    std::shared_ptr<serial::SerialLine> line;
-    std::vector<std::size_t> instruments;  // that speak on it
+  /// An instrument, where it is plugged in, and what was said of it last.
+  struct Slot {
+    InstrumentLine instrument;
+    Port* port = nullptr;
+    std::size_t member = 0;  // of the port
+    std::int64_t open_since_us = 0;
+    std::string said;  // word of the state
     bool said_lost = false;
+  };
+  /// A guided check of one instrument.
+  struct Check {
+    std::size_t instrument;
+    std::variant<session::ZeroCheckGuide, session::DatumCheckGuide> guide;
   };
   /// Where the walking instruments stand.
   struct Place {
@@ -51,40 +66,69 @@ class Daemon {
     int face = 1;
     std::optional<survey::Edge> edge;  // none: as each channel's kit sheet has it
     std::string set_up = "1";
-    bool set_up_noted = false;  // in the book, for this survey
+    std::optional<double> laser_at_m;  // of that set-up; none: not said
+    bool set_up_noted = false;         // in the book, for this survey
   };
 
   void open_ports();
-  void bytes_came(std::size_t port, std::string_view chunk);
+  void sample_came(std::size_t instrument, const wire::Sample& sample);
   void line_changed(std::size_t port, const serial::Event& event);
   boost::asio::awaitable<void> obey();
   boost::asio::awaitable<void> keep_raw();
+  boost::asio::awaitable<void> watch();
+  void watch_clock();
+  [[nodiscard]] InstrumentState state(const Slot& slot) const;
+  void tell_states();
   boost::asio::awaitable<void> take(Take command);
+  boost::asio::awaitable<void> next_step();
 
   void station_told(std::size_t instrument, std::size_t station);
   void channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel);
+  /// The station's place, or nothing and the command refused.
+  [[nodiscard]] std::optional<double> station_at(const GoToStation& where, const char* command) const;
   void go_to(const GoToStation& where);
-  void place_set_up(const std::string& name);
+  void place_set_up(const PlaceSetUp& set_up);
   void begin_stage(const std::string& name);
   void undo();
+  void show_readings();
+  /// That reading of this survey, or nothing and the command refused.
+  [[nodiscard]] std::optional<book::BookedReading> booked(book::Number entry, const char* command) const;
+  [[nodiscard]] std::string words(const sheet::ReadingEntry& reading) const;
+  void correct(const Correct& command);
+  /// Marks an entry of this survey; the session then knows.
+  void mark(book::Number entry, const char* command, const book::Content& content, const std::string& says);
+  void seal();
+  void check_zero(const CheckZero& command);
+  void check_datum(const CheckDatum& command);
+  /// The instrument of that name, or the only one that `fits`; nothing and the command refused otherwise.
+  [[nodiscard]] std::optional<std::size_t> instrument_for(const std::string& name, sheet::Gives gives,
+                                                          const char* what) const;
+  void begin_check(Check check);
+  void take_step();
+  template <class Outcome>
+  void end_check(const Outcome& outcome);
+  void say_step();
+  void give_up();
   void show_status();
   bool show_card();
   void finish();
 
   void begin_session();
+  void take_checks();
+  void tell_warnings();
   [[nodiscard]] std::unique_ptr<session::Lasting> lasting_from_before() const;
   void here();
   void restart();
   void refit();
   void refuse(std::string_view command, const std::string& reason) const;
   void write_raw();
-  [[nodiscard]] bool speaks(std::size_t instrument) const;
   [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel,
                                Take command) const;
+  /// Instruments that would be taken, if they spoke, and why they do not; empty: all speak.
+  [[nodiscard]] std::string not_speaking(Take command) const;
   /// What stands in the way of each wanted channel that has not settled; `count` of wanted channels.
   [[nodiscard]] std::string unsettled(Take command, int& count) const;
   void take_settled(Take command, const std::string& missing);
-  [[nodiscard]] std::int64_t now_us() const;
   [[nodiscard]] std::string edge_word() const;
   [[nodiscard]] std::string place_words() const;
   [[nodiscard]] sheet::ReadingEntry entry(const sheet::KitInstrument& kit,
@@ -97,16 +141,20 @@ class Daemon {
   const Announcer& announcer_;
   std::chrono::milliseconds patience_;
   CommandReader commands_;
-  boost::asio::steady_timer waiting_, raw_;
+  boost::asio::steady_timer waiting_, raw_, watching_;
 
-  std::vector<InstrumentLine> instruments_;
-  std::vector<Port> ports_;
+  std::vector<Slot> slots_;  // in the kit's order
+  std::vector<std::unique_ptr<Port>> ports_;
+  ClockWatch clock_;
 
   int stage_;
   std::unique_ptr<session::Lasting> lasting_;
   std::unique_ptr<session::SurveySession> session_;
 
   Place place_;
+  std::optional<Check> check_;
+  std::vector<std::string> warnings_;             // of the instruments' checks
+  std::set<std::string> warned_;                  // those that were said
   std::vector<std::vector<book::Number>> taken_;  // kept entries of this survey, by take, for undo
   std::uint64_t raw_not_written_ = 0;             // samples that the book could not take
   bool stopping_ = false;

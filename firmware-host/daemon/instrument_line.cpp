@@ -18,6 +18,33 @@ survey::SettleLimits<double> limits(const sheet::KitChannel& channel) {
   return result;
 }
 
+constexpr std::int64_t kTemperatureIsNews_us = 60'000'000;
+
+std::string in_kit(const sheet::KitChannel& channel) {
+  return "does it call it \"" + channel.transducer + "\"";
+}
+
+/// What is worse comes first.
+int badness(survey::Verdict verdict) {
+  switch (verdict) {
+    case survey::Verdict::not_finite:
+      return 5;
+    case survey::Verdict::out_of_range:
+      return 4;
+    case survey::Verdict::stuck:
+      return 3;
+    case survey::Verdict::never_seen:
+    case survey::Verdict::stale:
+      return 2;
+    case survey::Verdict::noisy:
+      return 1;
+    case survey::Verdict::settled:
+    case survey::Verdict::moving:
+      break;
+  }
+  return 0;
+}
+
 }  // namespace
 
 std::string_view word(survey::Verdict verdict) {
@@ -50,39 +77,40 @@ std::string show_value(sheet::Gives gives, double value, sheet::Show show) {
   return text;
 }
 
-InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations)
-    : kit_(kit), map_(kit, stations) {
+InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
   for (const sheet::KitChannel& channel : kit.channels)
     channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}});
 }
 
-void InstrumentLine::bytes(std::string_view chunk, std::int64_t now_us, const OnStation& on_station,
-                           const OnSettled& on_settled) {
-  reader_.push(chunk, [&](std::span<const wire::XdrQuad> quads) {
-    map_.read(quads, [&](const wire::Sample& sample) {
-      if (sample.gives == sheet::Gives::station) {
-        const auto station = std::size_t(sample.value);
-        if (station_ != station) on_station(station);
-        station_ = station;
-        return;
-      }
-      Channel& channel = channels_[sample.channel];
-      if (sample.gives == sheet::Gives::temperature) temperature_C_ = sample.value;
-      channel.raw_at_us.push_back(now_us);
-      channel.raw_values.push_back(sample.value);
-      if (!channel.is_reading()) return;
-      channel.settling.add(std::uint64_t(now_us), sample.value, temperature_C_);
-      const bool settled = channel.settling.verdict(std::uint64_t(now_us)) == survey::Verdict::settled;
-      if (settled && !channel.announced) {
-        channel.announced = true;
-        on_settled(channel);
-      }
-    });
-  });
+void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, std::optional<double> ambient_C,
+                            const OnStation& on_station, const OnSettled& on_settled) {
+  if (sample.gives == sheet::Gives::station) {
+    const auto station = std::size_t(sample.value);
+    if (station_ != station) on_station(station);
+    station_ = station;
+    return;
+  }
+  Channel& channel = channels_[sample.channel];
+  if (sample.gives == sheet::Gives::temperature) {
+    temperature_C_ = sample.value;
+    temperature_at_us_ = now_us;
+  }
+  channel.raw_at_us.push_back(now_us);
+  channel.raw_values.push_back(sample.value);
+  if (!channel.is_reading()) return;
+  const auto own_C = temperature_C(now_us);
+  channel.settling.add(std::uint64_t(now_us), sample.value, own_C ? own_C : ambient_C);
+  if (channel.announced || channel.settling.verdict(std::uint64_t(now_us)) != survey::Verdict::settled)
+    return;
+  channel.announced = true;
+  on_settled(channel);
+}
+
+std::optional<double> InstrumentLine::temperature_C(std::int64_t now_us) const {
+  return now_us - temperature_at_us_ <= kTemperatureIsNews_us ? temperature_C_ : std::nullopt;
 }
 
 void InstrumentLine::lost(std::int64_t now_us) {
-  reader_.finish();
   station_.reset();  // it may be carried elsewhere before it speaks again
   for (Channel& channel : channels_) {
     channel.settling.restart(std::uint64_t(now_us));
@@ -131,25 +159,62 @@ std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, s
 
 std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show show) const {
   std::vector<std::string> lines;
-  std::string bytes = kit_.name + ": " + std::to_string(reader_.bytes_in()) + " bytes in, " +
-                      std::to_string(reader_.bytes_used()) + " used, " +
-                      std::to_string(reader_.bytes_pending()) + " pending";
-  for (int i = 0; i < int(wire::Dropped::count); ++i)
-    if (const auto count = reader_.bytes_dropped(wire::Dropped(i)); count > 0)
-      bytes += ", " + std::to_string(count) + " dropped: " + std::string(wire::name(wire::Dropped(i)));
-  for (int i = 0; i < int(wire::XdrFault::count); ++i)
-    if (const auto count = reader_.bytes_refused(wire::XdrFault(i)); count > 0)
-      bytes += ", " + std::to_string(count) + " refused: " + std::string(wire::name(wire::XdrFault(i)));
-  lines.push_back(std::move(bytes));
-  for (const auto& [name, count] : map_.unknown())
-    lines.push_back(kit_.name + ": " + std::to_string(count) + " values of " + name +
-                    ", which none of its channels reads");
-  if (map_.not_usable() > 0)
-    lines.push_back(kit_.name + ": " + std::to_string(map_.not_usable()) +
-                    " values that cannot be: an angle that is no slope, a station that the run has not");
   for (const Channel& channel : channels_)
     if (channel.is_reading()) lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
   return lines;
+}
+
+InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) const {
+  const Channel* worst = nullptr;
+  survey::Verdict verdict = survey::Verdict::moving;
+  bool any_comes = false;
+  for (const Channel& channel : channels_) {
+    if (!channel.is_reading()) continue;
+    const survey::Verdict here = channel.settling.verdict(std::uint64_t(now_us));
+    any_comes = any_comes || (here != survey::Verdict::never_seen && here != survey::Verdict::stale);
+    if (worst != nullptr && badness(here) <= badness(verdict)) continue;
+    worst = &channel;
+    verdict = here;
+  }
+  if (worst == nullptr) return {"well", "gives no readings, and is listened to for what it gives", true};
+  const sheet::Gives gives = worst->kit->gives;
+  const std::string name(session::word(gives));
+  switch (verdict) {
+    case survey::Verdict::never_seen:
+      return {"silent", "no " + name + " has come yet; is it switched on, and " + in_kit(*worst->kit) + "?",
+              any_comes};
+    case survey::Verdict::stale:
+      return {"silent", "no " + name + " comes any more; is it switched on, and its battery good?",
+              any_comes};
+    case survey::Verdict::not_finite:
+      return {"not a number", name + " comes as no number", true};
+    case survey::Verdict::out_of_range: {
+      const double newest = worst->settling.newest().value_or(0);
+      return {"out of range",
+              name + " is " + show_value(gives, newest, show) + ", beyond the " +
+                  show_value(gives, *worst->kit->range_from, show) + " to " +
+                  show_value(gives, *worst->kit->range_to, show) +
+                  " that the kit sheet gives it; does it stand where it should, and in the unit it should?",
+              true};
+    }
+    case survey::Verdict::stuck:
+      return {"stuck",
+              name + " has been the very same " +
+                  show_value(gives, worst->settling.newest().value_or(0), show) +
+                  " for over a minute, though it varied before; switch it off and on",
+              true};
+    case survey::Verdict::noisy:
+      return {"noisy",
+              name + " does not come to rest: it spreads over " +
+                  show_value(gives, worst->settling.spread(), show) + ", and may over " +
+                  show_value(gives, worst->kit->settle_spread, show) +
+                  "; is somebody on the run, or the instrument loose?",
+              true};
+    case survey::Verdict::settled:
+    case survey::Verdict::moving:
+      break;
+  }
+  return {"well", "speaks", true};
 }
 
 }  // namespace hangtrue::daemon

@@ -1,6 +1,6 @@
-// instrument_line.hpp: one instrument of the kit: what its line brings, channel by channel, and whether it has settled.
+// instrument_line.hpp: one instrument of the kit: what it gives, channel by channel, whether it has settled, and how it does.
 //
-// Bytes -> sentences -> quads -> SI samples -> settling windows. Time is the monotonic clock in microseconds, passed in.
+// SI samples -> settling windows. Time is the monotonic clock in microseconds, passed in.
 #pragma once
 
 #include <cstdint>
@@ -14,12 +14,17 @@
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/wire/channels.hpp"
-#include "firmware-host/wire/xdr.hpp"
 
 namespace hangtrue::daemon {
 
 /// "settled", "never seen", "out of range" ...
 [[nodiscard]] std::string_view word(survey::Verdict verdict);
+
+/// How an instrument does: a word that names it and one plain sentence. `speaks`: its values come and are understood.
+struct InstrumentState {
+  std::string word, sentence;
+  bool speaks = false;
+};
 
 class InstrumentLine {
  public:
@@ -36,11 +41,12 @@ class InstrumentLine {
   using OnStation = std::function<void(std::size_t index)>;       // a G quad named a station, counted from 0
   using OnSettled = std::function<void(const Channel& channel)>;  // once after each restart
 
-  InstrumentLine(const sheet::KitInstrument& kit, std::size_t stations);
+  explicit InstrumentLine(const sheet::KitInstrument& kit);
 
-  void bytes(std::string_view chunk, std::int64_t now_us, const OnStation& on_station,
-             const OnSettled& on_settled);
-  /// The stream has ended: half a sentence is dropped, the windows are emptied.
+  /// `ambient_C`: the temperature that another instrument gives, for one that gives none.
+  void sample(const wire::Sample& sample, std::int64_t now_us, std::optional<double> ambient_C,
+              const OnStation& on_station, const OnSettled& on_settled);
+  /// The stream has ended: the windows are emptied.
   void lost(std::int64_t now_us);
   /// Walking channels (or the fixed ones) begin anew: the instrument stands elsewhere, or was read.
   void restart(std::int64_t now_us, bool fixed = false);
@@ -48,18 +54,21 @@ class InstrumentLine {
   [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
   /// "slope still moving, spread 0.30 mm/m, may be 0.05 mm/m".
   [[nodiscard]] std::string words(const Channel& channel, std::int64_t now_us, sheet::Show show) const;
-  /// Bytes by what became of them, then a line a channel.
+  /// A line a channel.
   [[nodiscard]] std::vector<std::string> status(std::int64_t now_us, sheet::Show show) const;
+  /// How it does while its line is open and its speech understood: well, silent, stuck, noisy, out of range ...
+  [[nodiscard]] InstrumentState state(std::int64_t now_us, sheet::Show show) const;
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
   [[nodiscard]] const std::vector<Channel>& channels() const { return channels_; }
+  /// The temperature that it gave last, while that is news.
+  [[nodiscard]] std::optional<double> temperature_C(std::int64_t now_us) const;
 
  private:
   const sheet::KitInstrument& kit_;
-  wire::XdrReader reader_;
-  wire::ChannelMap map_;
   std::vector<Channel> channels_;
   std::optional<double> temperature_C_;
+  std::int64_t temperature_at_us_ = 0;
   std::optional<std::size_t> station_;
 };
 

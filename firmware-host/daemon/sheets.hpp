@@ -18,8 +18,8 @@ struct Sheets {
   std::string kit_text;
 };
 
-/// The sheets, or everything that is wrong with them: a run that nothing holds and an instrument that speaks what the
-/// daemon does not understand among it.
+/// The sheets, or everything that is wrong with them: a run that nothing holds and a text pattern that is
+/// none among it.
 [[nodiscard]] std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::string& run_path,
                                                                               const std::string& kit_path);
 

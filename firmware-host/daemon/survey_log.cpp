@@ -98,10 +98,20 @@ Result<book::Number, book::Fault> SurveyLog::set_aside(const std::vector<book::N
 
 Result<book::Number, book::Fault> SurveyLog::write(const std::vector<book::Entry>& entries) {
   auto number = book_.append(entries);
-  if (!number.ok() && !in_trouble_) on_trouble_(true, number.fault().says);
-  if (number.ok() && in_trouble_) on_trouble_(false, path_ + " can be written again");
-  in_trouble_ = !number.ok();
+  note(number.ok() ? nullptr : &number.fault());
   return number;
+}
+
+Result<book::SealRecord, book::Fault> SurveyLog::seal() {
+  auto sealed = book_.seal();
+  note(sealed.ok() ? nullptr : &sealed.fault());
+  return sealed;
+}
+
+void SurveyLog::note(const book::Fault* fault) {
+  if (fault != nullptr && !in_trouble_) on_trouble_(true, fault->says);
+  if (fault == nullptr && in_trouble_) on_trouble_(false, path_ + " can be written again");
+  in_trouble_ = fault != nullptr;
 }
 
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::Number survey) const {
@@ -113,7 +123,11 @@ Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::N
 
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept() const { return kept_of(survey_); }
 
-Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys() const {
+Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() const {
+  return book_.readings(survey_);
+}
+
+Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys(const Sheets& sheets) const {
   const auto surveys = book_.surveys();
   if (!surveys.ok()) return surveys.fault();
   std::vector<Former> former;
@@ -124,7 +138,10 @@ Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys() 
     if (readings.value().empty()) continue;
     auto moved = moved_in(survey.number);
     if (!moved.ok()) return moved.fault();
-    former.push_back({survey.begun.stage, std::move(readings).value(), std::move(moved).value()});
+    auto checks = checks_of(survey.number, sheets);
+    if (!checks.ok()) return checks.fault();
+    former.push_back({survey.begun.stage, std::move(readings).value(), std::move(moved).value(),
+                      std::move(checks).value()});
   }
   return former;
 }
@@ -143,13 +160,21 @@ Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number s
   return moved;
 }
 
-Result<std::string, book::Fault> SurveyLog::last_set_up() const {
+Result<session::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const Sheets& sheets) const {
+  const auto all = book_.checks();
+  if (!all.ok()) return all.fault();
+  const auto entries = book_.entries(survey, {"set-up", "reading", "survey closed"});
+  if (!entries.ok()) return entries.fault();
+  return session::checks_for_survey(sheets.kit, all.value(), survey, entries.value(), sheets.run.show);
+}
+
+Result<book::SetUp, book::Fault> SurveyLog::last_set_up() const {
   const auto entries = book_.entries(survey_, {"set-up"});
   if (!entries.ok()) return entries.fault();
-  std::string name;
+  book::SetUp last;
   for (const book::NumberedEntry& entry : entries.value())
-    if (const auto* set_up = std::get_if<book::SetUp>(&entry.entry.content)) name = set_up->name;
-  return name;
+    if (const auto* set_up = std::get_if<book::SetUp>(&entry.entry.content)) last = *set_up;
+  return last;
 }
 
 }  // namespace hangtrue::daemon

@@ -13,6 +13,7 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/sheets.hpp"
+#include "firmware-host/session/checks.hpp"
 
 namespace hangtrue::daemon {
 
@@ -30,6 +31,7 @@ class SurveyLog {
   [[nodiscard]] Result<Done, book::Fault> begin_next(const std::string& stage);
 
   [[nodiscard]] Result<book::Number, book::Fault> append(const std::vector<book::Content>& contents);
+  [[nodiscard]] Result<book::SealRecord, book::Fault> seal();
   /// Marks the take-back of these readings.
   [[nodiscard]] Result<book::Number, book::Fault> set_aside(const std::vector<book::Number>& readings,
                                                             const std::string& reason);
@@ -39,11 +41,22 @@ class SurveyLog {
     std::string stage;
     std::vector<book::BookedReading> readings;
     std::vector<std::string> moved;  // supports that its cards say to move
+    session::Checks checks;          // as they stood then
   };
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept() const;
-  [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys() const;
-  /// The set-up that was placed last in this survey; empty: none yet.
-  [[nodiscard]] Result<std::string, book::Fault> last_set_up() const;
+  /// Those set aside as well.
+  [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> readings() const;
+  [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys(const Sheets& sheets) const;
+  /// Checks of instruments in the book, in order.
+  [[nodiscard]] Result<std::vector<book::NumberedEntry>, book::Fault> checks() const {
+    return book_.checks();
+  }
+  /// What they mean for this survey, as they stand now.
+  [[nodiscard]] Result<session::Checks, book::Fault> checks_of_survey(const Sheets& sheets) const {
+    return checks_of(survey_, sheets);
+  }
+  /// The set-up that was placed last in this survey; its name is empty: none yet.
+  [[nodiscard]] Result<book::SetUp, book::Fault> last_set_up() const;
 
   [[nodiscard]] const std::string& id() const { return begun_.id; }
   [[nodiscard]] const std::string& path() const { return path_; }
@@ -51,9 +64,12 @@ class SurveyLog {
   [[nodiscard]] bool in_trouble() const { return in_trouble_; }
 
  private:
+  void note(const book::Fault* fault);
   [[nodiscard]] Result<book::Number, book::Fault> write(const std::vector<book::Entry>& entries);
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept_of(book::Number survey) const;
   [[nodiscard]] Result<std::vector<std::string>, book::Fault> moved_in(book::Number survey) const;
+  [[nodiscard]] Result<session::Checks, book::Fault> checks_of(book::Number survey,
+                                                               const Sheets& sheets) const;
 
   book::Book book_;
   std::string path_;

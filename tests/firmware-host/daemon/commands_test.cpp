@@ -41,7 +41,28 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_EQ(parsed<BeginStage>("stage In Use").name, "In Use");
   EXPECT_FALSE(parsed<Take>("take").fixed);
   EXPECT_TRUE(parsed<Take>("take Fixed").fixed);
+  EXPECT_EQ(parsed<PlaceSetUp>("set-up 2").stands_at_m, std::nullopt);
+  EXPECT_EQ(parsed<PlaceSetUp>("set-up by the door at 4500 mm").name, "by the door");
+  EXPECT_DOUBLE_EQ(*parsed<PlaceSetUp>("set-up by the door at -0.5 m").stands_at_m, -0.5);
+  EXPECT_EQ(parsed<PlaceSetUp>("set-up at the door").name, "at the door");
   parsed<Undo>("undo");
+  parsed<ShowReadings>("readings");
+  EXPECT_EQ(parsed<Correct>("correct 17 station 1500 mm").entry, 17);
+  EXPECT_DOUBLE_EQ(*std::get<GoToStation>(parsed<Correct>("correct 17 station 1500 mm").to).at_m, 1.5);
+  EXPECT_EQ(std::get<TurnFace>(parsed<Correct>("Correct 3 face 2").to).face, -1);
+  EXPECT_EQ(std::get<ChooseEdge>(parsed<Correct>("correct 3 edge left").to).edge, survey::Edge::left);
+  EXPECT_EQ(std::get<PlaceSetUp>(parsed<Correct>("correct 3 set-up B").to).name, "B");
+  EXPECT_EQ(parsed<SetAsideEntry>("set aside 17 the shelf was bumped").entry, 17);
+  EXPECT_EQ(parsed<SetAsideEntry>("Set Aside 17 the shelf was bumped").reason, "the shelf was bumped");
+  EXPECT_EQ(parsed<PutBackEntry>("put back 17 it was not").reason, "it was not");
+  EXPECT_EQ(parsed<CheckZero>("check zero").instrument, "");
+  EXPECT_EQ(parsed<CheckZero>("check zero walking inclinometer").instrument, "walking inclinometer");
+  EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 300 mm to 3900 mm").far_m, 3.9);
+  EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").near_m, 0.3048);
+  EXPECT_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").instrument, "the laser");
+  parsed<Next>("next");
+  parsed<GiveUp>("give up");
+  parsed<SealBook>("seal");
   parsed<ShowStatus>("Status");
   parsed<ShowCard>("card");
   parsed<FinishSurvey>("DONE");
@@ -73,6 +94,19 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"set-up", "set-up", "its name is missing"}, Refused{"stage", "stage", "its name is missing"},
         Refused{"take it", "take", "nothing goes behind take but fixed"},
         Refused{"done now", "done", "nothing goes behind done"},
+        Refused{"correct", "correct", "which entry and what was wrong"},
+        Refused{"correct 17", "correct", "which entry and what was wrong"},
+        Refused{"correct station 1500 mm", "correct", "which entry"},
+        Refused{"correct 0 face 1", "correct", "which entry"},
+        Refused{"correct 17 face 3", "correct", "face 1, or face 2"},
+        Refused{"correct 17 value 3", "correct", "which entry and what was wrong"},
+        Refused{"set aside 17", "set aside", "which entry and why"},
+        Refused{"set aside", "set aside", "which entry and why"},
+        Refused{"put back x y", "put back", "which entry and why"},
+        Refused{"check", "check", "check zero, or check datum"},
+        Refused{"check datum 300 to 900", "check", "two stations"},
+        Refused{"next one", "next", "nothing goes behind next"},
+        Refused{"give in", "give", "no such command"},
         Refused{"cadr", "cadr", "no such command; station, face"}, Refused{"\x1b[A", "?[a", "no text"},
         Refused{"abcdefghijklmnopqrstuvwxyz", "abcdefghijklmnopqrstuvwx", "no such command"}));
 
@@ -86,7 +120,8 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   std::string all;
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
-       {"station", "face", "edge", "set-up", "take", "undo", "stage", "status", "card", "done"})
+       {"station", "face", "edge", "set-up", "take", "undo", "stage", "status", "card", "readings", "correct",
+        "set aside", "put back", "check zero", "check datum", "next", "give up", "seal", "done"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 

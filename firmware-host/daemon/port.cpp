@@ -1,0 +1,271 @@
+#include "firmware-host/daemon/port.hpp"
+
+#include <chrono>
+#include <cmath>
+#include <utility>
+
+#include "firmware-host/serial/asking.hpp"
+#include "firmware-host/serial/modbus_poll.hpp"
+#include "firmware-host/wire/line_reader.hpp"
+#include "firmware-host/wire/xdr.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+using std::chrono::milliseconds;
+
+milliseconds duration(double seconds) { return milliseconds(std::llround(seconds * 1000)); }
+
+unsigned bits_per_character(const sheet::KitInstrument& kit) {
+  return 9u + unsigned(kit.stop_bits) + (kit.parity == sheet::Parity::none ? 0 : 1);
+}
+
+std::string amounts(std::uint64_t in, std::uint64_t used, std::uint64_t pending) {
+  return std::to_string(in) + " bytes in, " + std::to_string(used) + " used, " + std::to_string(pending) +
+         " pending";
+}
+
+template <class Reason, class Count>
+void add_reasons(std::string& text, const char* what, Count count_of) {
+  for (int i = 0; i < int(Reason::count); ++i)
+    if (const std::uint64_t count = count_of(Reason(i)); count > 0)
+      text += ", " + std::to_string(count) + ' ' + what + std::string(wire::name(Reason(i)));
+}
+
+std::string not_usable(const std::string& name, std::uint64_t count) {
+  return name + ": " + std::to_string(count) +
+         " values that cannot be: an angle that is no slope, a unit of another kind, a station that the run "
+         "has not";
+}
+
+std::string sent(const serial::SerialLine& line) {
+  const serial::WriteCounts& counts = line.writes();
+  return line.settings().path + ": " + std::to_string(counts.written) + " bytes sent, " +
+         std::to_string(counts.dropped) + " not sent: the line was not open, or not read";
+}
+
+/// Sentences that come by themselves, of one or several instruments.
+class XdrPort final : public Port {
+ public:
+  XdrPort(const boost::asio::any_io_executor& executor, std::vector<Member> members, std::size_t stations,
+          Heard heard)
+      : Port(executor, std::move(members), std::move(heard)), map_(kits(), stations) {}
+
+  std::vector<std::string> accounts() const override {
+    const std::string& path = line().settings().path;
+    std::string text =
+        path + ": " + amounts(reader_.bytes_in(), reader_.bytes_used(), reader_.bytes_pending());
+    add_reasons<wire::Dropped>(text, "dropped: ", [&](auto reason) { return reader_.bytes_dropped(reason); });
+    add_reasons<wire::XdrFault>(text, "refused: ", [&](auto fault) { return reader_.bytes_refused(fault); });
+    std::vector<std::string> lines{std::move(text)};
+    for (const auto& [name, count] : map_.unknown())
+      lines.push_back(path + ": " + std::to_string(count) + " values of " + name +
+                      ", which no channel on this line reads");
+    if (map_.not_usable() > 0) lines.push_back(not_usable(path, map_.not_usable()));
+    return lines;
+  }
+
+ private:
+  std::vector<const sheet::KitInstrument*> kits() const {
+    std::vector<const sheet::KitInstrument*> kits;
+    for (const Member& member : members()) kits.push_back(member.kit);
+    return kits;
+  }
+  void bytes(std::string_view chunk) override {
+    reader_.push(chunk, [&](std::string_view talker, std::span<const wire::XdrQuad> quads) {
+      map_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
+    });
+    judge(chunk, reader_.bytes_used());
+  }
+  void lost() override { reader_.finish(); }
+
+  wire::XdrReader reader_;
+  wire::ChannelMap map_;
+};
+
+/// Text lines of one device, which sends by itself or when it is asked.
+class LinePort final : public Port {
+ public:
+  LinePort(const boost::asio::any_io_executor& executor, std::vector<Member> members, std::size_t stations,
+           Heard heard)
+      : Port(executor, std::move(members), std::move(heard)), map_(*kit().kit, stations) {
+    const sheet::KitInstrument& instrument = *kit().kit;
+    if (instrument.ask.empty()) return;
+    asking_ = serial::Asking::create(executor, instrument.ask, duration(instrument.every_s),
+                                     [this](std::string bytes) { tty().write(std::move(bytes)); });
+    asking_->start();
+  }
+  void stop() override {
+    if (asking_) asking_->stop();
+    Port::stop();
+  }
+
+  std::vector<std::string> accounts() const override {
+    const std::string& path = line().settings().path;
+    const wire::LineReader::Counts& counts = reader_.counts();
+    std::string text = path + ": " + amounts(counts.in, counts.used, reader_.pending());
+    add_reasons<wire::LineDropped>(text, "dropped: ", [&](auto reason) { return counts.dropped_as(reason); });
+    std::vector<std::string> lines{std::move(text)};
+    if (const std::uint64_t of_no_use = map_.unmatched() + map_.ambiguous() + map_.not_usable();
+        of_no_use > 0)
+      lines.push_back(path + ": " + std::to_string(map_.lines()) + " lines, of which " +
+                      std::to_string(map_.unmatched()) + " fit no pattern, " +
+                      std::to_string(map_.ambiguous()) + " fit in more than one way, " +
+                      std::to_string(map_.not_usable()) + " give what cannot be; the last such: \"" +
+                      map_.last_of_no_use() + '"');
+    if (asking_) lines.push_back(sent(line()));
+    return lines;
+  }
+
+ private:
+  const Member& kit() const { return members().front(); }
+  void bytes(std::string_view chunk) override {
+    reader_.push(chunk, [&](std::string_view text) {
+      return map_.read(text, [&](const wire::Sample& sample) { hear(0, sample); });
+    });
+    judge(chunk, reader_.counts().used);
+  }
+  void opened() override {
+    if (asking_) asking_->opened();
+  }
+  void lost() override {
+    if (asking_) asking_->lost();
+    reader_.finish();
+  }
+
+  wire::LineReader reader_;
+  wire::LineMap map_;
+  std::shared_ptr<serial::Asking> asking_;
+};
+
+/// Units that are asked for their registers, one after the other.
+class ModbusPort final : public Port {
+ public:
+  ModbusPort(const boost::asio::any_io_executor& executor, std::vector<Member> members, std::size_t stations,
+             Heard heard)
+      : Port(executor, std::move(members), std::move(heard)) {
+    serial::ModbusPoll::Settings settings;
+    for (const Member& member : this->members()) {
+      const sheet::KitInstrument& kit = *member.kit;
+      maps_.emplace_back(kit, stations);
+      settings.units.push_back(
+          {kit.name, maps_.back().requests(), duration(kit.every_s), duration(kit.timeout_s), kit.retries});
+    }
+    said_.resize(maps_.size());
+    settings.baud = unsigned(this->members().front().kit->baud);
+    settings.bits_per_character = bits_per_character(*this->members().front().kit);
+    poll_ = serial::ModbusPoll::create(
+        executor, std::move(settings), [this](std::string bytes) { tty().write(std::move(bytes)); },
+        [this](std::size_t unit, std::size_t request, std::span<const std::uint16_t> registers) {
+          maps_[unit].read(request, registers, [&](const wire::Sample& sample) { hear(unit, sample); });
+        },
+        [this](std::size_t unit, const serial::UnitEvent& event) { said_[unit] = event; });
+    poll_->start();
+  }
+  void stop() override {
+    poll_->stop();
+    Port::stop();
+  }
+
+  std::vector<std::string> accounts() const override {
+    const std::string& path = line().settings().path;
+    const wire::ModbusAnswer::Counts& counts = poll_->answer().counts();
+    std::string text = path + ": " + amounts(counts.in, counts.used, poll_->answer().pending());
+    add_reasons<wire::ModbusFault>(text, "dropped: ", [&](auto fault) { return counts.dropped_as(fault); });
+    std::vector<std::string> lines{std::move(text), sent(line())};
+    for (std::size_t unit = 0; unit < maps_.size(); ++unit) {
+      const serial::UnitCounts& asked = poll_->counts(unit);
+      const std::string& name = members()[unit].kit->name;
+      lines.push_back(name + ": asked " + std::to_string(asked.asked) + " times, answered " +
+                      std::to_string(asked.answered) + ", exceptions " + std::to_string(asked.exceptions) +
+                      ", failed " + std::to_string(asked.failed));
+      if (maps_[unit].not_usable() > 0) lines.push_back(not_usable(name, maps_[unit].not_usable()));
+    }
+    return lines;
+  }
+
+ private:
+  void bytes(std::string_view chunk) override {
+    poll_->bytes(chunk);
+    judge(chunk, poll_->answer().counts().used);
+  }
+  void opened() override { poll_->opened(); }
+  void lost() override { poll_->lost(); }
+  std::optional<InstrumentState> speech(std::size_t member) const override {
+    const serial::UnitEvent& said = said_[member];
+    if (said.state <= serial::UnitState::answering) return std::nullopt;
+    return InstrumentState{std::string(serial::word(said.state)), said.sentence, false};
+  }
+
+  std::vector<wire::RegisterMap> maps_;
+  std::vector<serial::UnitEvent> said_;  // of each unit, last
+  std::shared_ptr<serial::ModbusPoll> poll_;
+};
+
+}  // namespace
+
+Port::Port(const boost::asio::any_io_executor& executor, std::vector<Member> members, Heard heard)
+    : members_(std::move(members)),
+      heard_(std::move(heard)),
+      health_(members_.front().kit->port, unsigned(members_.front().kit->baud),
+              bits_per_character(*members_.front().kit),
+              members_.front().kit->speaks == sheet::Speaks::modbus ? serial::LineHealth::Speech::modbus
+                                                                    : serial::LineHealth::Speech::text) {
+  const sheet::KitInstrument& kit = *members_.front().kit;
+  serial::Settings settings;
+  settings.path = kit.port;
+  settings.baud = unsigned(kit.baud);
+  settings.parity = serial::Parity(int(kit.parity));
+  settings.stop_bits = kit.stop_bits;
+  line_ = serial::SerialLine::create(
+      executor, settings, [this](std::string_view chunk) { bytes(chunk); },
+      [this](const serial::Event& event) { line_changed(event); });
+}
+
+std::unique_ptr<Port> Port::make(const boost::asio::any_io_executor& executor, std::vector<Member> members,
+                                 std::size_t stations, Heard heard) {
+  switch (members.front().kit->speaks) {
+    case sheet::Speaks::modbus:
+      return std::make_unique<ModbusPort>(executor, std::move(members), stations, std::move(heard));
+    case sheet::Speaks::line:
+      return std::make_unique<LinePort>(executor, std::move(members), stations, std::move(heard));
+    case sheet::Speaks::xdr:
+      break;
+  }
+  return std::make_unique<XdrPort>(executor, std::move(members), stations, std::move(heard));
+}
+
+void Port::judge(std::string_view chunk, std::uint64_t used) {
+  if (health_.bytes(chunk, used, now_us())) heard_.changed();
+}
+
+void Port::line_changed(const serial::Event& event) {
+  const bool is_open = line_->is_open();
+  if (is_open && !was_open_) opened();
+  if (!is_open && was_open_) {
+    health_.lost();
+    lost();
+  }
+  was_open_ = is_open;
+  heard_.line(event);
+}
+
+std::optional<InstrumentState> Port::trouble(std::size_t member) const {
+  if (!line_->is_open())
+    return InstrumentState{std::string(serial::word(line_->state())), line_->sentence(), false};
+  if (!health_.is_well())
+    return InstrumentState{std::string(serial::word(health_.verdict())), health_.sentence(),
+                           health_.verdict() >= serial::LineVerdict::noisy};
+  if (const auto said = speech(member)) return said;
+  if (line_->state() == serial::State::silent)
+    return InstrumentState{std::string(serial::word(line_->state())), line_->sentence(), false};
+  return std::nullopt;
+}
+
+std::int64_t now_us() {
+  return std::chrono::duration_cast<std::chrono::microseconds>(
+             std::chrono::steady_clock::now().time_since_epoch())
+      .count();
+}
+
+}  // namespace hangtrue::daemon

@@ -1,0 +1,86 @@
+// port.hpp: one serial line of the kit: the tty, the way its instruments speak, and what became of every byte.
+//
+// Bytes     in = used + lost under a reason + pending, for the line as a whole: instruments that share a line share its bytes.
+// State     of each instrument on it, while its line or its speech stands in the way; nothing while all is well so far.
+// Lifetime  the callbacks may come until stop(); kit sheets must outlive it. Everything on the executor's single thread.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include <boost/asio/any_io_executor.hpp>
+
+#include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/serial/line_health.hpp"
+#include "firmware-host/serial/serial_line.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/wire/channels.hpp"
+
+namespace hangtrue::daemon {
+
+class Port {
+ public:
+  struct Member {
+    std::size_t instrument;  // index into the kit
+    const sheet::KitInstrument* kit;
+  };
+  struct Heard {
+    std::function<void(std::size_t instrument, const wire::Sample& sample)> sample;
+    std::function<void(const serial::Event& event)> line;  // opened, lost ...
+    std::function<void()> changed;                         // what trouble() says, otherwise
+  };
+
+  /// By how its members speak; at least one, and all the same way.
+  [[nodiscard]] static std::unique_ptr<Port> make(const boost::asio::any_io_executor& executor,
+                                                  std::vector<Member> members, std::size_t stations,
+                                                  Heard heard);
+  virtual ~Port() = default;
+  Port(const Port&) = delete;
+  Port& operator=(const Port&) = delete;
+
+  void start() { line_->start(); }
+  virtual void stop() { line_->stop(); }
+
+  [[nodiscard]] const std::vector<Member>& members() const { return members_; }
+  [[nodiscard]] const serial::SerialLine& line() const { return *line_; }
+  /// What stands between this member and its values, at the line or in its speech; nothing: they may come.
+  [[nodiscard]] std::optional<InstrumentState> trouble(std::size_t member) const;
+  /// Bytes by what became of them, and what came that no channel reads: a line of text each.
+  [[nodiscard]] virtual std::vector<std::string> accounts() const = 0;
+
+ protected:
+  Port(const boost::asio::any_io_executor& executor, std::vector<Member> members, Heard heard);
+
+  virtual void bytes(std::string_view chunk) = 0;
+  virtual void opened() {}
+  /// Half a sentence is dropped.
+  virtual void lost() = 0;
+  /// Of a member that is asked and does not answer well.
+  [[nodiscard]] virtual std::optional<InstrumentState> speech(std::size_t) const { return std::nullopt; }
+
+  [[nodiscard]] serial::SerialLine& tty() { return *line_; }
+  void hear(std::size_t member, const wire::Sample& sample) const {
+    heard_.sample(members_[member].instrument, sample);
+  }
+  /// To be told after each chunk; `used`: bytes that the decoder has used of all so far.
+  void judge(std::string_view chunk, std::uint64_t used);
+
+ private:
+  void line_changed(const serial::Event& event);
+
+  std::vector<Member> members_;
+  Heard heard_;
+  serial::LineHealth health_;
+  std::shared_ptr<serial::SerialLine> line_;
+  bool was_open_ = false;
+};
+
+/// The daemon's clock: monotonic, microseconds.
+[[nodiscard]] std::int64_t now_us();
+
+}  // namespace hangtrue::daemon
