@@ -1,6 +1,11 @@
 #include "firmware-host/wire/channels.hpp"
 
 #include <gmock/gmock.h>
+#include <modbus/modbus.h>
+
+#include <cstring>
+#include <limits>
+#include <random>
 
 #include "core/quantity/units.hpp"
 
@@ -88,6 +93,298 @@ TEST(ChannelMap, KeepsTheListOfUnknownNamesShort) {
   }
   EXPECT_EQ(map.unknown().size(), 65u);
   EXPECT_EQ(map.unknown().at("others"), 936u);
+}
+
+// --- several instruments and talkers on one line
+
+TEST(ChannelMap, HearsOnlyTheTalkerThatTheKitNames) {
+  sheet::KitInstrument left, right, any;
+  left.talker = "YX";
+  right.talker = "HC";
+  for (sheet::KitInstrument* each : {&left, &right, &any}) each->channels = {channel("PITCH", Gives::roll)};
+  any.channels[0].transducer = "HEEL";
+  const sheet::KitInstrument* const all[] = {&left, &right, &any};
+  ChannelMap map(all, 15);
+  std::vector<std::pair<std::size_t, double>> heard;
+  XdrReader reader;
+  const std::string line =
+      "$YXXDR,A,1.5,D,PITCH*26\r\n$HCXDR,A,2.5,D,PITCH*2F\r\n$HCXDR,A,3.5,D,HEEL*6C\r\n$IIXDR,A,4.5,D,PITCH*"
+      "00\r\n";
+  reader.push(line, [&](std::string_view talker, std::span<const XdrQuad> quads) {
+    map.read(talker, quads,
+             [&](const Sample& sample) { heard.emplace_back(sample.instrument, sample.value * 180 / kPi); });
+  });
+  EXPECT_EQ(reader.bytes_lost(), 0u);
+  EXPECT_THAT(heard, ElementsAre(Pair(0u, ::testing::DoubleEq(1.5)), Pair(1u, ::testing::DoubleEq(2.5)),
+                                 Pair(2u, ::testing::DoubleEq(3.5))));
+  EXPECT_THAT(map.unknown(), ElementsAre(Pair("PITCH (A) from II", 1u)));
+}
+
+TEST(ChannelMap, WithATalkerClaimsNothingOfNoTalkerInParticular) {
+  sheet::KitInstrument made = instrument();
+  made.talker = "YX";
+  ChannelMap map(made, 15);
+  EXPECT_TRUE(read(map, {{'D', 1, "LDM"}}).empty());
+}
+
+// --- one conversion for all ways of speaking
+
+struct ConversionCase {
+  Gives gives;
+  const char* unit;
+  double raw;
+  std::optional<double> si;  // for sign -1
+};
+class Conversion : public ::testing::TestWithParam<ConversionCase> {};
+TEST_P(Conversion, GivesSi) {
+  const ConversionCase& wanted = GetParam();
+  const auto value = to_si(channel("", wanted.gives, -1), wanted.raw, wanted.unit, 15);
+  ASSERT_EQ(value.has_value(), wanted.si.has_value()) << wanted.unit;
+  if (value) {
+    EXPECT_DOUBLE_EQ(*value, *wanted.si) << wanted.unit;
+  }
+}
+// Source of the inch: international yard and pound agreement (1959), 25.4 mm. The rest is by definition.
+INSTANTIATE_TEST_SUITE_P(
+    Units, Conversion,
+    ::testing::Values(
+        ConversionCase{Gives::distance, "mm", 1500, -1.5}, ConversionCase{Gives::distance, "in", 10, -0.254},
+        ConversionCase{Gives::distance, "deg", 1, {}}, ConversionCase{Gives::distance, "", 1, {}},
+        ConversionCase{Gives::slope, "mm/m", 2, -0.002}, ConversionCase{Gives::slope, "deg", 45, -1.0},
+        ConversionCase{Gives::slope, "deg", 90, {}}, ConversionCase{Gives::slope, "deg", -90, {}},
+        ConversionCase{Gives::roll, "deg", 180, -kPi}, ConversionCase{Gives::roll, "rad", 0.5, -0.5},
+        ConversionCase{Gives::temperature, "C", 21.5, 21.5},
+        ConversionCase{Gives::temperature, "F", 68, 20.0}, ConversionCase{Gives::station, "", 15, 14.0},
+        ConversionCase{Gives::station, "", 16, {}}, ConversionCase{Gives::station, "", 0, {}},
+        ConversionCase{Gives::station, "", 1.5, {}},
+        ConversionCase{Gives::distance, "m", std::numeric_limits<double>::infinity(), {}},
+        ConversionCase{Gives::station, "", std::numeric_limits<double>::quiet_NaN(), {}}));
+
+// --- registers
+
+using sheet::RegisterType;
+
+/// As a device packs it, by other means than the code under test: the value's own bytes, high byte first.
+template <class Value>
+std::vector<std::uint16_t> packed(Value value, bool high_word_first) {
+  unsigned char bytes[sizeof value];
+  std::memcpy(bytes, &value, sizeof value);
+  std::vector<std::uint16_t> words;
+  for (std::size_t i = sizeof value; i > 0; i -= 2)
+    words.push_back(
+        static_cast<std::uint16_t>(bytes[i - 1] * 256 + bytes[i - 2]));  // this machine: low byte first
+  if (!high_word_first) std::reverse(words.begin(), words.end());
+  return words;
+}
+
+TEST(ValueOf, TwoWordsIsWhatWasPackedInEitherOrder) {
+  for (const bool high_first : {true, false}) {
+    for (const float value :
+         {0.0f, 1.5f, -1.5f, 3.14159274f, 1e-30f, -1e30f, 1.17549435e-38f, 3.4028235e38f, 1e-45f})
+      EXPECT_EQ(value_of(packed(value, high_first), RegisterType::float32, high_first), double(value))
+          << value;
+    for (const std::int32_t value : {0, 1, -1, 65535, 65536, -65536, 2147483647, -2147483647 - 1})
+      EXPECT_EQ(value_of(packed(value, high_first), RegisterType::int32, high_first), double(value)) << value;
+    for (const std::uint32_t value : {0u, 1u, 65535u, 65536u, 2147483648u, 4294967295u})
+      EXPECT_EQ(value_of(packed(value, high_first), RegisterType::uint32, high_first), double(value))
+          << value;
+  }
+  // Source: IEEE 754, single precision: 1.5 is 3FC00000 hexadecimal.
+  EXPECT_EQ(value_of(std::vector<std::uint16_t>{0x3FC0, 0x0000}, RegisterType::float32, true), 1.5);
+  EXPECT_EQ(value_of(std::vector<std::uint16_t>{0x0000, 0x3FC0}, RegisterType::float32, false), 1.5);
+}
+
+TEST(ValueOf, OneWordIsSignedOrNot) {
+  for (const int value : {0, 1, 32767, -1, -32768})
+    EXPECT_EQ(value_of(packed(static_cast<std::int16_t>(value), true), RegisterType::int16, true), value);
+  for (const int value : {0, 1, 32768, 65535})
+    EXPECT_EQ(value_of(packed(static_cast<std::uint16_t>(value), true), RegisterType::uint16, false), value);
+}
+
+TEST(ValueOf, FloatsAgreesWithLibmodbus) {
+  std::mt19937 random(8);
+  int compared = 0;
+  for (int i = 0; i < 100'000; ++i) {
+    const std::uint16_t words[] = {static_cast<std::uint16_t>(random()),
+                                   static_cast<std::uint16_t>(random())};
+    const float high_first = modbus_get_float_abcd(words), low_first = modbus_get_float_cdab(words);
+    if (!std::isfinite(high_first) || !std::isfinite(low_first)) continue;
+    EXPECT_EQ(value_of(words, RegisterType::float32, true), double(high_first));
+    EXPECT_EQ(value_of(words, RegisterType::float32, false), double(low_first));
+    ++compared;
+  }
+  EXPECT_GT(compared, 90'000);
+}
+
+TEST(ValueOf, FloatsThatAreNoNumberIsNothing) {
+  for (const float value :
+       {std::numeric_limits<float>::quiet_NaN(), std::numeric_limits<float>::infinity(),
+        -std::numeric_limits<float>::infinity(), std::numeric_limits<float>::signaling_NaN()})
+    EXPECT_EQ(value_of(packed(value, true), RegisterType::float32, true), std::nullopt);
+}
+
+TEST(ValueOf, TooFewRegistersIsNothing) {
+  EXPECT_EQ(value_of({}, RegisterType::int16, true), std::nullopt);
+  EXPECT_EQ(value_of(packed(std::uint16_t{1}, true), RegisterType::int32, true), std::nullopt);
+}
+
+sheet::KitChannel register_channel(bool holding, int number, RegisterType type = RegisterType::int16,
+                                   double scale = 1) {
+  sheet::KitChannel made = channel("", Gives::distance);
+  made.unit = "mm";
+  made.modbus = sheet::Register{holding, number, type, true, scale};
+  return made;
+}
+
+std::vector<ReadRequest> requests_for(std::vector<sheet::KitChannel> channels) {
+  sheet::KitInstrument made;
+  made.address = 9;
+  made.channels = std::move(channels);
+  return RegisterMap(made, 15).requests();
+}
+
+TEST(RegisterMap, AsksForWhatAdjoinsOrOverlapsAtOnce) {
+  EXPECT_THAT(requests_for({register_channel(false, 12), register_channel(false, 10, RegisterType::float32)}),
+              ElementsAre(ReadRequest{9, 4, 10, 3}));
+  EXPECT_THAT(requests_for({register_channel(false, 11), register_channel(false, 10, RegisterType::int32)}),
+              ElementsAre(ReadRequest{9, 4, 10, 2}));
+  EXPECT_THAT(requests_for({register_channel(false, 10, RegisterType::int32), register_channel(false, 10)}),
+              ElementsAre(ReadRequest{9, 4, 10, 2}));
+}
+
+TEST(RegisterMap, NeverAsksForARegisterThatNoChannelNames) {
+  EXPECT_THAT(requests_for({register_channel(false, 10), register_channel(false, 12)}),
+              ElementsAre(ReadRequest{9, 4, 10, 1}, ReadRequest{9, 4, 12, 1}));
+}
+
+TEST(RegisterMap, AsksForHoldingAndInputRegistersApart) {
+  EXPECT_THAT(requests_for({register_channel(false, 11), register_channel(true, 10)}),
+              ElementsAre(ReadRequest{9, 3, 10, 1}, ReadRequest{9, 4, 11, 1}));
+}
+
+TEST(RegisterMap, AsksForNoMoreThan125AtOnceAndTearsNoValue) {
+  std::vector<sheet::KitChannel> channels;
+  for (int i = 0; i < 126; ++i) channels.push_back(register_channel(false, i));
+  EXPECT_THAT(requests_for(channels), ElementsAre(ReadRequest{9, 4, 0, 125}, ReadRequest{9, 4, 125, 1}));
+  channels.resize(124);
+  channels.push_back(register_channel(false, 124, RegisterType::float32));
+  EXPECT_THAT(requests_for(channels), ElementsAre(ReadRequest{9, 4, 0, 124}, ReadRequest{9, 4, 124, 2}));
+}
+
+TEST(RegisterMap, TellsOfAValueBeyondTheLastRegister) {
+  sheet::KitInstrument made;
+  made.name = "plate gauge";
+  made.channels = {register_channel(false, 65535, RegisterType::int32), register_channel(false, 65535)};
+  const RegisterMap map(made, 15);
+  EXPECT_THAT(map.requests(), ElementsAre(ReadRequest{1, 4, 65535, 1}));
+  EXPECT_THAT(map.complaints(), ElementsAre(::testing::HasSubstr("plate gauge: channel[1].transducer")));
+}
+
+TEST(RegisterMap, GivesSamplesOfEachAnswerScaledAndSigned) {
+  sheet::KitInstrument made;
+  made.channels = {register_channel(false, 30, RegisterType::int32, 0.01),
+                   register_channel(false, 5, RegisterType::int16, -0.1),
+                   register_channel(false, 6, RegisterType::float32)};
+  made.channels[0].sign = -1;
+  RegisterMap map(made, 15);
+  ASSERT_EQ(map.requests().size(), 2u);
+  std::vector<std::pair<std::size_t, double>> given;
+  const auto keep = [&given](const Sample& sample) { given.emplace_back(sample.channel, sample.value); };
+  map.read(0, std::vector<std::uint16_t>{0xFFFE, 0x3FC0, 0x0000}, keep);
+  EXPECT_THAT(given,
+              ElementsAre(Pair(1u, ::testing::DoubleEq(0.0002)), Pair(2u, ::testing::DoubleEq(0.0015))));
+  given.clear();
+  map.read(1, packed(std::int32_t{-123456}, true), keep);
+  EXPECT_THAT(given, ElementsAre(Pair(0u, ::testing::DoubleEq(1.23456))));
+  EXPECT_EQ(map.not_usable(), 0u);
+}
+
+TEST(RegisterMap, CountsAFloatThatIsNoNumber) {
+  sheet::KitInstrument made;
+  made.channels = {register_channel(false, 0, RegisterType::float32)};
+  RegisterMap map(made, 15);
+  map.read(0, packed(std::numeric_limits<float>::quiet_NaN(), true), [](const Sample&) { FAIL(); });
+  EXPECT_EQ(map.not_usable(), 1u);
+}
+
+// --- lines
+
+TEST(LineMap, GivesEachChannelItsNumberInTheUnitOfTheLineOrOfTheKit) {
+  sheet::KitInstrument made;
+  made.channels = {channel("DIST {number} {unit}", Gives::distance, -1),
+                   channel("TEMP {number}", Gives::temperature)};
+  made.channels[1].unit = "F";
+  LineMap map(made, 15);
+  std::vector<std::pair<std::size_t, double>> given;
+  const auto read_line = [&](std::string_view line) {
+    return map.read(line,
+                    [&given](const Sample& sample) { given.emplace_back(sample.channel, sample.value); });
+  };
+  EXPECT_TRUE(read_line("DIST 1500 mm, TEMP 68"));
+  EXPECT_THAT(given, ElementsAre(Pair(0u, ::testing::DoubleEq(-1.5)), Pair(1u, ::testing::DoubleEq(20))));
+  given.clear();
+  for (const char* unit : {"m", "M", "m,"}) EXPECT_TRUE(read_line(std::string("DIST 1.5 ") + unit)) << unit;
+  EXPECT_TRUE(read_line("DIST 1.5\""));
+  EXPECT_TRUE(read_line("DIST 1.5 inch"));
+  EXPECT_THAT(given,
+              ElementsAre(Pair(0u, -1.5), Pair(0u, -1.5), Pair(0u, -1.5),
+                          Pair(0u, ::testing::DoubleEq(-0.0381)), Pair(0u, ::testing::DoubleEq(-0.0381))));
+  EXPECT_EQ(map.lines(), 6u);
+}
+
+TEST(LineMap, KnowsDegreesAsDevicesWriteThem) {
+  sheet::KitInstrument made;
+  made.channels = {channel("{number} {unit}", Gives::slope)};
+  LineMap map(made, 15);
+  int given = 0;
+  for (const char* unit : {"deg", "DEG", "degrees", "\xB0", "\xC2\xB0"})
+    EXPECT_TRUE(map.read(std::string("45 ") + unit, [&given](const Sample& sample) {
+      EXPECT_DOUBLE_EQ(sample.value, 1);
+      ++given;
+    })) << unit;
+  EXPECT_EQ(given, 5);
+  made.channels[0].gives = Gives::temperature;
+  LineMap warmth(made, 15);
+  for (const char* unit : {"C", "c", "degC",
+                           "\xB0"
+                           "C",
+                           "\xC2\xB0"
+                           "C"})
+    EXPECT_TRUE(warmth.read(std::string("21.5 ") + unit, [](const Sample& sample) {
+      EXPECT_EQ(sample.value, 21.5);
+    })) << unit;
+}
+
+TEST(LineMap, CountsLinesByWhyTheyAreOfNoUse) {
+  sheet::KitInstrument made;
+  made.channels = {channel("D {number} {unit}", Gives::distance), channel("T {number}", Gives::temperature)};
+  made.channels[1].unit = "C";
+  LineMap map(made, 15);
+  const auto never = [](const Sample&) { FAIL(); };
+  EXPECT_FALSE(map.read("error 17", never));
+  EXPECT_EQ(map.last_of_no_use(), "error 17");
+  EXPECT_FALSE(map.read("D 1,234 m", never));
+  EXPECT_FALSE(map.read("D 1.2 kg", never));
+  EXPECT_EQ(map.unmatched(), 1u);
+  EXPECT_EQ(map.ambiguous(), 1u);
+  EXPECT_EQ(map.not_usable(), 1u);
+  EXPECT_EQ(map.last_of_no_use(), "D 1.2 kg");
+  EXPECT_TRUE(map.read("D 1,234 m T 20", [](const Sample& sample) { EXPECT_EQ(sample.channel, 1u); }));
+}
+
+TEST(LineMap, TellsOfAPatternThatIsNone) {
+  sheet::KitInstrument made;
+  made.name = "tape laser";
+  made.channels = {channel("D {number} {number}", Gives::distance),
+                   channel("T {number}", Gives::temperature)};
+  made.channels[1].unit = "C";
+  LineMap map(made, 15);
+  EXPECT_THAT(
+      map.complaints(),
+      ElementsAre(
+          "tape laser: channel[1].transducer \"D {number} {number}\": found {number} 2 times, expected a "
+          "pattern with one {number}, such as \"DIST {number} {unit}\""));
+  EXPECT_TRUE(map.read("D 1 2 T 20", [](const Sample& sample) { EXPECT_EQ(sample.channel, 1u); }));
 }
 
 }  // namespace

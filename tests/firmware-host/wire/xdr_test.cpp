@@ -316,6 +316,44 @@ TEST(DecodeXdr, RandomBytesGiveNoValueAndAreAllCounted) {
   EXPECT_EQ(quads, 0u);
 }
 
+TEST(DecodeXdr, TenMillionRandomBytesGiveNoValue) {
+  std::mt19937 random(46);
+  XdrReader reader;
+  std::uint64_t pushed = 0, quads = 0;
+  for (std::string chunk; pushed < 10'000'000; pushed += chunk.size()) {
+    chunk.resize(1 + random() % 64);
+    for (char& byte : chunk) byte = static_cast<char>(random());
+    reader.push(chunk, [&quads](std::span<const XdrQuad> read) { quads += read.size(); });
+  }
+  EXPECT_EQ(reader.bytes_in(), pushed);
+  EXPECT_EQ(pushed, reader.bytes_used() + reader.bytes_lost() + reader.bytes_pending());
+  EXPECT_EQ(quads, 0u);
+}
+
+// Eight bits of checksum let one in 256 through of what has the form of a sentence: with this seed 389 of 100000 wrongly
+// summed ones, where 390.6 are to be expected. A line that damages whole bytes is to be mended, not relied on.
+TEST(DecodeXdr, AWrongChecksumPassesOnceIn256) {
+  std::mt19937 random(47);
+  int through = 0;
+  for (int i = 0; i < 100'000; ++i) {
+    std::string sentence = "$YXXDR,A,0.000,D,PITCH*00";
+    for (const std::size_t place : {9u, 11u, 12u, 13u})
+      sentence[place] = static_cast<char>('0' + random() % 10);
+    for (const std::size_t place : {23u, 24u}) sentence[place] = "0123456789ABCDEF"[random() % 16];
+    if (!decode(sentence).fault) ++through;
+  }
+  EXPECT_EQ(through, 389);
+}
+
+TEST(XdrReader, TellsTheTalkerToWhomAsks) {
+  XdrReader reader;
+  std::vector<std::string> talkers;
+  reader.push(
+      kGood[0] + "\r\n$HCXDR,A,171,D,PITCH*31\r\n" + kGood[2] + "\r\n",
+      [&talkers](std::string_view talker, std::span<const XdrQuad>) { talkers.emplace_back(talker); });
+  EXPECT_THAT(talkers, ElementsAre("YX", "HC", "YX"));
+}
+
 // Sentences whose fields are random but whose checksum is right go past the checksum into the fields.
 TEST(DecodeXdr, RandomFieldsBehindARightChecksumAreUsedWholeOrRefused) {
   std::mt19937 random(45);
