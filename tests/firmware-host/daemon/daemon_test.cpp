@@ -152,6 +152,8 @@ TEST(Daemon, CountsEveryByteItCannotUseUnderItsReason) {
   Bench bench;
   Instrument instrument(bench.port());
   const auto daemon = bench.ready();
+  daemon->ask("station 1");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1")) << "its line is open, then";
   const std::string bad = "$IIXDR,A,9.9,D,PITCH*00\r\n";  // the right checksum is another
   const std::string unknown = sentence("IIXDR,A,1.0,D,KEEL");
   for (int i = 0; i < 3; ++i) instrument.say_once(bad);
