@@ -7,6 +7,7 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/book/sha256.hpp"
+#include "firmware-host/book/short_form.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 
 namespace hangtrue::book {
@@ -158,6 +159,86 @@ TEST(Audit, ListsSealsWhoseHashesStandForEverythingBefore) {
   EXPECT_EQ(audit.value().seals[0].number, 6);
   EXPECT_EQ(audit.value().seals[0].hash, first.value().hash);
   EXPECT_EQ(audit.value().seals[1].hash, second.value().hash);
+}
+
+TEST(Audit, NamesTheFirstBadEntryWithItsKindAndTime) {
+  const Audit audit = audit_after("UPDATE entry SET body = replace(body, 'k', 'K') WHERE number = 8");
+  EXPECT_EQ(audit.first_bad, 8);
+  EXPECT_EQ(audit.first_bad_kind, "set aside");
+  EXPECT_EQ(audit.first_bad_time, "2026-09-14T08:30:00.250000Z");
+  EXPECT_EQ(audit.entries, 7) << "those before it hold";
+  EXPECT_THAT(audit.findings.front(), HasSubstr("entry 8 (set aside, 2026-09-14T08:30:00.250000Z)"));
+
+  const Audit hostile = audit_after("UPDATE entry SET kind = '\x1b]0;title\x07' WHERE number = 8");
+  EXPECT_EQ(hostile.first_bad_kind, "?]0;title?") << "what is shown on a terminal is plain text";
+
+  const Audit missing = audit_after("DELETE FROM entry WHERE number = 8");
+  EXPECT_EQ(missing.first_bad, 8);
+  EXPECT_EQ(missing.first_bad_kind, "");
+}
+
+// What the chain itself cannot show, a seal that was noted elsewhere does.
+
+class NotedSeals : public ::testing::Test {
+ protected:
+  NotedSeals() {
+    auto book = Book::open(scratch_.book());
+    EXPECT_TRUE(book.ok());
+    fill(book.value(), 2);  // entries 1 ... 5
+    const SealRecord seal = book.value().seal().value();
+    noted_ = {seal.number, short_form(seal.hash)};
+    EXPECT_EQ(noted_.number, 6);
+    EXPECT_TRUE(book.value().append(Entry{Note{"after it"}, std::nullopt}).ok());
+  }
+  [[nodiscard]] Audit audit(const std::vector<NotedSeal>& noted) const {
+    return Book::open_to_read(scratch_.book()).value().audit(noted).value();
+  }
+  Scratch scratch_;
+  NotedSeal noted_;
+};
+
+TEST_F(NotedSeals, MatchTheBookThatWasSealed) {
+  const Audit audit = this->audit({noted_, noted_});
+  EXPECT_TRUE(audit.whole()) << ::testing::PrintToString(audit.findings);
+  EXPECT_EQ(audit.noted, (std::vector{NotedAnswer::matches, NotedAnswer::matches}));
+}
+
+TEST_F(NotedSeals, ShowABookWhoseEndWasCutOffAlthoughItsChainIsWhole) {
+  sql(scratch_.book(), std::string(kUnlock) + "DELETE FROM entry WHERE number >= 6;" + kLock);
+  EXPECT_TRUE(audit({}).whole()) << "the chain alone cannot show it";
+  const Audit audit = this->audit({noted_});
+  EXPECT_FALSE(audit.whole());
+  EXPECT_EQ(audit.noted, std::vector{NotedAnswer::cut_off});
+  EXPECT_THAT(audit.findings.front(), HasSubstr("its end was cut off"));
+}
+
+TEST_F(NotedSeals, ShowABookThatWasWrittenAnewAlthoughItsChainIsWhole) {
+  std::filesystem::remove(scratch_.book());
+  {
+    auto book = Book::open(scratch_.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 1);
+    ASSERT_TRUE(book.value().append(Entry{reading(0.5), 3, kMorning}).ok());  // another value
+    EXPECT_EQ(book.value().seal().value().number, 6);
+  }
+  EXPECT_TRUE(audit({}).whole()) << "the chain alone cannot show it";
+  const Audit audit = this->audit({noted_});
+  EXPECT_FALSE(audit.whole());
+  EXPECT_EQ(audit.noted, std::vector{NotedAnswer::differs});
+  EXPECT_THAT(audit.findings.front(), HasSubstr(noted_.short_form));
+}
+
+TEST_F(NotedSeals, AreNoneWhereAnEntryOfAnotherKindStands) {
+  const Audit audit = this->audit({{7, noted_.short_form}});
+  EXPECT_FALSE(audit.whole());
+  EXPECT_EQ(audit.noted, std::vector{NotedAnswer::no_seal});
+}
+
+TEST_F(NotedSeals, CannotBeComparedWhereTheChainBreaksBefore) {
+  sql(scratch_.book(), std::string(kUnlock) + "UPDATE entry SET body = '{}' WHERE number = 3;" + kLock);
+  const Audit audit = this->audit({noted_});
+  EXPECT_EQ(audit.noted, std::vector{NotedAnswer::no_seal});
+  EXPECT_EQ(audit.first_bad, 3);
 }
 
 TEST(Book, WillNotGoOnWritingAfterALastEntryThatWasChanged) {

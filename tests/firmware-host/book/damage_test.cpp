@@ -1,0 +1,173 @@
+// Whatever happens to the file: it is named, or what the book says is provably the same. Never a crash.
+#include <fcntl.h>
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include <random>
+
+#include "firmware-host/book/book.hpp"
+#include "tests/firmware-host/book/scratch.hpp"
+
+namespace hangtrue::book {
+namespace {
+
+/// A closed book with every kind of entry, and what it says.
+class Damaged : public ::testing::Test {
+ protected:
+  Damaged() {
+    {
+      auto book = Book::open(scratch_.book());
+      EXPECT_TRUE(book.ok()) << book.fault().says;
+      fill_with_every_kind(book.value());
+    }
+    bytes_ = bytes_of(scratch_.book());
+    rows_ = rows_of(scratch_.book()).value_or("");
+    EXPECT_FALSE(rows_.empty());
+  }
+
+  /// Asks the changed file everything that a program may ask; only that it ends matters here.
+  static void ask_everything(const Book& book) {
+    static_cast<void>(book.surveys());
+    static_cast<void>(book.seals());
+    static_cast<void>(book.checks());
+    static_cast<void>(book.readings(3));
+    static_cast<void>(book.find(RunText{"", "title = \"shelf\"\n"}));
+    for (Number number = 1; number <= kEveryKind; ++number) static_cast<void>(book.entry(number));
+  }
+
+  Scratch scratch_;
+  std::string bytes_, rows_;
+};
+
+TEST_F(Damaged, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
+  const std::string changed = scratch_ / "changed.levelbook";
+  write_bytes(changed, bytes_);
+  const int file = ::open(changed.c_str(), O_WRONLY | O_CLOEXEC);
+  ASSERT_GE(file, 0);
+  std::mt19937 random(20260914);
+  int named_at_opening = 0, named_by_audit = 0, same = 0;
+  for (std::size_t at = 0; at < bytes_.size(); ++at) {
+    const char flipped = static_cast<char>(bytes_[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
+    ASSERT_EQ(::pwrite(file, &flipped, 1, static_cast<off_t>(at)), 1);
+    {
+      const auto book = Book::open_to_read(changed);
+      if (!book.ok()) {
+        ++named_at_opening;
+        EXPECT_THAT(book.fault().says, ::testing::HasSubstr(changed));
+      } else {
+        const auto audit = book.value().audit();
+        if (!audit.ok() || !audit.value().whole()) {
+          ++named_by_audit;
+        } else {
+          ++same;
+          EXPECT_EQ(rows_of(changed), rows_) << "byte " << at << ": changed, and nobody said so";
+        }
+        ask_everything(book.value());
+      }
+    }
+    ASSERT_EQ(::pwrite(file, &bytes_[at], 1, static_cast<off_t>(at)), 1);
+  }
+  ::close(file);
+  EXPECT_EQ(bytes_of(changed), bytes_);
+  std::printf("%zu bytes flipped: %d named at opening, %d by audit, %d change nothing that the book says\n",
+              bytes_.size(), named_at_opening, named_by_audit, same);
+  EXPECT_GT(named_at_opening, 50);
+  EXPECT_GT(named_by_audit, 4000) << "the entries and the indexes alone are more";
+}
+
+// The kept writer changes the file by itself (write-ahead log, upgrade): it must name what it cannot go on with.
+TEST_F(Damaged, ByAFlippedByteOfItsHeaderIsNamedByAWriterOrGoneOnWith) {
+  const std::string changed = scratch_ / "changed.levelbook";
+  std::mt19937 random(20260915);
+  int refused = 0;
+  for (std::size_t at = 0; at < 100; ++at) {
+    std::string bytes = bytes_;
+    bytes[at] = static_cast<char>(bytes[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
+    for (const char* beside : {"-wal", "-shm", "-lock"}) std::filesystem::remove(changed + beside);
+    write_bytes(changed, bytes);
+    auto book = Book::open(changed);
+    if (!book.ok()) {
+      EXPECT_THAT(book.fault().says, ::testing::HasSubstr(changed));
+      ++refused;
+      continue;
+    }
+    const auto appended = book.value().append(Entry{Note{"goes on"}, std::nullopt});
+    const auto audit = book.value().audit();
+    if (!appended.ok() || !audit.ok() || !audit.value().whole()) continue;
+    const std::string now = rows_of(changed).value_or("");
+    EXPECT_EQ(now.substr(0, rows_.size()), rows_) << "byte " << at;
+    EXPECT_EQ(appended.value(), kEveryKind + 1);
+  }
+  EXPECT_GT(refused, 20);
+}
+
+TEST_F(Damaged, ByBeingCutOffAnywhereIsNamed) {
+  const std::string changed = scratch_ / "changed.levelbook";
+  for (std::size_t length = 0; length < bytes_.size(); length += length < 200 || length % 4096 < 8 ? 1 : 61) {
+    write_bytes(changed, std::string_view(bytes_).substr(0, length));
+    for (const char* beside : {"-wal", "-shm", "-lock"}) std::filesystem::remove(changed + beside);
+    {
+      const auto book = Book::open_to_read(changed);
+      if (book.ok()) {
+        const auto audit = book.value().audit();
+        EXPECT_TRUE(!audit.ok() || !audit.value().whole()) << "cut to " << length << " of " << bytes_.size();
+        ask_everything(book.value());
+      } else {
+        EXPECT_THAT(book.fault().says, ::testing::HasSubstr(changed));
+      }
+    }
+    const auto writer = Book::open(changed);
+    if (!writer.ok()) {
+      EXPECT_THAT(writer.fault().says, ::testing::HasSubstr(changed));
+    }
+  }
+}
+
+TEST_F(Damaged, InAnyFieldOfAnyEntryIsFoundAtThatEntry) {
+  struct Field {
+    const char *name, *value;
+  };
+  const std::vector<Field> fields{{"survey", "ifnull(survey + 1, 3)"},
+                                  {"refers_to", "ifnull(refers_to + 1, 4)"},
+                                  {"kind", "CASE kind WHEN 'note' THEN 'card' ELSE 'note' END"},
+                                  {"time", "replace(time, '2026', '2027')"},
+                                  {"body", "replace(body, '}', ' }')"},
+                                  {"hash", "replace(hash, substr(hash, 1, 1), 'x')"}};
+  for (Number number = 1; number <= kEveryKind; ++number)
+    for (const Field& field : fields) {
+      const std::string changed = scratch_ / "changed.levelbook";
+      for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
+      write_bytes(changed, bytes_);
+      sql(changed,
+          "DROP TRIGGER no_change; UPDATE entry SET " + std::string(field.name) + " = " + field.value +
+              " WHERE number = " + std::to_string(number) +
+              "; CREATE TRIGGER no_change BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'a level book is "
+              "append only'); END");
+      ASSERT_NE(rows_of(changed), rows_) << field.name << " of " << number << " was not changed";
+      const auto book = Book::open_to_read(changed);
+      ASSERT_TRUE(book.ok());
+      const auto audit = book.value().audit();
+      ASSERT_TRUE(audit.ok());
+      EXPECT_EQ(audit.value().first_bad, number) << field.name;
+      EXPECT_EQ(audit.value().entries, number - 1) << "so many still hold";
+      EXPECT_FALSE(audit.value().first_bad_time.empty());
+    }
+}
+
+TEST_F(Damaged, ByATableOrATriggerOfSomebodyElseIsNamed) {
+  for (const char* added : {"CREATE TRIGGER echo AFTER INSERT ON entry BEGIN SELECT 1; END",
+                            "CREATE TABLE other (a)", "CREATE VIEW entries AS SELECT * FROM entry"}) {
+    const std::string changed = scratch_ / "changed.levelbook";
+    for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
+    write_bytes(changed, bytes_);
+    sql(changed, added);
+    const auto audit = Book::open_to_read(changed).value().audit();
+    ASSERT_TRUE(audit.ok());
+    ASSERT_EQ(audit.value().findings.size(), 1u) << added;
+    EXPECT_THAT(audit.value().findings[0], ::testing::HasSubstr("none of its own"));
+  }
+}
+
+}  // namespace
+}  // namespace hangtrue::book
