@@ -68,7 +68,10 @@ double set_up_sigma(const book::DatumCheck& check, double reading_sigma) {
   };
   add(check.near_1, check.far_1);
   add(check.near_2, check.far_2);
-  return fit::sigma_of_mean(pooled.scatter(), 1, std::sqrt(2.0) * reading_sigma / apart, false);
+  const double stated = std::sqrt(2.0) * reading_sigma / apart;
+  const bool refuted =
+      fit::test_scatter(pooled.scatter(), stated).verdict == fit::ScatterVerdict::larger_than_stated;
+  return fit::sigma_of_mean(pooled.scatter(), 1, stated, refuted);
 }
 
 std::string list_of(const std::vector<std::string>& words) {

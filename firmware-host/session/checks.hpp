@@ -6,9 +6,10 @@
 //              core/fit/repeatability.hpp (tilt_by_set_ups): +tilt where the laser stands before the start of the run,
 //              -tilt where it stands beyond the end, in both cases with the side towards the run that the check had
 //              there; sigma = sqrt(check's sigma^2 + s^2), s how one set-up's tilt scatters when the laser levels
-//              anew, pooled from the check's rounds and from what its readings alone would do. Where nobody says
-//              where the laser stands, or it stands within the run's length, the sign is not known: mean 0, sigma =
-//              sqrt(run sheet's sigma^2 + tilt^2).
+//              anew, pooled from the check's rounds and from what its readings alone would do (as one round of a
+//              check, see "Stated" in core/fit/repeatability.hpp). Where nobody says where the laser stands, or it
+//              stands within the run's length, the sign is not known: mean 0, sigma = sqrt(run sheet's sigma^2 +
+//              tilt^2).
 // Lasting      a zero error that an earlier stage's survey carries on rests on that survey's readings, and on the check
 //              before it. A check later than the last of those readings takes its place; any other check is older
 //              news and is not used again. A channel that was never read carries nothing: the check counts. Readings
