@@ -179,8 +179,8 @@ class ReadingsReader {
     std::vector<ReadingEntry> entries;
     if (is_fit_text(text_, sink_)) {
       CsvText csv(text_, sink_);
-      const auto header = csv.next();
-      if (header && is_header(*header)) {
+      const Record header = csv.next().value_or(Record{{""}, 1});  // a text may be a byte order mark alone
+      if (is_header(header)) {
         std::optional<Record> blank;
         while (const auto record = csv.next()) {
           ++row_;

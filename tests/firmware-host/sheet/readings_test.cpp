@@ -57,6 +57,7 @@ TEST(Readings, SayRowAndColumnOfWhatIsWrong) {
 TEST(Readings, ThatAreNoneAreNoSurvey) {
   EXPECT_FALSE(parsed("").entries);
   EXPECT_FALSE(parse_readings("", "r.csv", run(), nullptr).entries);
+  EXPECT_FALSE(parse_readings("\xEF\xBB\xBF", "r.csv", run(), nullptr).entries);  // a byte order mark alone
   EXPECT_FALSE(parse_readings("a,b\n1,2\n", "r.csv", run(), nullptr).entries);
 }
 
