@@ -108,8 +108,8 @@ TEST(ChannelMap, HearsOnlyTheTalkerThatTheKitNames) {
   std::vector<std::pair<std::size_t, double>> heard;
   XdrReader reader;
   const std::string line =
-      "$YXXDR,A,1.5,D,PITCH*26\r\n$HCXDR,A,2.5,D,PITCH*2F\r\n$HCXDR,A,3.5,D,HEEL*6C\r\n$IIXDR,A,4.5,D,PITCH*"
-      "00\r\n";
+      "$YXXDR,A,1.5,D,PITCH*26\r\n$HCXDR,A,2.5,D,PITCH*2F\r\n"
+      "$HCXDR,A,3.5,D,HEEL*6C\r\n$IIXDR,A,4.5,D,PITCH*22\r\n";
   reader.push(line, [&](std::string_view talker, std::span<const XdrQuad> quads) {
     map.read(talker, quads,
              [&](const Sample& sample) { heard.emplace_back(sample.instrument, sample.value * 180 / kPi); });
