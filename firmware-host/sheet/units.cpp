@@ -221,7 +221,7 @@ std::string plain_unit(std::string_view text) {
 
 const Unit* find_unit(std::string_view unit, Kind kind) {
   for (const Unit& entry : kUnits)
-    if (entry.name == unit && entry.kind == kind) return &entry;
+    if (entry.kind == kind && entry.name == unit) return &entry;
   return nullptr;
 }
 
@@ -248,8 +248,9 @@ std::string_view name(Kind kind) { return kKinds[static_cast<std::size_t>(kind)]
 std::string_view example(Kind kind) { return kKinds[static_cast<std::size_t>(kind)].example; }
 
 Result<double, QuantityFault> convert(double number, std::string_view unit_text, Kind kind) {
-  const std::string unit = plain_unit(trimmed(unit_text));
   if (!std::isfinite(number)) return fault("not a finite number");
+  if (const Unit* const as_written = find_unit(unit_text, kind)) return in_si(number, *as_written);
+  const std::string unit = plain_unit(trimmed(unit_text));
   if (unit.empty()) return fault("a number without a unit");
   if (const Unit* const found = find_unit(unit, kind)) return in_si(number, *found);
   const std::string_view instead = kind_of(unit);
