@@ -1,9 +1,5 @@
 #include "tools/hangtrue/subcommand.hpp"
 
-#include <algorithm>
-#include <map>
-#include <numeric>
-
 #include <CLI/CLI.hpp>
 
 #include "firmware-host/session/solved_run.hpp"
@@ -87,8 +83,9 @@ std::string run_title(const book::Book& book, book::Number run) {
 
 namespace {
 
-// The kept readings of a survey in a book; the kit is the one in the book unless a sheet was given.
-std::vector<sheet::ReadingEntry> kept_readings(const SurveySource& source, FittedSurvey& survey, int& stage) {
+// The kept readings of a survey in a book, and its checks; the kit is the one in the book unless a sheet was given.
+std::vector<sheet::ReadingEntry> kept_readings(const SurveySource& source, FittedSurvey& survey, int& stage,
+                                               session::Checks& checks) {
   const book::Book book = from_book(book::Book::open_to_read(source.book_path));
   const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
   stage = stage_named(survey.run, record.begun.stage, source.book_path);
@@ -101,6 +98,10 @@ std::vector<sheet::ReadingEntry> kept_readings(const SurveySource& source, Fitte
       survey.kit = std::move(*read.sheet);
     }
   }
+  if (survey.kit)
+    checks = session::checks_for_survey(
+        *survey.kit, from_book(book.checks()), record.number,
+        from_book(book.entries(record.number, {"set-up", "reading", "survey closed"})), survey.run.show);
   std::vector<sheet::ReadingEntry> entries;
   for (const book::BookedReading& booked : from_book(book.readings(record.number)))
     if (booked.kept) entries.push_back(booked.reading);
@@ -118,7 +119,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   session::Checks checks;
   int stage = 0;
   if (!source.book_path.empty()) {
-    entries = kept_readings(source, *survey, stage);
+    entries = kept_readings(source, *survey, stage, checks);
   } else if (!source.readings_path.empty()) {
     stage = stage_named(survey->run, source.stage, source.run_path);
     sheet::ReadingsOrComplaints read =
