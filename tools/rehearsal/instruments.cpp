@@ -54,12 +54,13 @@ std::string words(const FaultCounts& counts) {
     if (count > 0) faults += (faults.empty() ? "" : ", ") + std::to_string(count) + ' ' + what;
   };
   add(counts.torn, "torn");
-  add(counts.wrong_checksum, "with a wrong checksum");
+  add(counts.wrong_checksum, "wrong checksums");
   add(counts.garbled, "garbled");
-  add(counts.exceptions, "exceptions");
-  add(counts.not_answered, "requests without an answer");
-  add(counts.outliers, "outliers");
-  return std::to_string(counts.messages) + " messages" + (faults.empty() ? "" : "; on purpose " + faults);
+  add(counts.exceptions, "refused");
+  add(counts.not_answered, "unanswered");
+  add(counts.outliers, "outlying values");
+  return std::to_string(counts.messages) + " messages of the instruments" +
+         (faults.empty() ? "" : "; spoilt on purpose:\n  " + faults);
 }
 
 double settle_spread(const sheet::KitChannel& channel) {

@@ -49,7 +49,7 @@ struct FaultCounts {
                 exceptions = 0;
   FaultCounts& operator+=(const FaultCounts& other);
 };
-/// "8210 messages; on purpose 17 torn, 15 with a wrong checksum"; only what there was.
+/// "8210 messages of the instruments; spoilt on purpose:\n  17 torn, 15 wrong checksums"; only what there was.
 [[nodiscard]] std::string words(const FaultCounts& counts);
 
 /// Highest minus lowest that a channel's readings may have in order to be settled, SI.

@@ -308,6 +308,29 @@ TEST_F(InstrumentOnTheTestShelf, AnswersOncePerAskingHoweverTheAskingIsCut) {
   EXPECT_EQ(make(kTalkingLine, 32)->hear("how far?\r\n", 100), "");
 }
 
+TEST(FaultCounts, SaysOnlyWhatThereWas) {
+  FaultCounts counts{.messages = 12};
+  EXPECT_EQ(words(counts), "12 messages of the instruments");
+  counts += {.messages = 8, .torn = 2, .exceptions = 1};
+  EXPECT_EQ(words(counts), "20 messages of the instruments; spoilt on purpose:\n  2 torn, 1 refused");
+}
+
+TEST(InUnit, IsTheInverseOfWhatTheWireMakesOfIt) {
+  sheet::KitChannel channel;
+  const auto expect_back = [&](sheet::Gives gives, double value, std::initializer_list<const char*> units) {
+    channel.gives = gives;
+    for (const char* const unit : units) {
+      const auto back = wire::to_si(channel, in_unit(value, unit, gives), unit, 0);
+      ASSERT_TRUE(back.has_value()) << unit;
+      EXPECT_NEAR(*back, value, 1e-14 * std::abs(value)) << unit;
+    }
+  };
+  expect_back(sheet::Gives::slope, -0.3, {"deg", "rad", "mm/m", "in/ft"});
+  expect_back(sheet::Gives::roll, 0.3, {"deg", "rad", "mm/m", "in/ft"});
+  expect_back(sheet::Gives::distance, 1.7, {"mm", "cm", "m", "in", "ft"});
+  expect_back(sheet::Gives::temperature, 21.5, {"C", "F"});
+}
+
 // ---- modbus --------------------------------------------------------------------------------------------------------
 
 class ModbusServer : public InstrumentOnTheTestShelf {
