@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <functional>
 #include <variant>
 
 #include "firmware-host/session/words.hpp"
@@ -15,8 +16,6 @@ std::string chance(double p_value) {
   std::snprintf(text, sizeof text, p_value < 0.001 ? "p < 0.001" : "p = %.3f", p_value);
   return text;
 }
-
-std::string rounds_word(int rounds) { return std::to_string(rounds) + (rounds == 1 ? " round" : " rounds"); }
 
 std::optional<std::string> rounds_objection(int rounds) {
   if (rounds >= 1 && rounds <= kMostRounds) return std::nullopt;
@@ -57,6 +56,79 @@ bool usable(const CheckReading* reading) {
 std::string not_settled(const std::string& instrument, sheet::Gives gives) {
   return instrument + ' ' + std::string(word(gives)) +
          ": no settled reading yet. Wait until it is still, then say next again.";
+}
+
+// What either check is, for the sentences that both have.
+struct Telling {
+  std::string name;  // "level slope"
+  fit::Checked found;
+  double stated = 0;                                        // sigma of one reading
+  std::function<std::string(double)> show, show_reading;    // what is checked, and one reading
+  std::string value, scatter_of, explained_by, when_rough;  // halves of sentences
+  double most_expected = 0;  // sigma of what nobody checked; 0: nothing expected
+  std::string expected, make_sure;
+};
+struct Former {
+  book::Time time;
+  double value = 0, sigma = 0, keeps = 0;
+  fit::Scatter of_readings;
+};
+
+fit::Scatter scatter_of(std::initializer_list<std::span<const double>> groups) {
+  fit::PooledScatter pooled;
+  for (const std::span<const double> group : groups) pooled.add(group);
+  return pooled.scatter();
+}
+
+// What was found, beside what is stated (question a), what is expected, and the former check (questions b and c).
+template <class Check>
+void tell(const Telling& it, const std::optional<Former>& former, CheckOutcome<Check>& outcome) {
+  const auto say = [&](const std::string& text) { outcome.sentences.push_back(it.name + ": " + text); };
+  const auto trouble = [&](bool is) { outcome.sound = outcome.sound && !is; };
+  const fit::Checked& found = it.found;
+  const fit::OffsetTest none = fit::test_offset(found.value, found.sigma);
+  say(it.value + " +- " + it.show(found.sigma) + ", from " + std::to_string(found.rounds) +
+      (found.rounds == 1 ? " round" : " rounds") +
+      (none.verdict == fit::OffsetVerdict::none ? "; as good as none (" + chance(none.p_value) + ")." : "."));
+
+  const fit::ScatterTest& scatter = found.repeatability;
+  if (scatter.verdict != fit::ScatterVerdict::not_tested) {
+    const bool larger = scatter.verdict == fit::ScatterVerdict::larger_than_stated;
+    say("one reading scatters by " + it.show_reading(found.of_readings.sigma) + it.scatter_of + "; " +
+        it.show_reading(it.stated) + " is stated, up to " + it.show_reading(scatter.most_sigma) +
+        " would pass (" + chance(scatter.p_value) + "). " +
+        (larger ? "That is too much: " + it.when_rough : "That is as stated."));
+    trouble(larger);
+  }
+  if (it.most_expected > 0 && std::abs(found.value) > 3 * it.most_expected) {
+    say("more than three times " + it.expected + " of " + it.show(it.most_expected) + ". Make sure that " +
+        it.make_sure + "; if so, have it serviced before it is used.");
+    trouble(true);
+  }
+  if (!former) return say("the first such check of it in this book.");
+  const std::string then = "on " + date_of(former->time) + ' ';
+  const Drift moved = drift(former->value, former->sigma, found.value, found.sigma, former->keeps);
+  say(then + "it was " + it.show(former->value) + " +- " + it.show(former->sigma) + "; " + it.show(moved.by) +
+      " since, " + (moved.significant ? "more than " : "no more than ") + it.explained_by + " (" +
+      chance(moved.p_value) + ")" +
+      (moved.significant ? ": it has drifted, and what was read in between may be off by as much." : "."));
+  trouble(moved.significant);
+  const fit::SameScatterTest same = fit::test_same_scatter(found.of_readings, former->of_readings);
+  if (same.verdict == fit::SameScatterVerdict::first_larger) {
+    say(then + "one reading scattered by no more than " + it.show_reading(former->of_readings.sigma) + " (" +
+        chance(same.p_value) + "): something has come loose, or the place is less firm.");
+    trouble(true);
+  }
+}
+
+// The last check among these entries that `is_it` is true of.
+template <class Check, class IsIt>
+const book::NumberedEntry* last_check(std::span<const book::NumberedEntry> entries, const IsIt& is_it) {
+  const book::NumberedEntry* last = nullptr;
+  for (const book::NumberedEntry& each : entries)
+    if (const auto* const check = std::get_if<Check>(&each.entry.content); check != nullptr && is_it(*check))
+      last = &each;
+  return last;
 }
 
 }  // namespace
@@ -126,7 +198,7 @@ CheckOutcome<book::ZeroCheck> ZeroCheckGuide::result(std::span<const book::Numbe
                                 " readings are still to be taken.");
     return outcome;
   }
-  const auto show = [&](double value) { return fine_slope_words(value, show_); };
+  const auto show = [this](double value) { return fine_slope_words(value, show_); };
   for (const Channel& channel : channels_) {
     book::ZeroCheck check;
     check.instrument = name_;
@@ -138,47 +210,30 @@ CheckOutcome<book::ZeroCheck> ZeroCheckGuide::result(std::span<const book::Numbe
     check.sigma = found.sigma;
     check.temperature_C = mean_temperature(channel.taken);
 
-    const std::string name = name_ + ' ' + check.channel;
-    outcome.sentences.push_back(name + ": zero " + show(found.value) + " +- " + show(found.sigma) +
-                                ", from " + rounds_word(rounds_) + '.');
-    const fit::ScatterTest& test = found.repeatability;
-    if (test.verdict != fit::ScatterVerdict::not_tested) {
-      const bool larger = test.verdict == fit::ScatterVerdict::larger_than_stated;
-      outcome.sentences.push_back(
-          name + ": one reading scatters by " + show(found.of_readings.sigma) + "; " +
-          show(stated_sigma(channel.taken)) + " is stated, up to " + show(test.most_sigma) + " would pass (" +
-          chance(test.p_value) + "). " +
-          (larger
-               ? "That is too much: set the feet exactly on their marks, keep still, and check again; if it "
-                 "stays so, write a larger sigma for this channel into the kit sheet."
-               : "That is as stated."));
-      outcome.sound = outcome.sound && !larger;
+    std::optional<Former> former;
+    if (const auto* const last = last_check<book::ZeroCheck>(earlier, [&](const book::ZeroCheck& each) {
+          return each.instrument == check.instrument && each.channel == check.channel;
+        })) {
+      const auto& then = std::get<book::ZeroCheck>(last->entry.content);
+      former = Former{last->entry.time, then.zero, then.sigma, channel.kit.zero_keeps,
+                      scatter_of({then.face_1, then.face_2})};
     }
-    if (channel.kit.zero_sigma > 0 && std::abs(found.value) > 3 * channel.kit.zero_sigma) {
-      outcome.sentences.push_back(
-          name + ": more than three times its zero_sigma of " + show(channel.kit.zero_sigma) +
-          ". Make sure that it was turned round between the two faces; if it was, have it "
-          "serviced before it is used.");
-      outcome.sound = false;
-    }
-    const book::NumberedEntry* last = nullptr;
-    for (const book::NumberedEntry& each : earlier)
-      if (const auto* const other = std::get_if<book::ZeroCheck>(&each.entry.content))
-        if (other->instrument == check.instrument && other->channel == check.channel) last = &each;
-    if (last == nullptr) {
-      outcome.sentences.push_back(name + ": the first zero check of it in this book.");
-    } else {
-      const auto& former = std::get<book::ZeroCheck>(last->entry.content);
-      const Drift moved = drift(former.zero, former.sigma, found.value, found.sigma, channel.kit.zero_keeps);
-      outcome.sentences.push_back(
-          name + ": on " + date_of(last->entry.time) + " it was " + show(former.zero) + " +- " +
-          show(former.sigma) + "; " + show(moved.by) + " since, " +
-          (moved.significant
-               ? "more than the two checks and zero_keeps explain (" + chance(moved.p_value) +
-                     "): it has drifted, and what was read in between may be off by as much."
-               : "no more than the two checks and zero_keeps explain (" + chance(moved.p_value) + ")."));
-      outcome.sound = outcome.sound && !moved.significant;
-    }
+    tell({.name = name_ + ' ' + check.channel,
+          .found = found,
+          .stated = stated_sigma(channel.taken),
+          .show = show,
+          .show_reading = show,
+          .value = "zero " + show(found.value),
+          .scatter_of = "",
+          .explained_by = "the two checks and zero_keeps explain",
+          .when_rough =
+              "set the feet exactly on their marks, keep still, and check again; if it stays so, write "
+              "sigma = \"" +
+              show(found.of_readings.sigma) + "\" for this channel into the kit sheet.",
+          .most_expected = channel.kit.zero_sigma,
+          .expected = "its zero_sigma",
+          .make_sure = "it was turned round between the two faces"},
+         former, outcome);
     outcome.found.push_back(found);
     outcome.checks.push_back(std::move(check));
   }
@@ -277,54 +332,38 @@ CheckOutcome<book::DatumCheck> DatumCheckGuide::result(std::span<const book::Num
   check.sigma_rad = found.sigma;
   check.temperature_C = mean_temperature(taken_);
 
-  const auto show = [&](double tilt) { return fine_slope_words(tilt, show_); };
-  const auto fine = [&](double length) { return sheet::show_fine(length, show_); };
+  const auto show = [this](double tilt) { return fine_slope_words(tilt, show_); };
+  const auto fine = [this](double length) { return sheet::show_fine(length, show_); };
   const double apart = far_m_ - near_m_;
-  outcome.sentences.push_back(name_ + ": its plane " + (found.value < 0 ? "sinks" : "climbs") +
-                              " away from the laser by " + show(std::abs(found.value)) + " +- " +
-                              show(found.sigma) + " (" + fine(std::abs(found.value) * apart) +
-                              " between the two places), from " + rounds_word(rounds_) +
-                              ". It is allowed for where the book says where the laser stands, beyond which "
-                              "end; keep the marked side "
-                              "towards the run.");
-  const fit::ScatterTest& test = found.repeatability;
-  if (test.verdict != fit::ScatterVerdict::not_tested) {
-    const bool larger = test.verdict == fit::ScatterVerdict::larger_than_stated;
-    outcome.sentences.push_back(name_ + ": one reading scatters by " + fine(found.of_readings.sigma) +
-                                ", levelling anew included; " + fine(stated) + " is stated, up to " +
-                                fine(test.most_sigma) + " would pass (" + chance(test.p_value) + "). " +
-                                (larger ? "That is too much: see that the laser stands firm and the marks "
-                                          "are met, and check again; if it "
-                                          "stays so, the laser does not level itself alike each time. Read "
-                                          "all of a survey from one set-up, or "
-                                          "have it serviced."
-                                        : "That is as stated."));
-    outcome.sound = outcome.sound && !larger;
+  std::optional<Former> former;
+  if (const auto* const last = last_check<book::DatumCheck>(
+          earlier, [&](const book::DatumCheck& each) { return each.instrument == name_; })) {
+    const auto& then = std::get<book::DatumCheck>(last->entry.content);
+    former = Former{last->entry.time, then.tilt_rad, then.sigma_rad, stated / apart,
+                    scatter_of({then.near_1, then.far_1, then.near_2, then.far_2})};
   }
-  if (tilt_sigma_ > 0 && std::abs(found.value) > 3 * tilt_sigma_) {
-    outcome.sentences.push_back(
-        name_ + ": more than three times the " + show(tilt_sigma_) +
-        " that the run sheet assumes. Make sure that the marked side faced the run from both "
-        "ends; if it did, have it serviced before it is used.");
-    outcome.sound = false;
-  }
-  const book::NumberedEntry* last = nullptr;
-  for (const book::NumberedEntry& each : earlier)
-    if (const auto* const other = std::get_if<book::DatumCheck>(&each.entry.content))
-      if (other->instrument == name_) last = &each;
-  if (last == nullptr) {
-    outcome.sentences.push_back(name_ + ": the first datum check of it in this book.");
-  } else {
-    const auto& former = std::get<book::DatumCheck>(last->entry.content);
-    const Drift moved = drift(former.tilt_rad, former.sigma_rad, found.value, found.sigma, stated / apart);
-    outcome.sentences.push_back(
-        name_ + ": on " + date_of(last->entry.time) + " it was " + show(former.tilt_rad) + " +- " +
-        show(former.sigma_rad) + "; " + show(moved.by) + " since, " +
-        (moved.significant ? "more than the two checks explain (" + chance(moved.p_value) +
-                                 "): it has drifted, and what was read in between may be off by as much."
-                           : "no more than the two checks explain (" + chance(moved.p_value) + ")."));
-    outcome.sound = outcome.sound && !moved.significant;
-  }
+  tell({.name = name_,
+        .found = found,
+        .stated = stated,
+        .show = show,
+        .show_reading = fine,
+        .value = std::string("its plane ") + (found.value < 0 ? "sinks" : "climbs") +
+                 " away from the laser by " + show(std::abs(found.value)) + " (" +
+                 fine(std::abs(found.value) * apart) + " between the two places)",
+        .scatter_of = ", levelling anew included",
+        .explained_by = "the two checks explain",
+        .when_rough =
+            "see that the laser stands firm and the marks are met, and check again; if it stays so, the "
+            "laser does not level itself alike each time: read all of a survey from one set-up, or have it "
+            "serviced.",
+        .most_expected = tilt_sigma_,
+        .expected = "the run sheet's sigma",
+        .make_sure = "the marked side faced the run from both ends"},
+       former, outcome);
+  outcome.sentences.push_back(
+      name_ +
+      ": this is allowed for where the book says beyond which end the laser stands. Keep the "
+      "marked side towards the run.");
   outcome.found.push_back(found);
   outcome.checks.push_back(std::move(check));
   return outcome;

@@ -83,7 +83,7 @@ TEST(ZeroCheckGuide, FindsTheZeroOfBothChannelsAndBooksWhatWasRead) {
   EXPECT_NEAR(outcome.checks[1].zero, -4e-5, 1e-15);
   EXPECT_TRUE(outcome.sound);
   EXPECT_THAT(outcome.sentences, Contains("level slope: zero 0.150 mm/m +- 0.008 mm/m, from 3 rounds."));
-  EXPECT_THAT(outcome.sentences, Contains("level roll: the first zero check of it in this book."));
+  EXPECT_THAT(outcome.sentences, Contains("level roll: the first such check of it in this book."));
   EXPECT_THAT(outcome.sentences,
               Contains(AllOf(HasSubstr("0.020 mm/m is stated"), HasSubstr("That is as stated."))));
 }
@@ -116,12 +116,27 @@ TEST(ZeroCheckGuide, SendsAnInstrumentFarBeyondItsZeroSigmaToService) {
                              HasSubstr("turned round"), HasSubstr("serviced"))));
 }
 
-TEST(ZeroCheckGuide, SaysWhenReadingsScatterMoreThanStated) {
+TEST(ZeroCheckGuide, SaysWhenReadingsScatterMoreThanStatedAndWhichSigmaToWrite) {
   const auto outcome = guided(1e-4, 0, 4 * kSlopeSigma, 4, 6).result({});
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(outcome.sentences, Contains(AllOf(HasSubstr("level slope: one reading scatters by"),
-                                                HasSubstr("That is too much"))));
+  EXPECT_THAT(outcome.sentences,
+              Contains(AllOf(HasSubstr("level slope: one reading scatters by"), HasSubstr("That is too much"),
+                             HasSubstr("write sigma = \"0.0"))));
   EXPECT_EQ(outcome.found[0].repeatability.verdict, fit::ScatterVerdict::larger_than_stated);
+}
+
+TEST(ZeroCheckGuide, SaysWhenTheScatterHasGrownSinceTheLastCheckAndWhenTheZeroIsNone) {
+  const Entries earlier{{1,
+                         {guided(1e-4, 0, 0.2 * kSlopeSigma, 8, 6).result({}).checks[0], std::nullopt,
+                          at("2026-09-01T08:00:00Z")}}};
+  const auto grown = HasSubstr("level slope: on 2026-09-01 one reading scattered by no more than");
+  const auto outcome = guided(1e-4, 0, kSlopeSigma, 9, 6).result(earlier);
+  EXPECT_THAT(outcome.sentences, Contains(grown));
+  EXPECT_FALSE(outcome.sound);
+  EXPECT_THAT(guided(1e-4, 0, 0.2 * kSlopeSigma, 9, 6).result(earlier).sentences, Not(Contains(grown)));
+  const auto none = HasSubstr("; as good as none (p = ");
+  EXPECT_THAT(outcome.sentences[0], Not(none));
+  EXPECT_THAT(guided(0.5e-5, 0, 0).result({}).sentences[0], none);
 }
 
 TEST(ZeroCheckGuide, ObjectsToWhatItCannotCheck) {
@@ -224,7 +239,8 @@ TEST(DatumCheckGuide, ComparesWithTheLastCheckAndSendsToServiceBeyondWhatIsAssum
   EXPECT_FALSE(outcome.sound);
   EXPECT_THAT(outcome.sentences, Contains(HasSubstr("it has drifted")));
   EXPECT_THAT(outcome.sentences,
-              Contains(AllOf(HasSubstr("more than three times the 0.300 mm/m"), HasSubstr("serviced"))));
+              Contains(AllOf(HasSubstr("more than three times the run sheet's sigma of 0.300 mm/m"),
+                             HasSubstr("serviced"))));
 }
 
 TEST(DatumCheckGuide, SaysWhenTheLaserDoesNotLevelItselfAlike) {
