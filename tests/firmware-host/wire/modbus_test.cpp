@@ -309,6 +309,16 @@ TEST(Answer, IsFoundBehindAnEchoThatLooksLikeIt) {
   EXPECT_EQ(answered.dropped[static_cast<std::size_t>(ModbusFault::echo)], 8u);
 }
 
+// Register 0x1183 makes the echo hold what begins as an exception of unit 17; its last byte is damaged.
+TEST(Answer, IsNotInADamagedEchoAndEveryByteOfItIsCounted) {
+  const ReadRequest request{17, 3, 0x1183, 3};
+  const Answered answered = ask(request, broken(bytes_of(request)));
+  EXPECT_EQ(answered.state, State::fault);
+  EXPECT_EQ(answered.dropped[static_cast<std::size_t>(ModbusFault::noise)], 2u);
+  EXPECT_EQ(answered.dropped[static_cast<std::size_t>(ModbusFault::wrong_crc)], 5u);
+  EXPECT_EQ(answered.dropped[static_cast<std::size_t>(ModbusFault::unasked)], 1u);
+}
+
 TEST(Answer, CutShortAtAnyByteGivesNothingAndSaysSo) {
   for (const std::string& whole : {kAnswer, with_crc(from_hex("11 83 02"))}) {
     for (std::size_t kept = 1; kept < whole.size(); ++kept) {
