@@ -166,14 +166,14 @@ ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
 }
 
 /// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the request
-/// goes out after a timeout all the same, so that the unit's state is told.
+/// goes out a timeout later all the same, so that the unit's state is told.
 ModbusPoll::Clock::time_point ModbusPoll::silent_at(std::size_t item) const {
+  const std::chrono::microseconds silence(
+      wire::silence_us(static_cast<int>(settings_.baud), static_cast<int>(settings_.bits_per_character)));
   const Clock::time_point begin = may_begin(item);
-  const Clock::time_point silent =
-      last_byte_ + std::chrono::microseconds(wire::silence_us(
-                       static_cast<int>(settings_.baud), static_cast<int>(settings_.bits_per_character)));
-  const Clock::time_point patience = std::max(begin, settled_) + units_[items_[item].unit].kit.timeout;
-  return std::max(begin, std::min(silent, patience));
+  const Clock::time_point patience =
+      std::max(begin, settled_) + silence + units_[items_[item].unit].kit.timeout;
+  return std::max(begin, std::min(last_byte_ + silence, patience));
 }
 
 void ModbusPoll::ask(std::size_t item) {

@@ -18,8 +18,8 @@
 // Broadcast never: address 0 cannot be asked.
 // Owner     feeds bytes(), opened() and lost(), and writes what it is given; all on the executor's single thread.
 // Lifetime  held by shared_ptr; stop() ends it; no callback comes after that.
-// Source    Modbus over serial line specification and implementation guide V1.02 (2006): 2.4.1 (master states: timeout,
-//           frame checking, addressed unit compared), 2.5.1.1 (silence of 3.5 characters, 1.750 ms above 19200 baud).
+// Source    Modbus over serial line specification and implementation guide V1.02 (2006): 2.4.1 (from memory: timeout,
+//           frame and addressed unit checked by the master), 2.5.1.1 (silence of 3.5 characters, 1.750 ms above 19200 baud).
 #pragma once
 
 #include <chrono>

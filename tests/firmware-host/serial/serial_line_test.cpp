@@ -3,8 +3,14 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
 
+#include <algorithm>
+#include <array>
+#include <filesystem>
 #include <fstream>
+#include <iterator>
 #include <string>
 #include <vector>
 
@@ -24,16 +30,13 @@ using ::testing::HasSubstr;
 /// A line under test with everything it said.
 class Heard {
  public:
-  explicit Heard(const std::string& path, std::chrono::milliseconds silence_limit = 60s,
-                 unsigned baud = 9600) {
+  explicit Heard(const std::string& path, std::chrono::milliseconds silence_limit = 60s, unsigned baud = 9600)
+      : Heard(Settings{.path = path, .baud = baud, .silence_limit = silence_limit}) {}
+  explicit Heard(Settings settings) {
+    settings.first_retry = 1ms;
+    settings.longest_retry = 4ms;
     line_ = SerialLine::create(
-        context_.get_executor(),
-        Settings{.path = path,
-                 .baud = baud,
-                 .silence_limit = silence_limit,
-                 .first_retry = 1ms,
-                 .longest_retry = 4ms},
-        [this](std::string_view chunk) { bytes_ += chunk; },
+        context_.get_executor(), std::move(settings), [this](std::string_view chunk) { bytes_ += chunk; },
         [this](const Event& event) {
           events_.push_back(event);
           if (event.state == State::lost) bytes_ += '|';  // so that a test sees where the stream broke
@@ -260,6 +263,161 @@ TEST(SerialLine, CallsNobodyAfterItWasStopped) {
   EXPECT_EQ(heard.bytes_, "");
   EXPECT_THAT(heard.states(), ElementsAre(State::open));
   EXPECT_EQ(heard.line_->state(), State::stopped);
+}
+
+TEST(SerialLine, IsOpenWithAnyParityOnAPseudoTerminalAndSaysThatItHasNone) {
+  for (const Parity parity : {Parity::none, Parity::even, Parity::odd})
+    for (const int stop_bits : {1, 2}) {
+      PseudoTerminal device;
+      Heard heard(Settings{.path = device.slave(), .baud = 19200, .parity = parity, .stop_bits = stop_bits});
+      heard.until_state(State::open);
+      const std::string letter = parity == Parity::none ? "N" : parity == Parity::even ? "E" : "O";
+      EXPECT_THAT(heard.events_.at(0).sentence,
+                  HasSubstr("19200 baud 8" + letter + std::to_string(stop_bits)));
+      EXPECT_EQ(heard.events_.at(0).sentence.find("has no parity") != std::string::npos,
+                parity != Parity::none);
+      device.write("here");
+      heard.until_bytes("here");
+      termios settings{};
+      ASSERT_EQ(::tcgetattr(device.master(), &settings), 0);
+      EXPECT_EQ((settings.c_cflag & CSTOPB) != 0, stop_bits == 2);
+      EXPECT_NE(settings.c_iflag & INPCK, 0u) << "a damaged byte must not pass for a good one";
+    }
+}
+
+TEST(SerialLine, SaysWhoMayOpenItWhenTheSystemForbidsIt) {
+  PseudoTerminal device;
+  ASSERT_EQ(::chmod(device.slave().c_str(), 0), 0);
+  std::array<int, 2> pipe{};
+  ASSERT_EQ(::pipe(pipe.data()), 0);
+  const pid_t child = ::fork();
+  if (child == 0) {  // root may open anything: as nobody
+    if (::getuid() == 0 && ::setuid(65534) != 0) ::_exit(1);
+    const Opened opened = open_tty({.path = device.slave()});
+    const std::string said = std::string(word(opened.state)) + ": " + opened.sentence;
+    ::_exit(::write(pipe[1], said.data(), said.size()) < 0 ? 1 : 0);
+  }
+  int status = -1;
+  ASSERT_EQ(::waitpid(child, &status, 0), child);
+  ASSERT_EQ(status, 0);
+  std::string said(500, '\0');
+  said.resize(static_cast<std::size_t>(::read(pipe[0], said.data(), said.size())));
+  for (const int end : pipe) ::close(end);
+  EXPECT_THAT(said, ::testing::StartsWith("no permission: "));
+  EXPECT_THAT(said, HasSubstr(device.slave()));
+  EXPECT_THAT(said, HasSubstr("dialout"));
+}
+
+std::size_t open_descriptors() {
+  const std::filesystem::directory_iterator all("/proc/self/fd");
+  return static_cast<std::size_t>(std::distance(begin(all), end(all)));
+}
+
+TEST(SerialLine, Survives500PullsAndReturnsWithEverySentenceThatWasReadAndNoDescriptorLeft) {
+  ScratchDirectory scratch;
+  const std::string link = scratch / "line";
+  auto device = std::make_unique<PseudoTerminal>();
+  device->take_link(link);
+  Heard heard(link);
+  heard.until_state(State::open);
+  const std::size_t descriptors = open_descriptors();
+  std::string expected;
+  for (int i = 0; i < 500; ++i) {
+    heard.until_state(State::open);
+    const std::string sentence = "reading " + std::to_string(i) + "\r\n";
+    device->write(sentence);
+    heard.until_bytes(expected += sentence);  // acknowledged
+    device->write("$torn");                   // read or not: the pull is in the middle of it
+    device.reset();
+    heard.until([&] { return heard.bytes_.back() == '|'; });
+    const std::string torn = heard.bytes_.substr(expected.size());
+    ASSERT_TRUE(torn == "|" ||
+                (torn.back() == '|' && std::string("$torn").starts_with(torn.substr(0, torn.size() - 1))))
+        << torn;
+    expected = heard.bytes_;
+    device = std::make_unique<PseudoTerminal>();
+    device->take_link(link);
+    ASSERT_EQ(heard.line_->settings().path, link);
+  }
+  heard.until_state(State::open);
+  EXPECT_EQ(open_descriptors(), descriptors);
+  EXPECT_EQ(std::count_if(heard.events_.begin(), heard.events_.end(),
+                          [](const Event& event) { return event.state == State::open; }),
+            501);
+}
+
+void expect_accounts_close(const WriteCounts& counts) {
+  EXPECT_EQ(counts.in, counts.written + counts.dropped + counts.pending);
+}
+
+TEST(SerialLine, WritesWhatItIsGivenInOrder) {
+  PseudoTerminal device;
+  Heard heard(device.slave());
+  heard.until_state(State::open);
+  std::string given, arrived;
+  for (int i = 0; i < 200; ++i) {
+    const std::string command = "ask " + std::to_string(i) + "\r\n";
+    given += command;
+    EXPECT_TRUE(heard.line_->write(command));
+  }
+  heard.until([&] { return (arrived += device.read()).size() == given.size(); });
+  EXPECT_EQ(arrived, given);
+  heard.until([&] { return heard.line_->writes().pending == 0; });
+  EXPECT_EQ(heard.line_->writes().written, given.size());
+  EXPECT_EQ(heard.line_->writes().dropped, 0u);
+}
+
+TEST(SerialLine, DropsAndCountsWhatIsWrittenWhileItIsNotOpen) {
+  ScratchDirectory scratch;
+  const std::string link = scratch / "line";
+  Heard heard(link);
+  EXPECT_FALSE(heard.line_->write("early"));
+  heard.until_state(State::absent);
+  EXPECT_FALSE(heard.line_->write("absent"));
+  PseudoTerminal device;
+  device.take_link(link);
+  heard.until_state(State::open);
+  EXPECT_TRUE(heard.line_->write("now"));
+  std::string arrived;
+  heard.until([&] { return (arrived += device.read()).size() >= 3; });
+  EXPECT_EQ(arrived, "now") << "nothing of before is sent late";
+  heard.until([&] { return heard.line_->writes().pending == 0; });
+  EXPECT_EQ(heard.line_->writes().dropped, 11u);
+  heard.line_->stop();
+  EXPECT_FALSE(heard.line_->write("stopped"));
+  expect_accounts_close(heard.line_->writes());
+}
+
+TEST(SerialLine, NeitherBlocksNorGrowsWhileTheOtherEndDoesNotRead) {
+  PseudoTerminal device;
+  Heard heard(device.slave());
+  heard.until_state(State::open);
+  const WriteCounts& writes = heard.line_->writes();
+  std::string taken;
+  const auto write_all = [&] {
+    for (int i = 0; i < 300; ++i) {  // far more than kernel and queue hold together
+      const std::string piece(1000, static_cast<char>('a' + i % 26));
+      if (heard.line_->write(piece)) taken += piece;
+      ASSERT_LE(writes.pending, kLongestQueue);
+      heard.context_.poll();
+    }
+  };
+  write_all();
+  EXPECT_GT(writes.pending, 0u);
+  EXPECT_GT(writes.dropped, 100'000u);
+  expect_accounts_close(writes);
+  device.write("still read");
+  heard.until_bytes("still read");
+  std::string arrived;
+  heard.until([&] { return (arrived += device.read()).size() >= taken.size(); });
+  EXPECT_EQ(arrived, taken) << "whole pieces, in order";
+  heard.until([&] { return writes.pending == 0; });
+  EXPECT_EQ(writes.written, taken.size());
+  write_all();
+  device.hang_up();
+  heard.until_state(State::lost);
+  heard.until([&] { return writes.pending == 0; });
+  expect_accounts_close(writes);
 }
 
 }  // namespace
