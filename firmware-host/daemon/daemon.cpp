@@ -158,6 +158,8 @@ void Daemon::line_changed(std::size_t port, const serial::Event& event) {
 }
 
 InstrumentState Daemon::state(const Slot& slot) const {
+  if (slot.port->line().state() == serial::State::not_started)
+    return {"waiting", "its line is about to be opened", true};
   if (const auto trouble = slot.port->trouble(slot.member)) return *trouble;
   InstrumentState state = slot.instrument.state(now_us(), sheets_.run.show);
   if (!state.speaks && now_us() - slot.open_since_us < kFirstWords_us)
@@ -168,7 +170,7 @@ InstrumentState Daemon::state(const Slot& slot) const {
 void Daemon::tell_states() {
   for (Slot& slot : slots_) {
     const InstrumentState now = state(slot);
-    if (now.word == slot.said) continue;
+    if (now.word == slot.said || slot.port->line().state() == serial::State::not_started) continue;
     const std::string& name = slot.instrument.kit().name;
     announcer_.say(
         "state", name + ": " + now.word + ", " + now.sentence,

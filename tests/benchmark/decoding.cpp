@@ -119,7 +119,7 @@ Decoded decode_behind_asio(Instrument& instrument) {
 }
 
 double count_lines(Instrument& instrument) {
-  const serial::Opened opened = serial::open_tty(instrument.path(), kBaud);
+  const serial::Opened opened = serial::open_tty({.path = instrument.path(), .baud = kBaud});
   if (opened.descriptor < 0) throw std::runtime_error(opened.sentence);
   ::fcntl(opened.descriptor, F_SETFL, ::fcntl(opened.descriptor, F_GETFL) & ~O_NONBLOCK);
   static std::array<char, 64 * 1024> chunk;

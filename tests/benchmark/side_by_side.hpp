@@ -54,5 +54,7 @@ void beam();
 void filter();
 void shim_search();
 void decoding();
+void level_book();
+void daemon();
 
 }  // namespace hangtrue::bench
