@@ -43,7 +43,8 @@ constexpr std::array<Rule, 5> kRules{{
      "only'); END",
      1},
     // Partial, so that it costs nothing where there is much to write.
-    {"entry_by_kind", "CREATE INDEX entry_by_kind ON entry (kind) WHERE kind NOT IN ('reading', 'samples')",
+    {"entry_by_kind",
+     "CREATE INDEX entry_by_kind ON entry (kind, survey, refers_to) WHERE kind NOT IN ('reading', 'samples')",
      2},
 }};
 /// Where entry_by_kind is to serve: SQLite takes a partial index when the query repeats its condition.
@@ -406,7 +407,8 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
     rows.push_back(std::move(row).value());
   }
 
-  int code = database_.run("BEGIN IMMEDIATE");
+  const bool several = rows.size() > 1;  // a single statement is a transaction by itself
+  int code = several ? database_.run("BEGIN IMMEDIATE") : SQLITE_OK;
   for (const Row& row : rows) {
     if (code != SQLITE_OK) break;
     insert_.bind(row.number).bind(row.survey).bind(row.refers_to);
@@ -415,7 +417,7 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
     insert_.reset();
     if (code == SQLITE_DONE) code = SQLITE_OK;
   }
-  if (code == SQLITE_OK) code = database_.run("COMMIT");
+  if (several && code == SQLITE_OK) code = database_.run("COMMIT");
   if (code != SQLITE_OK) {
     const Fault fault = could_not_write(code, path_, database_.message());
     if (database_.in_transaction())
@@ -597,7 +599,8 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
   code = store_->database().prepare(
       "SELECT survey, kind, max(number) FROM entry AS said WHERE kind IN ('set aside', 'put back') AND " +
           few +
-          " AND (SELECT kind = 'reading' AND survey IS said.survey FROM entry WHERE number = said.refers_to)"
+          " AND EXISTS (SELECT 1 FROM entry INDEXED BY entry_by_survey"
+          " WHERE survey = said.survey AND kind = 'reading' AND number = said.refers_to)"
           " GROUP BY refers_to",
       statement);
   if (code != SQLITE_OK) return store_->unreadable(code);
