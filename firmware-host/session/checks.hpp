@@ -82,16 +82,17 @@ struct Occasion {
   std::string date;                     // full-date, "2026-09-14"
   std::vector<Instrument> instruments;  // empty: all of the kit sheet
 };
-/// One sentence each, the graver first: calibration overdue, due within kCalibrationSoon_days, none stated; zero drifted
-/// between the last two checks (at kAlarmConfidence, zero_keeps allowed for), zero beyond three times zero_sigma, no
-/// check, check older than kCheckKeeps_days, temperature farther than kTemperatureFar_C from that of the check.
+/// One sentence each, the graver first: calibration overdue, due within kCalibrationSoon_days, none stated; zero or
+/// datum tilt drifted between the last two checks (at kAlarmConfidence, zero_keeps allowed for), zero beyond three
+/// times zero_sigma, no check, check older than kCheckKeeps_days, temperature farther than kTemperatureFar_C from that
+/// of the check.
 [[nodiscard]] std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
                                                       std::span<const book::NumberedEntry> checks,
                                                       const Occasion& occasion, sheet::Show show);
 
 /// All that checks mean for one survey, warnings of the day of its last reading included. `checks`: of the whole book
-/// (Book::checks()). `of_survey`: the survey's set-ups, readings and closing (Book::entries()), the last word of a set-up's
-/// name counting; other entries are passed over.
+/// (Book::checks()). `of_survey`: the survey's set-ups, readings and closing (Book::entries()), the last word of a
+/// set-up's name counting; other entries are passed over.
 [[nodiscard]] Checks checks_for_survey(const sheet::KitSheet& kit,
                                        std::span<const book::NumberedEntry> checks, book::Number survey,
                                        std::span<const book::NumberedEntry> of_survey, sheet::Show show);

@@ -1,8 +1,8 @@
 // commissioning.hpp: checks of the instruments, led step by step. Pure state machines: the caller shows instruction(),
 // waits until what it names has settled, and hands the settled values to take(), until done().
 //
-// Zero check   an inclinometer on one place, read on face 1 and on face 2 (turned round), `rounds` times. Slope and roll
-//              are checked together when the instrument has both.
+// Zero check   an inclinometer on one place, read on face 1 and on face 2 (turned round), `rounds` times. Slope and
+//              roll are checked together when the instrument has both.
 // Datum check  two places read from two set-ups of the laser, beyond either end of the run, the laser levelling itself
 //              anew before each round.
 // What is made of the values, and which sigma: core/fit/repeatability.hpp. Earlier checks and drift: checks.hpp.

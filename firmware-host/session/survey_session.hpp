@@ -64,8 +64,9 @@ struct NamedCause {
   double weight = 0;
 };
 
-/// Readings repeated under the same conditions (instrument, channel, place, edge, face, set-up), pooled over one channel:
-/// core/fit/repeatability.hpp, question a at kAlarmConfidence. Only readings that the fit kept. Sigmas stay as they are.
+/// Readings repeated under the same conditions (instrument, channel, place, edge, face, set-up), pooled over one
+/// channel: core/fit/repeatability.hpp, question a at kAlarmConfidence. Only readings that the fit kept. Sigmas stay
+/// as they are.
 struct Repeats {
   std::string name;  // "walking inclinometer slope"
   survey::Channel channel = survey::Channel::slope;
@@ -166,8 +167,8 @@ class SurveySession {
 };
 
 /// As other programs may rely on them. Beyond what is agreed for all, fit has "repeats": [{"channel" (the instrument's
-/// name and the channel), "groups", "degrees_of_freedom", "pooled_sigma", "stated_sigma" (rad or m), "p_value", "verdict"
-/// ("as stated", "larger than stated")}] and "warnings": [sentence].
+/// name and the channel), "groups", "degrees_of_freedom", "pooled_sigma", "stated_sigma" (rad or m), "p_value",
+/// "verdict" ("as stated", "larger than stated")}] and "warnings": [sentence].
 [[nodiscard]] nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& report);
 [[nodiscard]] nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card);
 
