@@ -50,32 +50,42 @@ LineHealth::LineHealth(std::string line, unsigned baud, unsigned bits_per_charac
       bytes_per_second_(static_cast<double>(baud) / bits_per_character),
       speech_(speech) {}
 
-void LineHealth::Looks::add(std::string_view chunk) {
-  in += chunk.size();
-  for (const char c : chunk) {
-    nul += c == '\0';
-    wrong += !is_text(c);
-    const char seven = static_cast<char>(c & 0x7F);
-    text_below_top_bit += is_text(seven);
-    even += std::popcount(static_cast<unsigned char>(c)) % 2 == 0;
-    lines += is_line_end(seven) && !is_line_end(last);
-    last = seven;
-  }
+void LineHealth::Looks::add(const Looks& other) {
+  in += other.in;
+  nul += other.nul;
+  wrong += other.wrong;
+  text_below_top_bit += other.text_below_top_bit;
+  even += other.even;
+  lines += other.lines;
 }
 
 void LineHealth::Looks::halve() {
   for (std::uint64_t* count : {&in, &nul, &wrong, &text_below_top_bit, &even, &lines}) *count /= 2;
 }
 
+LineHealth::Looks LineHealth::look_at(std::string_view chunk) {
+  Looks looks;
+  looks.in = chunk.size();
+  for (const char c : chunk) {
+    const char seven = static_cast<char>(c & 0x7F);
+    looks.nul += c == '\0';
+    looks.wrong += !is_text(c);
+    looks.text_below_top_bit += is_text(seven);
+    looks.even += std::popcount(static_cast<unsigned char>(c)) % 2 == 0;
+    looks.lines += is_line_end(seven) && !is_line_end(last_);
+    last_ = seven;
+  }
+  return looks;
+}
+
 bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::int64_t now_us) {
   const std::uint64_t newly_understood = understood - understood_;
   understood_ = understood;
-  Looks looks;
-  looks.add(chunk);
+  const Looks looks = look_at(chunk);
   if (not_understood_.in == 0 && !ever_understood_) not_understood_from_us_ = now_us;
   count_second(chunk.size(), now_us);
-  since_understood_.add(chunk);
-  not_understood_.add(chunk);
+  since_understood_.add(looks);
+  not_understood_.add(looks);
   if (newly_understood > 0) {
     // Text has no checksum. Among bytes that make no sense a line may pass for one by chance: the next must follow
     // without such bytes.

@@ -53,8 +53,7 @@ class LineHealth {
   static constexpr std::uint64_t kUnknownLines = 5, kUnknownBytes = 4096;
   static constexpr double kWrongShare = 0.15;  // of the bytes
   static constexpr double kAll = 0.98;         // of the bytes, but for a chance hit
-  static constexpr double kMixed =
-      0.15;  // of the bytes are right, at least, where parity or data bits differ
+  static constexpr double kMixed = 0.15;  // of the bytes are right at least, where parity or data bits differ
   static constexpr double kNoisyShare = 0.02, kNoisyModbusShare = 0.10, kNoisyBytes = 1024;
   static constexpr double kFull = 1.25;  // times what the line carries
   static constexpr int kFloodSeconds = 3;
@@ -78,8 +77,7 @@ class LineHealth {
   /// Bytes by what they look like.
   struct Looks {
     std::uint64_t in = 0, nul = 0, wrong = 0, text_below_top_bit = 0, even = 0, lines = 0;
-    char last = '\n';
-    void add(std::string_view chunk);
+    void add(const Looks& other);
     void halve();  // so that what came long ago is forgotten
   };
   [[nodiscard]] LineVerdict judge(std::int64_t now_us) const;
@@ -87,6 +85,7 @@ class LineHealth {
   [[nodiscard]] bool is_unintelligible() const {
     return verdict_ >= LineVerdict::wrong_speed && verdict_ <= LineVerdict::other_speech;
   }
+  [[nodiscard]] Looks look_at(std::string_view chunk);
   void count_second(std::size_t bytes, std::int64_t now_us);
 
   std::string line_;
@@ -95,9 +94,10 @@ class LineHealth {
   Speech speech_;
   Looks not_understood_;  // since a line that was understood and trusted
   std::int64_t not_understood_from_us_ = 0;
-  Looks since_understood_;                // since the last that was understood, trusted or not
-  std::uint64_t understood_ = 0;          // as told
-  bool ever_understood_ = false;          // since the stream began
+  Looks since_understood_;        // since the last that was understood, trusted or not
+  std::uint64_t understood_ = 0;  // as told
+  bool ever_understood_ = false;  // since the stream began
+  char last_ = '\n';
   double recent_ = 0, recent_wrong_ = 0;  // halved together: a window that forgets
   std::int64_t second_from_us_ = 0;
   double in_second_ = 0;

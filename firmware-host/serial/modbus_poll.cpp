@@ -209,10 +209,6 @@ void ModbusPoll::answered(Item& item) {
   --unit.owes;
   unit.heard = Clock::now();
   ++unit.counts.answered;
-  if (item.pause > Clock::duration::zero())  // it is back: its other requests need not wait out their pauses
-    for (Item& other : items_)
-      if (other.unit == item.unit && &other != &item && other.pause > Clock::duration::zero())
-        other = {.unit = other.unit, .request = other.request, .due = Clock::now()};
   if (item.attempts <= 1) unit.late = false;
   item.pause = Clock::duration::zero();
   item.due = std::max(item.due + unit.kit.every, Clock::now());

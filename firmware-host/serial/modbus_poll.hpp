@@ -6,8 +6,7 @@
 //           which they fell due, so that a unit that does not answer costs the others one timeout and no more.
 // Attempts  a request that fails is asked again up to `retries` times; then the poll has failed and the unit's state is
 //           told. A request whose last poll failed is asked once, without retries, after a pause that doubles from the
-//           unit's interval to Settings::longest_pause (or longer, see Late). Once it answers, all the unit's requests
-//           are asked at once again.
+//           unit's interval to Settings::longest_pause (or longer, see Late).
 // Exception an answer as well: it is told by its name, and asked again after the same pauses.
 // Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit that owes
 //           an answer (a poll with more askings than answers) is not asked anything new until it has come, or until 3

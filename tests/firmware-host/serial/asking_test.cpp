@@ -56,7 +56,8 @@ TEST(Asking, DoesNotAskTwiceWhenTheLineIsSaidToBeOpenTwice) {
   const auto asking =
       Asking::create(context.get_executor(), "D", 1h, [&](std::string bytes) { sent += bytes; });
   asking->start();
-  asking->opened();
+  context.run_for(20ms);
+  asking->opened();  // in the middle of an hour's wait
   run_until(context, [&] { return !sent.empty(); });
   asking->opened();  // silent and speaking again is no new line
   context.run_for(20ms);
