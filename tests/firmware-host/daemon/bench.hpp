@@ -228,6 +228,12 @@ class Child {
     }
     return {};
   }
+  /// For a daemon that may be killed meanwhile: "" when it was. SIGPIPE must be ignored.
+  std::string ask_if_it_lives(const std::string& command) {
+    const std::string bytes = command + '\n';
+    if (::write(in_, bytes.data(), bytes.size()) != static_cast<ssize_t>(bytes.size())) return {};
+    return await({"taken", "refused"});
+  }
   std::string ask(const std::string& command) {
     send(command + '\n');
     return await({"here", "taken", "refused", "undone", "result", "done"});

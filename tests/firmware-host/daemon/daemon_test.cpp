@@ -2,6 +2,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <random>
 #include <regex>
 
 #include <nlohmann/json.hpp>
@@ -230,16 +231,34 @@ TEST(Daemon, KeepsTheSurveyOpenOnASignalAndGoesOnWithIt) {
   EXPECT_TRUE(survey(bench).closed);
 }
 
-TEST(Daemon, LosesNoReadingItHasAcknowledgedWhenItIsKilled) {
+TEST(Daemon, LosesNoReadingItHasAcknowledgedThoughItIsKilledTwoHundredTimes) {
   Bench bench;
+  bench.write("kit.toml", std::regex_replace(kit_text(bench.port()), std::regex("100 ms"), "20 ms"));
   Instrument instrument(bench.port());
-  const auto daemon = bench.ready();
-  daemon->ask("station 3");
-  for (int i = 0; i < 3; ++i) EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
-  daemon->signal(SIGKILL);
-  EXPECT_EQ(daemon->end(), 128 + SIGKILL);
-  EXPECT_EQ(readings(bench).size(), 3u);
-  EXPECT_THAT(bench.ready()->said().back(), HasSubstr("gone on with: 3 readings"));
+  ::signal(SIGPIPE, SIG_IGN);
+  std::mt19937 random(200);
+  std::size_t acknowledged = 0;
+  for (int kill = 0; kill < 200; ++kill) {
+    const auto daemon = bench.ready();
+    const std::size_t before = readings(bench).size();  // the audit is in it
+    ASSERT_GE(before, acknowledged) << "after kill " << kill;
+    ASSERT_THAT(daemon->said(),
+                Contains(HasSubstr(before == 0 ? "survey 1"
+                                               : "gone on with: " + std::to_string(before) + " readings")));
+    acknowledged = before;
+    daemon->ask("station 3");
+    std::thread killer([&, wait = std::chrono::microseconds(random() % 150'000)] {
+      std::this_thread::sleep_for(wait);
+      daemon->signal(SIGKILL);
+    });
+    for (std::string answer = daemon->ask_if_it_lives("take"); !answer.empty();
+         answer = daemon->ask_if_it_lives("take"))
+      acknowledged += answer.rfind("taken 1", 0) == 0 ? 1 : 0;
+    killer.join();
+    EXPECT_EQ(daemon->end(), 128 + SIGKILL);
+  }
+  EXPECT_GE(readings(bench).size(), acknowledged);
+  EXPECT_GT(acknowledged, 100u) << "there was something to lose";
 }
 
 TEST(Daemon, KeepsRunningWhenNobodyCommandsItAnyMore) {
