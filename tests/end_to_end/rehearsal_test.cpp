@@ -3,13 +3,19 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <map>
+#include <set>
 #include <string>
+#include <vector>
 
 #include <nlohmann/json.hpp>
+
+#include "firmware-host/book/book.hpp"
 
 namespace {
 
@@ -49,15 +55,17 @@ class EndToEnd : public ::testing::Test {
     return path;
   }
   // A sheet with fewer stations, a kit that settles sooner: the same job in seconds.
-  std::string quick_run() const {
-    std::string text = read(kData + "/runs/reading-room-bridge-shelf.toml");
+  std::string quick_run(const std::string& name = "reading-room-bridge-shelf") const {
+    std::string text = read(kData + "/runs/" + name + ".toml");
     replace(text, "{ every = \"300 mm\" }", "{ every = \"700 mm\" }");
+    replace(text, "{ every = \"17 in\" }", "{ every = \"34 in\" }");
     return write("run.toml", text);
   }
-  std::string quick_kit() const {
-    std::string text = read(kData + "/kits/reading-room.toml");
+  std::string quick_kit(const std::string& name = "reading-room") const {
+    std::string text = read(kData + "/kits/" + name + ".toml");
     replace(text, "window = \"2 s\"", "window = \"0.4 s\"");
     replace(text, "window = \"1 s\"", "window = \"0.4 s\"");
+    replace(text, "every = \"100 ms\"", "every = \"20 ms\"");
     return write("kit.toml", text);
   }
   static std::string read(const std::string& path) {
@@ -92,6 +100,82 @@ TEST_F(EndToEnd, ARehearsedRunIsFoundAsItTrulyHangsAndTheBookGivesTheSameCard) {
   ASSERT_LE(again.code, 1) << again.output;
   EXPECT_NEAR(Json::parse(again.output).at("level_error_after_m").get<double>(),
               shims.at("level_error_after_m").get<double>(), 1e-9);
+}
+
+/// One of each way of speaking; one of them loses its plug in the middle of the walk, and the daemon must say so.
+struct MixedJob {
+  std::string run, kit, pulled;
+};
+
+class EndToEndWithAMixedKit : public EndToEnd, public ::testing::WithParamInterface<MixedJob> {};
+
+TEST_P(EndToEndWithAMixedKit, FindsTheRunAsItTrulyHangsAndKeepsAWholeBookThoughAPlugWasPulled) {
+  const MixedJob& job = GetParam();
+  const std::string path = (directory_ / "job.levelbook").string();
+  const Ended rehearsed =
+      run(kCommand + " rehearse " + quick_run(job.run) + ' ' + quick_kit(job.kit) +
+          " --stage 'second bolted' --seed 7 --rate 100 --json --pull '" + job.pulled + "' --book " + path);
+  ASSERT_EQ(rehearsed.code, 0) << rehearsed.output;
+  const Json json = Json::parse(rehearsed.output.substr(rehearsed.output.find('{')));
+
+  // Five sigma, as the fit and the card state them; the second has a bend at its lowest and highest point, and 0.02 mm for it.
+  const Json &fit = json.at("fit"), &shims = json.at("shims"), &truth = json.at("truth");
+  const auto sigmas = fit.at("height_less_mean_sigma_m").get<std::vector<double>>();
+  EXPECT_LT(truth.at("largest_height_difference_m").get<double>(),
+            5 * *std::max_element(sigmas.begin(), sigmas.end()));
+  for (const std::string when : {"before", "after"})
+    EXPECT_NEAR(shims.at("level_error_" + when + "_m").get<double>(),
+                truth.at("level_error_" + when + "_m").get<double>(),
+                5 * shims.at("level_error_" + when + "_sigma_m").get<double>() + 0.02e-3)
+        << when;
+
+  auto opened = hangtrue::book::Book::open_to_read(path);
+  ASSERT_TRUE(opened.ok()) << opened.fault().says;
+  const hangtrue::book::Book book = std::move(opened).value();
+  const auto audit = book.audit();
+  ASSERT_TRUE(audit.ok()) << audit.fault().says;
+  EXPECT_TRUE(audit.value().whole()) << audit.value().findings.front();
+  const auto surveys = book.surveys();
+  ASSERT_TRUE(surveys.ok()) << surveys.fault().says;
+  ASSERT_EQ(surveys.value().size(), 1u);
+  EXPECT_TRUE(surveys.value()[0].closed);
+
+  // Every place by every instrument: those that walk at all stations on both faces, the one that stays before and after.
+  const auto readings = book.readings(surveys.value()[0].number);
+  ASSERT_TRUE(readings.ok()) << readings.fault().says;
+  std::map<std::string, int> count;
+  std::map<std::string, std::set<double>> places;
+  for (const hangtrue::book::BookedReading& booked : readings.value()) {
+    EXPECT_TRUE(booked.kept) << booked.reason;
+    ++count[booked.reading.instrument];
+    places[booked.reading.instrument].insert(booked.reading.at_m);
+  }
+  const std::size_t stations = fit.at("at_m").size();
+  EXPECT_EQ(places["walking inclinometer"].size(), stations);
+  EXPECT_EQ(places["laser distance meter"].size(), stations);
+  EXPECT_EQ(places["middle inclinometer"].size(), 1u);
+  EXPECT_GE(count["walking inclinometer"], int(4 * stations));  // slope and roll, two faces
+  EXPECT_GE(count["laser distance meter"], int(2 * stations));
+  EXPECT_EQ(count["middle inclinometer"], 4);
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    MetricAndImperial, EndToEndWithAMixedKit,
+    ::testing::Values(MixedJob{"reading-room-bridge-shelf", "reading-room-mixed", "laser distance meter"},
+                      MixedJob{"bottle-canopy", "bottle-canopy-mixed", "middle inclinometer"},
+                      MixedJob{"bottle-canopy", "bottle-canopy-mixed", "walking inclinometer"}),
+    [](const auto& parameter) {
+      std::string name = parameter.param.kit + " without " + parameter.param.pulled;
+      std::replace_if(
+          name.begin(), name.end(), [](char c) { return c == ' ' || c == '-'; }, '_');
+      return name;
+    });
+
+TEST_F(EndToEnd, PullingAnInstrumentThatTheKitHasNotNamesThoseItHas) {
+  const Ended ended =
+      run(kCommand + " rehearse " + quick_run() + ' ' + quick_kit("reading-room-mixed") + " --pull 'laser'");
+  EXPECT_EQ(ended.code, 2);
+  EXPECT_NE(ended.output.find("\"laser distance meter\""), std::string::npos) << ended.output;
 }
 
 TEST_F(EndToEnd, PredictGivesEveryFieldThatOtherProgramsRelyOn) {
