@@ -1,6 +1,6 @@
-// Any bytes into ModbusAnswer: all are accounted for, the answer has as many registers as were asked for, and the result does not
-// depend on how the bytes are cut. The first four bytes are the request: address, function, first register, count. The mutator mends
-// the checksum of what follows most of the time, to get beyond it.
+// Any bytes into ModbusAnswer: all are accounted for, the answer has as many registers as were asked for, and the result does
+// not depend on how the bytes are cut. The first four bytes are the request: address, function, first register, count. The
+// mutator makes an answer or an exception of some of the bytes most of the time, to get beyond the checksum.
 #include <algorithm>
 
 #include "firmware-host/wire/modbus.hpp"
@@ -28,10 +28,17 @@ void push(ModbusAnswer& answer, std::string_view chunk, const wire::ReadRequest&
 extern "C" std::size_t LLVMFuzzerCustomMutator(std::uint8_t* data, std::size_t size, std::size_t most,
                                                unsigned seed) {
   size = LLVMFuzzerMutate(data, size, most);
-  if (seed % 4 == 0 || size < kRequestBytes + 5) return size;
-  const unsigned crc = wire::crc16(fuzz::text_of(data + kRequestBytes, size - kRequestBytes - 2));
-  data[size - 2] = static_cast<std::uint8_t>(crc);
-  data[size - 1] = static_cast<std::uint8_t>(crc >> 8);
+  if (seed % 4 == 0 || size <= kRequestBytes) return size;
+  const bool refused = seed % 4 == 1;
+  const std::size_t at = kRequestBytes + seed / 4 % (size - kRequestBytes);
+  const std::size_t bytes = 5 + (refused ? 0u : 2u * data[3]);
+  if (at + bytes > size) return size;
+  data[at] = data[0];
+  data[at + 1] = static_cast<std::uint8_t>(data[1] | (refused ? 0x80 : 0));
+  if (!refused) data[at + 2] = static_cast<std::uint8_t>(2 * data[3]);
+  const unsigned crc = wire::crc16(fuzz::text_of(data + at, bytes - 2));
+  data[at + bytes - 2] = static_cast<std::uint8_t>(crc);
+  data[at + bytes - 1] = static_cast<std::uint8_t>(crc >> 8);
   return size;
 }
 
