@@ -1,5 +1,5 @@
-// fuzz.hpp: what the fuzz targets share. Each takes any bytes and stops the program where an invariant does not hold; libFuzzer
-// keeps the bytes that led there.
+// fuzz.hpp: what the fuzz targets share. Each takes any bytes and stops the program where an invariant does
+// not hold; libFuzzer keeps the bytes that led there.
 #pragma once
 
 #include <cstddef>

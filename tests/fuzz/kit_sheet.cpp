@@ -1,4 +1,5 @@
-// Any text as a kit sheet: either a kit or complaints that have words; and whatever kit it is, the maps of wire/ can be made from it.
+// Any text as a kit sheet: either a kit or complaints that have words; and whatever kit it is, the maps of
+// wire/ can be made from it.
 #include "firmware-host/wire/channels.hpp"
 #include "tests/fuzz/sheets.hpp"
 

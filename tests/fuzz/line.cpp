@@ -1,5 +1,5 @@
-// Any pattern (the first line) on any bytes: all are accounted for, numbers are finite, units lie in the line, and the result does not
-// depend on how the bytes are cut.
+// Any pattern (the first line) on any bytes: all are accounted for, numbers are finite, units lie in the
+// line, and the result does not depend on how the bytes are cut.
 #include <cmath>
 
 #include "firmware-host/wire/line_pattern.hpp"

@@ -1,6 +1,7 @@
-// Any bytes into ModbusAnswer: all are accounted for, the answer has as many registers as were asked for, and the result does
-// not depend on how the bytes are cut. The first four bytes are the request: address, function, first register, count. The
-// mutator makes an answer or an exception of some of the bytes most of the time, to get beyond the checksum.
+// Any bytes into ModbusAnswer: all are accounted for, the answer has as many registers as were asked for, and
+// the result does not depend on how the bytes are cut. The first four bytes are the request: address,
+// function, first register, count. The mutator makes an answer or an exception of some of the bytes most of
+// the time, to get beyond the checksum.
 #include <algorithm>
 
 #include "firmware-host/wire/modbus.hpp"

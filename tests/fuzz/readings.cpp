@@ -1,4 +1,5 @@
-// Any text as a readings CSV: either readings or complaints that have words; and readings written again are read again, alike.
+// Any text as a readings CSV: either readings or complaints that have words; and readings written again are
+// read again, alike.
 #include <cmath>
 #include <sstream>
 

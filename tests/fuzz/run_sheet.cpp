@@ -1,4 +1,5 @@
-// Any text as a run sheet: either a sheet whose indices are valid, or complaints that have words; never both, never neither.
+// Any text as a run sheet: either a sheet whose indices are valid, or complaints that have words; never both,
+// never neither.
 #include <algorithm>
 #include <cmath>
 

@@ -1,5 +1,5 @@
-// Any bytes into XdrReader: all are accounted for, values are finite, and the result does not depend on how they are cut. The
-// mutator mends the checksum of every sentence most of the time, to get beyond it.
+// Any bytes into XdrReader: all are accounted for, values are finite, and the result does not depend on how
+// they are cut. The mutator mends the checksum of every sentence most of the time, to get beyond it.
 #include <cmath>
 
 #include "firmware-host/wire/xdr.hpp"

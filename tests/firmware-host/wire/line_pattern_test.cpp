@@ -175,7 +175,8 @@ std::optional<double> value_of_line(const std::string& line, const LinePattern& 
   return value;
 }
 
-// The figures of the header: of the 104 single-bit flips of the line and its end, so many give another value, and nothing shows it.
+// The figures of the header: of the 104 single-bit flips of the line and its end, so many give another value,
+// and nothing shows it.
 TEST(LineWithoutChecksum, GivesAnotherValueForSoManyFlippedBits) {
   const LinePattern compiled = pattern("DIST {number} m");
   int flips = 0, same = 0, other = 0;
@@ -200,7 +201,8 @@ TEST(LineWithoutChecksum, CutShortGivesNothingWhereThePatternEndsWithItsUnit) {
   EXPECT_EQ(value_of_line("DIST 1.2", pattern("DIST {number}")), 1.2);
 }
 
-// 1e7 random bytes. Whole printable lines of them are rare, and no word with a number behind it comes by chance.
+// 1e7 random bytes. Whole printable lines of them are rare, and no word with a number behind it comes by
+// chance.
 TEST(LineWithoutChecksum, OfTenMillionRandomBytesGivesNothing) {
   std::mt19937 random(21);
   LineReader reader;

@@ -24,7 +24,8 @@ struct Lines {
   }
 };
 
-/// Pushes the chunks, checking after each that every byte is accounted for, and finishes. Lines that begin with '?' are of no use.
+/// Pushes the chunks, checking after each that every byte is accounted for, and finishes. Lines that begin
+/// with '?' are of no use.
 Lines read_lines(const test::Chunks& chunks) {
   LineReader reader;
   Lines made;

@@ -300,7 +300,8 @@ INSTANTIATE_TEST_SUITE_P(
         AnswerCase{"text", "$YXXDR,A,0.125,D,PITCH*25\r\n", State::fault, ModbusFault::noise,
                    ModbusFault::noise, 27}));
 
-// On some adapters the client hears itself. Here the request begins as its answer would: register 0x06.., three of them.
+// On some adapters the client hears itself. Here the request begins as its answer would: register 0x06..,
+// three of them.
 TEST(Answer, IsFoundBehindAnEchoThatLooksLikeIt) {
   const ReadRequest request{17, 3, 0x0600, 3};
   const Answered answered = ask(request, bytes_of(request) + kAnswer);
@@ -432,8 +433,8 @@ TEST(Answer, OfTenMillionRandomBytesIsNone) {
   EXPECT_GT(let.candidates, 0u);
 }
 
-// What is made to begin as an answer does reaches the checksum, and that lets one in 65536 through: with this seed 16 of
-// 952796, where 14.5 are to be expected.
+// What is made to begin as an answer does reaches the checksum, and that lets one in 65536 through: with this
+// seed 16 of 952796, where 14.5 are to be expected.
 TEST(Answer, OfRandomBytesBehindItsOwnBeginningComesOnceIn65536) {
   const Let let = random_bytes(12, "\x01\x03\x02");
   EXPECT_EQ(let.candidates, 952'796u);

@@ -1,5 +1,5 @@
-// print_xdr: sentences on standard input, one a line; for each one line of its values, "type value name" with tabulators
-// between, or "refused: why". For comparing with another decoder.
+// print_xdr: sentences on standard input, one a line; for each one line of its values, "type value name" with
+// tabulators between, or "refused: why". For comparing with another decoder.
 #include <cstdio>
 #include <iostream>
 #include <string>

@@ -11,8 +11,8 @@ namespace hangtrue::test {
 
 using Chunks = std::vector<std::string_view>;
 
-/// In one piece, cut in two at every place, in equal pieces of 1 ... 20 bytes, and 50 times at random (fixed seed). `bytes` must
-/// outlive the result.
+/// In one piece, cut in two at every place, in equal pieces of 1 ... 20 bytes, and 50 times at random (fixed
+/// seed). `bytes` must outlive the result.
 inline std::vector<Chunks> every_chunking(std::string_view bytes) {
   std::vector<Chunks> all = {{bytes}};
   for (std::size_t cut = 0; cut <= bytes.size(); ++cut)

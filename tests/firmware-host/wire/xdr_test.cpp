@@ -260,8 +260,9 @@ std::vector<Quad> read_line(const std::string& bytes, XdrReader& reader) {
   return quads;
 }
 
-// The checksum sees every single flip between '$' and '*'. In the checksum itself only the bit between capital and
-// small letters can flip unseen, and that changes no value. A flip of '$', '*' or the line end breaks the form.
+// The checksum sees every single flip between '$' and '*'. In the checksum itself only the bit between
+// capital and small letters can flip unseen, and that changes no value. A flip of '$', '*' or the line end
+// breaks the form.
 TEST(DecodeXdr, NeverGivesAWrongValueAfterOneFlippedBit) {
   int flips = 0, same = 0;
   for (const std::string& good : kGood) {
@@ -330,8 +331,9 @@ TEST(DecodeXdr, TenMillionRandomBytesGiveNoValue) {
   EXPECT_EQ(quads, 0u);
 }
 
-// Eight bits of checksum let one in 256 through of what has the form of a sentence: with this seed 389 of 100000 wrongly
-// summed ones, where 390.6 are to be expected. A line that damages whole bytes is to be mended, not relied on.
+// Eight bits of checksum let one in 256 through of what has the form of a sentence: with this seed 389 of
+// 100000 wrongly summed ones, where 390.6 are to be expected. A line that damages whole bytes is to be
+// mended, not relied on.
 TEST(DecodeXdr, AWrongChecksumPassesOnceIn256) {
   std::mt19937 random(47);
   int through = 0;
