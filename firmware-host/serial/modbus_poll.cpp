@@ -158,9 +158,7 @@ std::size_t ModbusPoll::next() const {
 ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
   const Item& asked = items_[item];
   const Unit& unit = units_[asked.unit];
-  if (unit.polled == item) return asked.due;                  // the next attempt
-  if (unit.polled != kNone) return Clock::time_point::max();  // after the other's poll
-  if (unit.owes == 0) return asked.due;
+  if (unit.polled == item || unit.owes == 0) return asked.due;
   return std::max(asked.due,
                   unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least));
 }
@@ -180,7 +178,8 @@ void ModbusPoll::ask(std::size_t item) {
   Item& asked = items_[item];
   Unit& unit = units_[asked.unit];
   const wire::ReadRequest& request = unit.kit.requests[asked.request];
-  if (asked.attempts++ == 0) unit.owes = 0;  // whatever it owed has had its time
+  if (unit.polled != item) unit.owes = 0;  // whatever it owed has come, or had its time
+  ++asked.attempts;
   unit.polled = item;
   asked_unit_ = asked.unit;
   ++unit.owes;
