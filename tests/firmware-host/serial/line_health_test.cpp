@@ -277,7 +277,7 @@ INSTANTIATE_TEST_SUITE_P(
     Each, Verdict,
     ::testing::Values(
         Trouble{"wrong_speed", LineVerdict::wrong_speed,
-                [](Judged& judged) { judged.hear_all(garbage(256), 1); }, 2, "set baud"},
+                [](Judged& judged) { judged.hear_all(garbage(3000), 3); }, 2, "set baud"},
         Trouble{"wrong_parity", LineVerdict::wrong_parity,
                 [](Judged& judged) {
                   for (int i = 0; i < 20; ++i) judged.hear_all(std::string("$I\0XD\0,\0A,0\0\0\n", 15), 0.1);
@@ -360,6 +360,45 @@ TEST(LineHealth, IsNotTalkedOutOfAWrongSpeedByOneLineThatPassesByChance) {
     judged.hear_all("\r\n7\r\n" + garbage(40), 1,
                     [&](std::size_t) { ASSERT_EQ(judged.verdict(), LineVerdict::wrong_speed); });
   }
+}
+
+TEST(LineHealth, IsNotTalkedOutOfAWrongSpeedByTwoSuchLinesWithGarbageBetweenThemInOneChunk) {
+  Judged judged(Says::bare_numbers);
+  judged.hear_all(garbage(256), 1);
+  for (int i = 0; i < 10; ++i) {
+    judged.hear("\r\n7\r\n" + garbage(11), kSecond_us);
+    judged.hear("\r\n7\r\n", kSecond_us);
+    ASSERT_EQ(judged.verdict(), LineVerdict::wrong_speed);
+  }
+}
+
+TEST(LineHealth, ForgetsAnHourOfGarbageWhenTextComesThatIsNotUnderstood) {
+  Judged judged(Says::sentences);
+  judged.hear_all(garbage(500'000), 3600);
+  ASSERT_EQ(judged.verdict(), LineVerdict::wrong_speed);
+  std::string text;
+  while (text.size() < 20'000) text += with_checksum("GPHDT,123.4,T");
+  judged.hear_all(text, 60);
+  EXPECT_EQ(judged.verdict(), LineVerdict::other_speech);
+}
+
+TEST(LineHealth, CallsALineNoisyFrom2PercentAndNoLongerBelow1) {
+  Judged judged(Says::bare_numbers);
+  const auto lines_with_wrong_byte_in = [&](int every) {  // a line of 100 bytes, good but for one in so many
+    for (int i = 0; i < 200; ++i) {
+      const std::string good = "7\r\n" + std::string(94, '-') + "\r\n";
+      judged.hear_all(i % every == 0 ? good.substr(0, 5) + std::string(3, '\x01') + good.substr(8) : good,
+                      0.1);
+    }
+  };
+  lines_with_wrong_byte_in(1);  // 3 %
+  EXPECT_EQ(judged.verdict(), LineVerdict::noisy);
+  lines_with_wrong_byte_in(2);  // 1.5 %
+  EXPECT_EQ(judged.verdict(), LineVerdict::noisy) << "once it is, it stays above 1 %";
+  lines_with_wrong_byte_in(4);  // 0.75 %
+  EXPECT_EQ(judged.verdict(), LineVerdict::well);
+  lines_with_wrong_byte_in(2);
+  EXPECT_EQ(judged.verdict(), LineVerdict::well);
 }
 
 TEST(LineHealth, LeavesADeviceAloneWhoseSentencesAreFewAmongOthers) {

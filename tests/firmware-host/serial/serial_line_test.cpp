@@ -285,6 +285,14 @@ TEST(SerialLine, IsOpenWithAnyParityOnAPseudoTerminalAndSaysThatItHasNone) {
     }
 }
 
+TEST(SerialLine, IsOpenWithParityOnTheSamePseudoTerminalAgain) {
+  PseudoTerminal device;
+  for (int turn = 0; turn < 3; ++turn) {  // the system takes a parity the first time and refuses it later
+    Heard heard(Settings{.path = device.slave(), .parity = Parity::even});
+    heard.until_state(State::open);
+  }
+}
+
 TEST(SerialLine, SaysWhoMayOpenItWhenTheSystemForbidsIt) {
   PseudoTerminal device;
   ASSERT_EQ(::chmod(device.slave().c_str(), 0), 0);
