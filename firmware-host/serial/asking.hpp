@@ -1,7 +1,7 @@
 // asking.hpp: sends one command to a device that answers on request, again and again while its line is open.
 //
-// The first goes out as soon as the line opens, the next every `every` after; nothing is kept for later while it is
-// closed. Whether an answer comes is the decoder's and the line's business (State::silent).
+// The first goes out as soon as the line opens, the next every `every` after; nothing is kept for later while
+// it is closed. Whether an answer comes is the decoder's and the line's business (State::silent).
 // Threads   none; Lifetime held by shared_ptr, stop() ends it.
 #pragma once
 

@@ -87,8 +87,8 @@ bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::in
   since_understood_.add(looks);
   not_understood_.add(looks);
   if (newly_understood > 0) {
-    // Text has no checksum. Among bytes that make no sense a line may pass for one by chance: the next must follow
-    // without such bytes.
+    // Text has no checksum. Among bytes that make no sense a line may pass for one by chance: the next must
+    // follow without such bytes.
     const bool text = speech_ == Speech::text;
     const bool trusted = !text || share(since_understood_.wrong, since_understood_.in) < kWrongShare;
     since_understood_ = text && looks.wrong > 0 ? looks : Looks{};

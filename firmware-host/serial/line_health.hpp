@@ -1,28 +1,32 @@
 // line_health.hpp: whether what comes over an open line makes sense, and what is wrong where it does not.
 //
-// Looks at the bytes themselves and at how many of them the line's decoder could use; time is passed in. One verdict and
-// one plain sentence that says what to do. Every verdict ends by itself when the line is well again.
+// Looks at the bytes themselves and at how many of them the line's decoder could use; time is passed in. One
+// verdict and one plain sentence that says what to do. Every verdict ends by itself when the line is well
+// again.
 //   not judged    too little came yet
 //   well          something was understood, and no verdict below holds
-//   wrong speed   bytes come, none is understood, and 15 % of them or more cannot be what the device means: the two ends
-//                 differ in speed (or in parity, in a way that looks the same). Told after 256 bytes, or 32
-//                 in 5 s (30 s once any was understood)
-//   wrong parity  the same, but what is not NUL is text: the speed is right, parity differs (a byte whose parity or stop
-//                 bit is wrong comes as NUL, see serial_line.hpp)
+//   wrong speed   bytes come, none is understood, and 15 % of them or more cannot be what the device means:
+//                 the two ends differ in speed (or in parity, in a way that looks the same). Told after 256
+//                 bytes, or 32 in 5 s (30 s once any was understood)
+//   wrong parity  the same, but what is not NUL is text: the speed is right, parity differs (a byte whose
+//                 parity or stop bit is wrong comes as NUL, see serial_line.hpp)
 //   seven bits    the same, but all is text once the top bit is taken off, and that bit is a parity
-//   held low      the same, but nothing comes but NULs: swapped wires, no power, a speed far too high, even for odd parity
-//   other speech  text comes, and none of it is what the kit sheet says, for 5 s (30 s once any was) and 5 lines or 256
-//                 bytes; or for 4096 bytes. On a modbus line: text comes that nobody asked for
-//   noisy         what comes is understood, but 2 % of the bytes cannot be right (10 % on a modbus line), over the last
-//                 thousand or so
+//   held low      the same, but nothing comes but NULs: swapped wires, no power, a speed far too high, or
+//                 even parity for odd
+//   other speech  text comes, and none of it is what the kit sheet says, for 5 s (30 s once any was) and 5
+//                 lines or 256 bytes; or for 4096 bytes. On a modbus line: text comes that nobody asked for
+//   noisy         what comes is understood, but 2 % of the bytes cannot be right (10 % on a modbus line),
+//                 over the last thousand or so
 //   flood         for 3 seconds in a row a quarter more bytes came than the speed carries
-// Which bytes cannot be right: on a text line all but 0x20 ... 0x7E, CR, LF, tab and the degree sign; on a modbus line
-// those that were not understood.
-// Recovery  a line of text that is understood ends a verdict; where bytes made no sense, two such lines with none of
-//           those between them, for one may be chance. noisy ends below half its share, flood with one second in bounds.
-// Limits    a line whose speed is wrong but silent for it (a modbus unit does not answer what it cannot read) is not
-//           told here; see modbus_poll.hpp, not answering. Shares and counts are ours, tried on simulated wrong speeds
-//           (tests/firmware-host/serial/uart.hpp, line_health_test.cpp); common practice, no source.
+// Which bytes cannot be right: on a text line all but 0x20 ... 0x7E, CR, LF, tab and the degree sign; on a
+// modbus line those that were not understood.
+// Recovery  a line of text that is understood ends a verdict; where bytes made no sense, two such lines with
+//           none of those between them, for one may be chance. noisy ends below half its share, flood with
+//           one second in bounds.
+// Limits    a line whose speed is wrong but silent for it (a modbus unit does not answer what it cannot read)
+//           is not told here; see modbus_poll.hpp, not answering. Shares and counts are ours, tried on
+//           simulated wrong speeds (tests/firmware-host/serial/uart.hpp, line_health_test.cpp); common
+//           practice, no source.
 #pragma once
 
 #include <cstddef>
@@ -62,8 +66,8 @@ class LineHealth {
   /// `line` as it is to be named in sentences; bits_per_character with start, parity and stop bits.
   LineHealth(std::string line, unsigned baud, unsigned bits_per_character, Speech speech);
 
-  /// Bytes have come and the decoder has had them; `understood`: how many it has used of all so far (for modbus see
-  /// ModbusPoll::understood()). Returns whether the verdict changed.
+  /// Bytes have come and the decoder has had them; `understood`: how many it has used of all so far (for
+  /// modbus see ModbusPoll::understood()). Returns whether the verdict changed.
   bool bytes(std::string_view chunk, std::uint64_t understood, std::int64_t now_us);
   /// The stream has ended: nothing is judged until more comes.
   void lost();

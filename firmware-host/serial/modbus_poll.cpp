@@ -163,8 +163,8 @@ ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
                   unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least));
 }
 
-/// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the request
-/// goes out a timeout later all the same, so that the unit's state is told.
+/// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the
+/// request goes out a timeout later all the same, so that the unit's state is told.
 ModbusPoll::Clock::time_point ModbusPoll::silent_at(std::size_t item) const {
   const std::chrono::microseconds silence(
       wire::silence_us(static_cast<int>(settings_.baud), static_cast<int>(settings_.bits_per_character)));

@@ -1,24 +1,30 @@
-// modbus_poll.hpp: asks the units on one serial line for their registers, in turn, for as long as the line is open.
+// modbus_poll.hpp: asks the units on one serial line for their registers, in turn, for as long as the line is
+// open.
 //
-// Contract  One request is on the line at a time. Before each the line has been silent for 3.5 characters; then the
-//           request, then an answer within the unit's timeout (counted from the end of the request, and as long again
-//           as the answer takes on the wire), or the next attempt. Requests that are due are taken in the order in
-//           which they fell due, so that a unit that does not answer costs the others one timeout and no more.
-// Attempts  a request that fails is asked again up to `retries` times; then the poll has failed and the unit's state is
-//           told. A request whose last poll failed is asked once, without retries, after a pause that doubles from the
-//           unit's interval to Settings::longest_pause (or longer, see Late).
+// Contract  One request is on the line at a time. Before each the line has been silent for 3.5 characters;
+//           then the request, then an answer within the unit's timeout (counted from the end of the request,
+//           and as long again as the answer takes on the wire), or the next attempt. Requests that are due
+//           are taken in the order in which they fell due, so that a unit that does not answer costs the
+//           others one timeout and no more.
+// Attempts  a request that fails is asked again up to `retries` times; then the poll has failed and the
+//           unit's state is told. A request whose last poll failed is asked once, without retries, after a
+//           pause that doubles from the unit's interval to Settings::longest_pause (or longer, see Late).
 // Exception an answer as well: it is told by its name, and asked again after the same pauses.
-// Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit that owes
-//           an answer (a poll with more askings than answers) is not asked anything new until it has come, or until 3
-//           timeouts, at least Settings::late_least, have gone by since the unit was last asked or answered. What comes
-//           so late is dropped and counted, and told in the unit's sentence. An answer to any attempt of a poll answers
-//           that poll. A unit that is later than that cannot be told from one that answers.
-// Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is dropped.
+// Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit
+//           that owes an answer (a poll with more askings than answers) is not asked anything new until it
+//           has come, or until 3 timeouts, at least Settings::late_least, have gone by since the unit was
+//           last asked or answered. What comes so late is dropped and counted, and told in the unit's
+//           sentence. An answer to any attempt of a poll answers that poll. A unit that is later than that
+//           cannot be told from one that answers.
+// Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is
+//           dropped.
 // Broadcast never: address 0 cannot be asked.
-// Owner     feeds bytes(), opened() and lost(), and writes what it is given; all on the executor's single thread.
+// Owner     feeds bytes(), opened() and lost(), and writes what it is given; all on the executor's single
+//           thread.
 // Lifetime  held by shared_ptr; stop() ends it; no callback comes after that.
-// Source    Modbus over serial line specification and implementation guide V1.02 (2006): 2.4.1 (from memory: timeout,
-//           frame and addressed unit checked by the master), 2.5.1.1 (silence of 3.5 characters, 1.750 ms above 19200 baud).
+// Source    Modbus over serial line specification and implementation guide V1.02 (2006): 2.4.1 (from memory:
+//           timeout, frame and addressed unit checked by the master), 2.5.1.1 (silence of 3.5 characters,
+//           1.750 ms above 19200 baud).
 #pragma once
 
 #include <chrono>
@@ -62,7 +68,8 @@ struct UnitEvent {
   std::string sentence;
 };
 
-/// Of one unit, since the beginning: asked = answered + exceptions + failed, and one more while an answer is waited for.
+/// Of one unit, since the beginning: asked = answered + exceptions + failed, and one more while an answer is
+/// waited for.
 struct UnitCounts {
   std::uint64_t asked = 0;       // requests sent, retries too
   std::uint64_t answered = 0;    // with registers
@@ -94,7 +101,8 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
                                                           OnRegisters on_registers, OnEvent on_event);
   void start();
   void stop();
-  /// The line can be written to, or no longer. Units are then not_asked until they answer or do not; that is not told.
+  /// The line can be written to, or no longer. Units are then not_asked until they answer or do not; that is
+  /// not told.
   void opened();
   void lost();
   void bytes(std::string_view chunk);

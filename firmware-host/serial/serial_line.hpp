@@ -1,24 +1,27 @@
 // serial_line.hpp: one tty, kept open by its configured path for as long as the program runs.
 //
-// Contract  Opens the path, sets 8 data bits, raw, at the given speed, parity and stop bits, and hands every chunk of
-//           bytes to one callback as it comes. Whatever a device can do (absent at the start, unplugged, silent) is a
-//           state with one plain sentence that says what to do, told to the other callback once when it begins; the
-//           line then tries again by itself, from `first_retry` doubling to `longest_retry`, until it is stopped.
-// Path      always opened anew by the name in Settings: device numbers are given to the next device that asks, a link
-//           such as /dev/serial/by-id/... is not.
-// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop what it
-//           holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when its other end
-//           closed are lost in the kernel; nothing here can bring them back.
-// Damage    a byte whose parity or stop bit is wrong comes as NUL (termios INPCK), so that it is never read as text.
+// Contract  Opens the path, sets 8 data bits, raw, at the given speed, parity and stop bits, and hands every
+//           chunk of bytes to one callback as it comes. Whatever a device can do (absent at the start,
+//           unplugged, silent) is a state with one plain sentence that says what to do, told to the other
+//           callback once when it begins; the line then tries again by itself, from `first_retry` doubling to
+//           `longest_retry`, until it is stopped.
+// Path      always opened anew by the name in Settings: device numbers are given to the next device that
+//           asks, a link such as /dev/serial/by-id/... is not.
+// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop
+//           what it holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when
+//           its other end closed are lost in the kernel; nothing here can bring them back.
+// Damage    a byte whose parity or stop bit is wrong comes as NUL (termios INPCK), so that it is never read
+//           as text.
 // Parity    a pseudo-terminal has no parity and says so; that is no fault, the line is open without it.
 // Writing   write() queues and returns; what is written is taken whole or not at all:
 //               in = written + dropped + pending      (bytes; WriteCounts)
-//           Dropped when the line is not open, when more than kLongestQueue bytes would wait because the other end
-//           does not read, and when the line is lost before they have gone.
-// Lock      a line that is open is ours alone: an advisory lock (flock), and TIOCEXCL where the system heeds it.
+//           Dropped when the line is not open, when more than kLongestQueue bytes would wait because the
+//           other end does not read, and when the line is lost before they have gone.
+// Lock      a line that is open is ours alone: an advisory lock (flock), and TIOCEXCL where the system heeds
+//           it.
 // Threads   none: everything happens on the executor's single thread.
-// Lifetime  held by shared_ptr; what may outlive a call holds its own. stop() ends it; the callbacks are not called
-//           after that.
+// Lifetime  held by shared_ptr; what may outlive a call holds its own. stop() ends it; the callbacks are not
+//           called after that.
 // Errors    nothing is thrown for what a device can do.
 #pragma once
 

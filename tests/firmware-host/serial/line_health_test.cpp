@@ -1,5 +1,6 @@
-// Health of a line: what it makes of simulated wrong speeds, parities and data bits, of other devices' text, of noise and
-// floods, that good traffic with damaged lines is never suspected, and that every verdict ends when its cause does.
+// Health of a line: what it makes of simulated wrong speeds, parities and data bits, of other devices' text,
+// of noise and floods, that good traffic with damaged lines is never suspected, and that every verdict ends
+// when its cause does.
 #include "firmware-host/serial/line_health.hpp"
 
 #include <gmock/gmock.h>
@@ -173,8 +174,8 @@ TEST(LineHealth, RecognisesAWrongSpeedBy32BytesOfASlowDevice) {
   EXPECT_EQ(judged.verdict(), LineVerdict::wrong_speed);
 }
 
-// Parity and data bits that differ, at the right speed. As ttys have it that do not tell of a wrong stop bit (damaged
-// bytes come as they are) a parity too many does no harm, so only the other kind is here.
+// Parity and data bits that differ, at the right speed. As ttys have it that do not tell of a wrong stop bit
+// (damaged bytes come as they are) a parity too many does no harm, so only the other kind is here.
 struct Setting {
   const char* name;
   UartFrame sends, reads;
@@ -253,7 +254,8 @@ TEST(LineHealth, TakesTheDegreeSignForTextInBothItsForms) {
   }
 }
 
-// Every verdict: what makes it, and that two good lines end it (noisy needs as many as wash the noise out, flood a second).
+// Every verdict: what makes it, and that two good lines end it (noisy needs as many as wash the noise out,
+// flood a second).
 std::string garbage(std::size_t bytes) {
   Random random(5);
   std::string all;

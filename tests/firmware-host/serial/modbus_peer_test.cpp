@@ -1,10 +1,12 @@
-// Polling against an independent peer: units served by libmodbus, each on a pseudo-terminal of its own, joined to one
-// bus by a hub that can spoil what passes. The client's end is a SerialLine on a pseudo-terminal, as in the daemon.
+// Polling against an independent peer: units served by libmodbus, each on a pseudo-terminal of its own,
+// joined to one bus by a hub that can spoil what passes. The client's end is a SerialLine on a
+// pseudo-terminal, as in the daemon.
 //
-// libmodbus 3.1.6 answers for one unit a context, so there is one for each. Having seen a request to another unit it takes
-// the next frame for that one's answer, and loses its own request where the other is silent: the hub gives each unit its
-// own requests only. Its setters for floats write a wrong byte order; floats are packed here by hand (IEEE 754, high byte
-// first in each register) and read back with its getters, which are right.
+// libmodbus 3.1.6 answers for one unit a context, so there is one for each. Having seen a request to another
+// unit it takes the next frame for that one's answer, and loses its own request where the other is silent:
+// the hub gives each unit its own requests only. Its setters for floats write a wrong byte order; floats are
+// packed here by hand (IEEE 754, high byte first in each register) and read back with its getters, which are
+// right.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <modbus/modbus.h>

@@ -1,5 +1,6 @@
-// Polling of modbus units against devices that answer as each test says: attempts, pauses, silence before a request,
-// exceptions, damage, late answers, echoes, lines that never fall silent, lost lines. No tty: bytes are handed over.
+// Polling of modbus units against devices that answer as each test says: attempts, pauses, silence before a
+// request, exceptions, damage, late answers, echoes, lines that never fall silent, lost lines. No tty: bytes
+// are handed over.
 #include "firmware-host/serial/modbus_poll.hpp"
 
 #include <gmock/gmock.h>
@@ -407,7 +408,8 @@ TEST(ModbusPoll, DropsAnAnswerThatComesAfterItsTimeAndSaysThatTheTimeoutIsTooSho
   EXPECT_THAT(polled.events_.back().second.sentence, Not(HasSubstr("longer")));
 }
 
-/// A device that answers one request after the other, each after a time of its own, with which register was asked.
+/// A device that answers one request after the other, each after a time of its own, with which register was
+/// asked.
 class SlowDevice {
  public:
   SlowDevice(Polled& polled, unsigned seed, std::chrono::microseconds slowest)
@@ -441,7 +443,8 @@ class Slow : public ::testing::TestWithParam<int> {};
 INSTANTIATE_TEST_SUITE_P(Retries, Slow, ::testing::Values(0, 1, 2));
 
 TEST_P(Slow, DevicesNeverHaveOneRegisterTakenForAnother) {
-  // Two units, each with requests that look alike in their answers; half of the answers come after the timeout.
+  // Two units, each with requests that look alike in their answers; half of the answers come after the
+  // timeout.
   const auto alike = std::vector<wire::ReadRequest>{
       {.first = 1, .count = 1}, {.first = 2, .count = 1}, {.first = 3, .count = 1}};
   Polled polled({unit(7, alike, 6ms, GetParam()), unit(9, alike, 6ms, GetParam())});

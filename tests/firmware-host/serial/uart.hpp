@@ -1,9 +1,11 @@
-// uart.hpp: what a serial receiver makes of bits that were sent at another speed, with other parity or data bits.
+// uart.hpp: what a serial receiver makes of bits that were sent at another speed, with other parity or data
+// bits.
 //
-// A simulation: the level of the line over time as the sender drives it (idle high; a start bit, the data bits from the
-// lowest, perhaps a parity bit, stop bits), and a receiver that waits for a falling edge, looks half a bit later whether
-// it is a start bit, and then once in the middle of each bit by its own clock. No noise, no jitter, edges without length.
-// What a receiver does after a stop bit that is low differs between makes: see Resync. Common practice, no source.
+// A simulation: the level of the line over time as the sender drives it (idle high; a start bit, the data
+// bits from the lowest, perhaps a parity bit, stop bits), and a receiver that waits for a falling edge, looks
+// half a bit later whether it is a start bit, and then once in the middle of each bit by its own clock. No
+// noise, no jitter, edges without length. What a receiver does after a stop bit that is low differs between
+// makes: see Resync. Common practice, no source.
 #pragma once
 
 #include <cstddef>
@@ -62,8 +64,8 @@ class LineLevel {
 /// After a stop bit that is low: the next byte begins at the next falling edge, or with that very bit.
 enum class Resync { at_next_edge, with_the_low_bit };
 
-/// The bytes that the receiver gives. A byte with a wrong stop or parity bit comes as NUL where `damaged_is_nul`
-/// (termios INPCK), and as it was read otherwise.
+/// The bytes that the receiver gives. A byte with a wrong stop or parity bit comes as NUL where
+/// `damaged_is_nul` (termios INPCK), and as it was read otherwise.
 inline std::string read_line(const LineLevel& line, const UartFrame& frame, Resync resync,
                              bool damaged_is_nul) {
   std::string bytes;
