@@ -20,7 +20,7 @@ class Appender {
     double value = 0;
   };
 
-  Appender(const std::string& book, int seed) {
+  Appender(const std::string& book, int seed, const char* aside = nullptr) {
     int ends[2];
     if (::pipe(ends) != 0) ADD_FAILURE() << "no pipe";
     child_ = ::fork();
@@ -28,7 +28,7 @@ class Appender {
       ::dup2(ends[1], STDOUT_FILENO);
       ::close(ends[0]);
       ::close(ends[1]);
-      ::execl(BOOK_APPENDER, BOOK_APPENDER, book.c_str(), std::to_string(seed).c_str(), nullptr);
+      ::execl(BOOK_APPENDER, BOOK_APPENDER, book.c_str(), std::to_string(seed).c_str(), aside, nullptr);
       ::_exit(127);
     }
     ::close(ends[1]);

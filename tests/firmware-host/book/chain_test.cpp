@@ -209,6 +209,7 @@ TEST_F(NotedSeals, ShowABookWhoseEndWasCutOffAlthoughItsChainIsWhole) {
   const Audit audit = this->audit({noted_});
   EXPECT_FALSE(audit.whole());
   EXPECT_EQ(audit.noted, std::vector{NotedAnswer::cut_off});
+  ASSERT_FALSE(audit.findings.empty());
   EXPECT_THAT(audit.findings.front(), HasSubstr("its end was cut off"));
 }
 
@@ -225,6 +226,7 @@ TEST_F(NotedSeals, ShowABookThatWasWrittenAnewAlthoughItsChainIsWhole) {
   const Audit audit = this->audit({noted_});
   EXPECT_FALSE(audit.whole());
   EXPECT_EQ(audit.noted, std::vector{NotedAnswer::differs});
+  ASSERT_FALSE(audit.findings.empty());
   EXPECT_THAT(audit.findings.front(), HasSubstr(noted_.short_form));
 }
 

@@ -24,6 +24,23 @@ class Damaged : public ::testing::Test {
     bytes_ = bytes_of(scratch_.book());
     rows_ = rows_of(scratch_.book()).value_or("");
     EXPECT_FALSE(rows_.empty());
+    answers_ = answers(Book::open_to_read(scratch_.book()).value());
+    EXPECT_FALSE(answers_.empty());
+  }
+
+  /// What is found by way of the indexes.
+  static std::vector<Number> answers(const Book& book) {
+    std::vector<Number> numbers;
+    const auto surveys = book.surveys();
+    const auto entries = book.entries(3), checks = book.checks();
+    const auto seals = book.seals();
+    if (!surveys.ok() || !entries.ok() || !checks.ok() || !seals.ok()) return numbers;
+    for (const SurveyRecord& it : surveys.value())
+      numbers.insert(numbers.end(), {it.number, it.readings, it.kept, it.closed ? 1 : 0, it.last});
+    for (const NumberedEntry& it : entries.value()) numbers.push_back(it.number);
+    for (const NumberedEntry& it : checks.value()) numbers.push_back(it.number);
+    for (const SealRecord& it : seals.value()) numbers.push_back(it.number);
+    return numbers;
   }
 
   /// Asks the changed file everything that a program may ask; only that it ends matters here.
@@ -38,6 +55,7 @@ class Damaged : public ::testing::Test {
 
   Scratch scratch_;
   std::string bytes_, rows_;
+  std::vector<Number> answers_;
 };
 
 TEST_F(Damaged, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
@@ -62,6 +80,8 @@ TEST_F(Damaged, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
         } else {
           ++same;
           EXPECT_EQ(rows_of(changed), rows_) << "byte " << at << ": changed, and nobody said so";
+          EXPECT_EQ(answers(book.value()), answers_)
+              << "byte " << at << ": an index changed, and nobody said so";
         }
         ask_everything(book.value());
       }

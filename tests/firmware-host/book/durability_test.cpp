@@ -107,6 +107,23 @@ Audit found_after_a_stop(const Scratch& scratch) {
   return book.ok() ? book.value().audit().value() : Audit{};
 }
 
+TEST(Book, WaitsForTheDiskBeforeItAcknowledges) {
+  Scratch scratch;
+  FaultyVfs disk;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  const Number survey = fill(book.value(), 1);
+  const std::vector<Entry> pair{{reading(1), survey}, {reading(2), survey}};
+  for (int i = 0; i < 50; ++i) {
+    const int before = FaultyVfs::syncs();
+    ASSERT_TRUE(book.value().append(Entry{reading(i), survey}).ok());
+    EXPECT_GT(FaultyVfs::syncs(), before) << "a single entry";
+    const int between = FaultyVfs::syncs();
+    ASSERT_TRUE(book.value().append(pair).ok());
+    EXPECT_GT(FaultyVfs::syncs(), between) << "several";
+  }
+}
+
 // Fails the Nth operation for every N until an append passes below it: each time nothing of the entries is there, and
 // the next append works as soon as the disk does.
 TEST_P(DiskFails, AtAnyOperationLeavesTheBookWholeAndGoesOnOnceMended) {

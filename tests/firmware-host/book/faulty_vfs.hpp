@@ -38,16 +38,19 @@ class FaultyVfs {
   FaultyVfs(const FaultyVfs&) = delete;
   FaultyVfs& operator=(const FaultyVfs&) = delete;
 
-  void fail_at(int operation, Fault fault) { state() = {operation, fault, false}; }
+  void fail_at(int operation, Fault fault) { state() = {operation, fault, false, 0}; }
   void mend() { state().left = -1; }
   /// Whether the operation came to pass.
   [[nodiscard]] bool failed() const { return state().failed; }
+  /// How often a file was synced, so far.
+  [[nodiscard]] static int syncs() { return state().syncs; }
 
  private:
   struct State {
     int left = -1;
     Fault fault;
     bool failed = false;
+    int syncs = 0;
   };
   struct File {
     sqlite3_file base;
@@ -99,6 +102,7 @@ class FaultyVfs {
     return fails() ? SQLITE_IOERR_TRUNCATE : methods(file)->xTruncate(of(file), size);
   }
   static int sync(sqlite3_file* file, int flags) {
+    ++state().syncs;
     return fails() ? SQLITE_IOERR_FSYNC : methods(file)->xSync(of(file), flags);
   }
   static int size(sqlite3_file* file, sqlite3_int64* size) {

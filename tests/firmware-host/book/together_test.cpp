@@ -37,6 +37,23 @@ TEST(Book, IsReadWholeAndGrowingWhileAnotherProcessWrites) {
   EXPECT_TRUE(appender.kill()) << "no reader stood in the writer's way";
 }
 
+// Readings and what became of them are counted by two queries: both must be of one moment.
+TEST(Book, CountsReadingsAndThoseSetAsideOfOneMomentWhileAnotherProcessWrites) {
+  Scratch scratch;
+  Appender appender(scratch.book(), 1, "aside");
+  ASSERT_TRUE(appender.wait_for(20));
+  const auto reader = Book::open_to_read(scratch.book());
+  ASSERT_TRUE(reader.ok()) << reader.fault().says;
+  for (int i = 0; i < 300; ++i) {
+    const auto surveys = reader.value().surveys();
+    ASSERT_TRUE(surveys.ok()) << surveys.fault().says;
+    ASSERT_EQ(surveys.value().at(0).kept, 0) << "every one was set aside in the same breath";
+    ASSERT_GE(surveys.value().at(0).readings, 20);
+    ASSERT_TRUE(appender.wait_for(1));
+  }
+  EXPECT_TRUE(appender.kill());
+}
+
 TEST(Book, RefusesASecondWriterOfAnotherProcessUntilTheFirstIsGone) {
   Scratch scratch;
   Appender appender(scratch.book(), 1);
