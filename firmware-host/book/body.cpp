@@ -22,8 +22,20 @@ std::string_view word(survey::Edge edge) {
   return edge == survey::Edge::left ? "left" : edge == survey::Edge::right ? "right" : "middle";
 }
 
+/// From 1970, either way: some 230 years, well within what Time can hold.
+constexpr std::int64_t kFarthest_us = 7'257'600'000'000'000;
+
 /// Thrown and caught in this file only: nlohmann-json's own way of saying that a member is amiss is an exception too.
 struct NotThis {};
+
+/// A whole number that fits; a decimal or one that is too large is no such member.
+template <class Integer>
+Integer whole(const Json& json) {
+  if (!json.is_number_integer()) throw NotThis{};
+  const auto value = json.get<std::int64_t>();
+  if (!std::in_range<Integer>(value)) throw NotThis{};
+  return static_cast<Integer>(value);
+}
 
 survey::Channel channel_from(const std::string& text) {
   for (std::size_t i = 0; i < kChannels.size(); ++i)
@@ -55,7 +67,7 @@ sheet::ReadingEntry reading_from(const Json& json) {
   reading.instrument = json.at("instrument").get<std::string>();
   reading.channel = channel_from(json.at("channel").get<std::string>());
   reading.at_m = json.at("at_m").get<double>();
-  reading.face = json.at("face").get<int>();
+  reading.face = whole<int>(json.at("face"));
   reading.edge = edge_from(json.at("edge").get<std::string>());
   reading.value = json.at("value").get<double>();
   reading.sigma = json.at("sigma").get<double>();
@@ -138,13 +150,15 @@ Samples samples_from(const Json& json) {
   Samples it;
   it.instrument = json.at("instrument").get<std::string>();
   it.channel = json.at("channel").get<std::string>();
-  it.from = Time(std::chrono::microseconds(json.at("from_us").get<std::int64_t>()));
-  it.after_us = json.at("after_us").get<std::vector<std::int64_t>>();
+  const auto from_us = whole<std::int64_t>(json.at("from_us"));
+  if (from_us < -kFarthest_us || from_us > kFarthest_us) throw NotThis{};
+  it.from = Time(std::chrono::microseconds(from_us));
+  for (const Json& after_us : json.at("after_us")) it.after_us.push_back(whole<std::int64_t>(after_us));
   it.values = json.at("values").get<std::vector<double>>();
   return it;
 }
 Taken taken_from(const Json& json) {
-  return {reading_from(json), json.at("samples").get<int>(), json.at("spread").get<double>(),
+  return {reading_from(json), whole<int>(json.at("samples")), json.at("spread").get<double>(),
           maybe(json, "temperature_C")};
 }
 ZeroCheck zero_check_from(const Json& json) {
@@ -175,7 +189,7 @@ DatumCheck datum_check_from(const Json& json) {
 
 Content content_of(std::string_view kind, const Json& json, Number referred) {
   const auto text = [&json](const char* key) { return json.at(key).get<std::string>(); };
-  const auto number = [&json](const char* key) { return json.at(key).get<Number>(); };
+  const auto number = [&json](const char* key) { return whole<Number>(json.at(key)); };
   if (kind == "run") return sheet_from<RunText>(json);
   if (kind == "kit") return sheet_from<KitText>(json);
   if (kind == "survey begun") return SurveyBegun{text("id"), text("stage"), number("run"), number("kit")};

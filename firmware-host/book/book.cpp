@@ -106,7 +106,8 @@ std::optional<Time> time_from(const std::string& text) {
     return std::nullopt;
   const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
                                          std::chrono::day(day)};
-  if (!date.ok()) return std::nullopt;
+  // Time counts nanoseconds and holds no other years (1678 ... 2261, both only in part).
+  if (!date.ok() || year < 1700 || year > 2200) return std::nullopt;
   return Time(std::chrono::sys_days(date)) + std::chrono::hours(hour) + std::chrono::minutes(minute) +
          std::chrono::seconds(second) + std::chrono::microseconds(microsecond);
 }

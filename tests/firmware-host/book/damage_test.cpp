@@ -175,6 +175,35 @@ TEST_F(Damaged, InAnyFieldOfAnyEntryIsFoundAtThatEntry) {
     }
 }
 
+// Numbers and times that no entry of a book has: said to be unreadable, whoever put them there.
+TEST_F(Damaged, ByNumbersAndTimesOutOfAllRangeIsUnreadableThere) {
+  const std::vector<std::pair<Number, std::string>> changes{
+      {4, "time = replace(time, '2026', '0026')"},
+      {4, "time = replace(time, '2026', '9026')"},
+      {4, "time = replace(time, '09-14', '02-30')"},
+      {4, "body = replace(body, '\"samples\":20', '\"samples\":1e300')"},
+      {4, "body = replace(body, '\"samples\":20', '\"samples\":20000000000')"},
+      {4, "body = replace(body, '\"face\":-1', '\"face\":-1.5')"},
+      {8, "body = replace(body, '\"from_us\":', '\"from_us\":999')"},
+      {8, "body = replace(body, '[0,100000]', '[0,1e30]')"},
+      {19, "body = replace(body, '\"entries\":18', '\"entries\":\"18\"')"}};
+  for (const auto& [number, change] : changes) {
+    const std::string changed = scratch_ / "changed.levelbook";
+    for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
+    write_bytes(changed, bytes_);
+    sql(changed,
+        "DROP TRIGGER no_change; UPDATE entry SET " + change + " WHERE number = " + std::to_string(number));
+    ASSERT_NE(rows_of(changed), rows_) << change;
+    const auto book = Book::open_to_read(changed);
+    ASSERT_TRUE(book.ok());
+    const auto entry = book.value().entry(number);
+    ASSERT_FALSE(entry.ok()) << change;
+    EXPECT_EQ(entry.fault().trouble, Trouble::not_an_entry);
+    EXPECT_TRUE(book.value().entry(number - 1).ok());
+    EXPECT_EQ(book.value().audit().value().first_bad, number) << change;
+  }
+}
+
 TEST_F(Damaged, ByATableOrATriggerOfSomebodyElseIsNamed) {
   for (const char* added : {"CREATE TRIGGER echo AFTER INSERT ON entry BEGIN SELECT 1; END",
                             "CREATE TABLE other (a)", "CREATE VIEW entries AS SELECT * FROM entry"}) {
