@@ -1,5 +1,6 @@
 #include "firmware-host/daemon/port.hpp"
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <utility>
@@ -121,7 +122,9 @@ class LinePort final : public Port {
   const Member& kit() const { return members().front(); }
   void bytes(std::string_view chunk) override {
     reader_.push(chunk, [&](std::string_view text) {
-      return map_.read(text, [&](const wire::Sample& sample) { hear(0, sample); });
+      return map_.read(text, [&](const wire::Sample& sample) {
+        if (is_believed()) hear(0, sample);
+      });
     });
     judge(chunk, reader_.counts().used);
   }
@@ -179,6 +182,8 @@ class ModbusPort final : public Port {
       lines.push_back(name + ": asked " + std::to_string(asked.asked) + " times, answered " +
                       std::to_string(asked.answered) + ", exceptions " + std::to_string(asked.exceptions) +
                       ", failed " + std::to_string(asked.failed));
+      if (said_[unit].state == serial::UnitState::answering && !said_[unit].sentence.empty())
+        lines.push_back(name + ": " + said_[unit].sentence);
       if (maps_[unit].not_usable() > 0) lines.push_back(not_usable(name, maps_[unit].not_usable()));
     }
     return lines;
@@ -187,7 +192,7 @@ class ModbusPort final : public Port {
  private:
   void bytes(std::string_view chunk) override {
     poll_->bytes(chunk);
-    judge(chunk, poll_->answer().counts().used);
+    judge(chunk, poll_->understood());
   }
   void opened() override { poll_->opened(); }
   void lost() override { poll_->lost(); }
@@ -217,6 +222,8 @@ Port::Port(const boost::asio::any_io_executor& executor, std::vector<Member> mem
   settings.baud = unsigned(kit.baud);
   settings.parity = serial::Parity(int(kit.parity));
   settings.stop_bits = kit.stop_bits;
+  for (const Member& member : members_)  // one that is seldom asked is not silent in between
+    settings.silence_limit = std::max(settings.silence_limit, 3 * duration(member.kit->every_s));
   line_ = serial::SerialLine::create(
       executor, settings, [this](std::string_view chunk) { bytes(chunk); },
       [this](const serial::Event& event) { line_changed(event); });

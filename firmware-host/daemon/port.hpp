@@ -67,6 +67,10 @@ class Port {
   void hear(std::size_t member, const wire::Sample& sample) const {
     heard_.sample(members_[member].instrument, sample);
   }
+  /// Without a checksum, what passes for a value on a line whose bytes make no sense passes by chance.
+  [[nodiscard]] bool is_believed() const {
+    return health_.is_well() || health_.verdict() >= serial::LineVerdict::other_speech;
+  }
   /// To be told after each chunk; `used`: bytes that the decoder has used of all so far.
   void judge(std::string_view chunk, std::uint64_t used);
 

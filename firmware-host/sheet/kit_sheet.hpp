@@ -48,7 +48,8 @@ struct KitChannel {
   std::optional<double> range_from, range_to;  // SI
   double sigma = 0;                            // of one settled reading, SI; > 0 for slope, roll, distance
   double zero_sigma = 0;  // prior of the zero error, SI; 0: no zero error (distance by default)
-  double zero_keeps = 0;  // how well a checked zero keeps until the next check, one sigma, SI; the channel's sigma by default
+  double zero_keeps =
+      0;  // how well a checked zero keeps until the next check, one sigma, SI; `sigma` by default
   double settle_window_s = 2.0;
   double settle_spread = 0;         // SI; three sigma unless the sheet says otherwise
   std::optional<double> station_m;  // an instrument that stays; empty: walking
