@@ -17,21 +17,6 @@ constexpr std::array kSpeeds = {300,   600,   1200,   2400,   4800,   9600,  192
 constexpr double kSigmasOfSpread = 3;
 constexpr double kFastestAsking_s = 0.01, kSlowestAsking_s = 60;
 
-Kind value_kind(Gives gives) {
-  switch (gives) {
-    case Gives::slope:
-      return Kind::slope;
-    case Gives::roll:
-      return Kind::angle;
-    case Gives::temperature:
-      return Kind::temperature;
-    case Gives::distance:
-    case Gives::station:
-      break;
-  }
-  return Kind::length;
-}
-
 bool is_leap(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
 
 bool is_date(int year, int month, int day) {
@@ -210,7 +195,7 @@ class KitReader {
     const bool modbus = instrument.speaks == Speaks::modbus;
     if (modbus) read_register(table, channel);
     if (gives) {
-      const Kind kind = value_kind(channel.gives);
+      const Kind kind = kind_of(channel.gives);
       if (channel.gives != Gives::station) {
         const bool says_unit = instrument.speaks == Speaks::xdr || !speech_known ||
                                channel.transducer.find("{unit}") != std::string::npos;
@@ -310,6 +295,21 @@ class KitReader {
 };
 
 }  // namespace
+
+Kind kind_of(Gives gives) {
+  switch (gives) {
+    case Gives::slope:
+      return Kind::slope;
+    case Gives::roll:
+      return Kind::angle;
+    case Gives::temperature:
+      return Kind::temperature;
+    case Gives::distance:
+    case Gives::station:
+      break;
+  }
+  return Kind::length;
+}
 
 const KitChannel* KitSheet::find(std::string_view instrument, Gives gives) const {
   for (const KitInstrument& each : instruments) {

@@ -20,6 +20,7 @@
 #include "core/survey/reading.hpp"
 #include "firmware-host/sheet/complaint.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
+#include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::sheet {
 
@@ -27,6 +28,8 @@ enum class Speaks { xdr, modbus, line };
 
 /// What a channel gives. slope, roll, distance become readings; the others go with them.
 enum class Gives { slope, roll, distance, temperature, station };
+/// What its values are: a slope, an angle (roll), a temperature or a length; a station, which has no unit, counts as one.
+[[nodiscard]] Kind kind_of(Gives gives);
 
 /// What a modbus register holds; the value in `unit` is scale times it.
 enum class RegisterType { int16, uint16, int32, uint32, float32 };

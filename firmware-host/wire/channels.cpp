@@ -42,21 +42,6 @@ std::string_view unit_of_type(char type) {
   }
 }
 
-sheet::Kind kind_of(sheet::Gives gives) {
-  switch (gives) {
-    case sheet::Gives::slope:
-      return sheet::Kind::slope;
-    case sheet::Gives::roll:
-      return sheet::Kind::angle;
-    case sheet::Gives::temperature:
-      return sheet::Kind::temperature;
-    case sheet::Gives::distance:
-    case sheet::Gives::station:
-      break;
-  }
-  return sheet::Kind::length;
-}
-
 /// How devices write units, in lower case, and how sheets do.
 struct Spelling {
   std::string_view device, sheet;
@@ -94,7 +79,7 @@ std::optional<double> to_si(const sheet::KitChannel& channel, double raw, std::s
     const bool is_one = raw == std::floor(raw) && raw >= 1 && raw <= static_cast<double>(stations);
     return is_one ? std::optional(raw - 1) : std::nullopt;
   }
-  const auto value = sheet::convert(raw, unit, kind_of(channel.gives));
+  const auto value = sheet::convert(raw, unit, sheet::kind_of(channel.gives));
   if (!value.ok()) return std::nullopt;
   return channel.gives == sheet::Gives::temperature ? value.value() : channel.sign * value.value();
 }

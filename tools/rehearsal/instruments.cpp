@@ -20,21 +20,6 @@ constexpr double kOutlierOfSpread = 40;
 
 bool stays(const sheet::KitChannel& channel) { return channel.station_m.has_value(); }
 
-sheet::Kind kind_of(sheet::Gives gives) {
-  switch (gives) {
-    case sheet::Gives::slope:
-      return sheet::Kind::slope;
-    case sheet::Gives::roll:
-      return sheet::Kind::angle;
-    case sheet::Gives::temperature:
-      return sheet::Kind::temperature;
-    case sheet::Gives::distance:
-    case sheet::Gives::station:
-      break;
-  }
-  return sheet::Kind::length;
-}
-
 }  // namespace
 
 FaultCounts& FaultCounts::operator+=(const FaultCounts& other) {
@@ -70,7 +55,8 @@ double settle_spread(const sheet::KitChannel& channel) {
 double in_unit(double value, const std::string& unit, sheet::Gives gives) {
   if (gives == sheet::Gives::station) return value;
   if (gives == sheet::Gives::slope && unit == "deg") return std::atan(value) * 180 / kPi;
-  const auto none = sheet::convert(0, unit, kind_of(gives)), one = sheet::convert(1, unit, kind_of(gives));
+  const auto none = sheet::convert(0, unit, sheet::kind_of(gives)),
+             one = sheet::convert(1, unit, sheet::kind_of(gives));
   if (!none || !one)
     throw std::invalid_argument("\"" + unit + "\" is no unit here");  // a kit sheet has checked it
   return (value - none.value()) / (one.value() - none.value());
