@@ -136,6 +136,12 @@ class Conversation {
     return line;
   }
 
+  void listen(std::chrono::milliseconds time) {
+    const Clock::time_point until = Clock::now() + time;
+    while (line(until)) {
+    }
+  }
+
   /// Lines until one is wanted.
   template <class Wanted>
   std::string await(const Wanted& wanted, const std::string& what) {
@@ -245,8 +251,10 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
       std::string answer = pull_now ? take_while_unplugged(daemon, rehearsal, options) : daemon.ask(command);
       if (pull_now) pull = false;
       const bool takes = command.starts_with("take");
-      for (int tried = 1; takes && first_word(answer) == "refused" && tried < options.tries; ++tried)
+      for (int tried = 1; takes && first_word(answer) == "refused" && tried < options.tries; ++tried) {
+        daemon.listen(options.between_tries);
         answer = daemon.ask(command);
+      }
       if (!takes && first_word(answer) == "refused")
         throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
     }

@@ -23,7 +23,8 @@ struct DaemonRun {
   std::string log_path;             // where its standard error goes; empty: to ours
   /// For one answer; a reading takes handling, settling window and the fit.
   std::chrono::seconds patience{60};
-  int tries = 2;  // of a "take" that is refused
+  int tries = 2;  // of a "take" that is refused, with a pause between them
+  std::chrono::milliseconds between_tries{1000};
   /// An instrument (index into the kit) whose plug is pulled in the middle of the walk, within a reading, and put back
   /// after so long. The reading counts only if it is taken after the daemon has said that the instrument is back: one that
   /// a walking instrument missed is taken again.

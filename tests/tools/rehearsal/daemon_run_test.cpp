@@ -40,6 +40,7 @@ class RunWithDaemon : public ::testing::Test {
     options.daemon = directory.write("daemon", kScript).string();
     std::filesystem::permissions(options.daemon, std::filesystem::perms::owner_all);
     options.run_path = "run.toml";
+    options.between_tries = std::chrono::milliseconds(10);
     options.book_path = "b.levelbook";
     rehearsal.start();
   }
