@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <optional>
 
 #include "firmware-host/wire/xdr.hpp"
@@ -96,6 +97,14 @@ std::string with_one_byte_degrees(std::string_view text) {
   return plain;
 }
 
+/// No word next to it, blanks between them or not: "ERR 15" and "15 faults" are no readings.
+bool stands_alone(std::string_view line, std::size_t start, std::size_t end) {
+  const auto is_word = [](char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0; };
+  while (start > 0 && is_blank(line[start - 1])) --start;
+  while (end < line.size() && is_blank(line[end])) ++end;
+  return (start == 0 || !is_word(line[start - 1])) && (end == line.size() || !is_word(line[end]));
+}
+
 }  // namespace
 
 Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text) {
@@ -187,6 +196,7 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
     }
   }
   if (!begins_apart(line, start) || !ends_apart(line, at)) return {};
+  if (parts_.size() == 1 && !stands_alone(line, start, at)) return {};
   const auto is_number = [](const Part& part) {
     return part.kind == Kind::number || part.kind == Kind::comma_number;
   };

@@ -16,6 +16,8 @@
 //            may stand, no sign before the blanks, and no digit before the colon. Behind one that ends with
 //            the number, a letter or a unit only the end of the line, blanks, and , ; ) ] | may follow, no
 //            digit behind the comma.
+// Alone      a pattern of nothing but the number fits only where no word stands next to it, so that "ERR 15" is no reading.
+//            Write the words that the device prints into the pattern.
 // {unit}     letters, degree sign, / ' " %, as many as there are.
 // Not seen   A line has no checksum. A flipped bit, a lost or a doubled character can turn one digit into
 //            another, or drop it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m"

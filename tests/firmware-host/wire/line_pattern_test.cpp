@@ -87,6 +87,9 @@ INSTANTIATE_TEST_SUITE_P(
         MatchCase{"16 digits", "{number}", "123456789.0123456", Fit::none},
         MatchCase{"longer than any number", "{number}", std::string(60, '0') + "1", Fit::none},
         MatchCase{"no number", "{number}", "error 12x", Fit::none},
+        MatchCase{"an error's number", "{number}", "ERR 15", Fit::none},
+        MatchCase{"a count of something", "{number}", "15 faults", Fit::none},
+        MatchCase{"alone among blanks", "{number}", "  1.5\t", Fit::once, 1.5},
         MatchCase{"empty line", "{number}", "", Fit::none}));
 
 INSTANTIATE_TEST_SUITE_P(
