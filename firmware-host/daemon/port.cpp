@@ -179,11 +179,10 @@ class ModbusPort final : public Port {
     for (std::size_t unit = 0; unit < maps_.size(); ++unit) {
       const serial::UnitCounts& asked = poll_->counts(unit);
       const std::string& name = members()[unit].kit->name;
-      lines.push_back(name + ": asked " + std::to_string(asked.asked) + " times, answered " +
-                      std::to_string(asked.answered) + ", exceptions " + std::to_string(asked.exceptions) +
-                      ", failed " + std::to_string(asked.failed));
-      if (said_[unit].state == serial::UnitState::answering && !said_[unit].sentence.empty())
-        lines.push_back(name + ": " + said_[unit].sentence);
+      lines.push_back((said_[unit].sentence.empty() ? name : said_[unit].sentence) + ": asked " +
+                      std::to_string(asked.asked) + " times, answered " + std::to_string(asked.answered) +
+                      ", exceptions " + std::to_string(asked.exceptions) + ", failed " +
+                      std::to_string(asked.failed));
       if (maps_[unit].not_usable() > 0) lines.push_back(not_usable(name, maps_[unit].not_usable()));
     }
     return lines;

@@ -115,7 +115,7 @@ TEST(DaemonSpeech, PollsUnitsThatShareALineAndNamesTheOneThatDoesNotAnswer) {
   right_answers = true;
   EXPECT_EQ(daemon->await({"back"}), "back right level");
   EXPECT_THAT(daemon->ask("take"), StartsWith("taken 2 readings"));
-  EXPECT_THAT(daemon->status(), HasSubstr("left level: asked "));
+  EXPECT_THAT(daemon->status(), HasSubstr("left level (unit 5) answers: asked "));
   EXPECT_THAT(daemon->said(), Not(Contains(StartsWith("lost left level"))));
 
   const auto booked = readings(bench);
