@@ -23,8 +23,6 @@ namespace {
 constexpr auto kRawEvery = std::chrono::seconds(1);
 constexpr auto kWatchEvery = milliseconds(250);
 constexpr double kOnStation_m = 0.001;
-constexpr std::int64_t kPassing_us =
-    2'000'000;  // a take waits so long for an instrument that was lost just now
 constexpr std::int64_t kFirstWords_us = 5'000'000;  // a device that was just plugged in may take so long
 
 using Json = nlohmann::ordered_json;
@@ -180,7 +178,6 @@ void Daemon::tell_states() {
     if (!now.speaks && !slot.said_lost) announcer_.say("lost", name + ": " + now.sentence);
     if (now.speaks && slot.said_lost) announcer_.say("back", name);
     slot.said = now.word;
-    if (!now.speaks && !slot.said_lost) slot.lost_us = now_us();
     slot.said_lost = !now.speaks;
     if (now.word != "well" && now.word != "waiting") spdlog::warn("{}: {}, {}", name, now.word, now.sentence);
   }
@@ -444,29 +441,19 @@ bool Daemon::is_wanted(std::size_t instrument, const InstrumentLine::Channel& ch
   return channel.is_reading() && channel.walks() != command.fixed && state(slots_[instrument]).speaks;
 }
 
-bool Daemon::is_for(const Slot& slot, Take command) {
-  const auto& channels = slot.instrument.channels();
-  return std::any_of(channels.begin(), channels.end(), [&](const InstrumentLine::Channel& channel) {
-    return channel.is_reading() && channel.walks() != command.fixed;
-  });
-}
-
 std::string Daemon::not_speaking(Take command) const {
   std::string words;
   for (const Slot& slot : slots_) {
-    if (!is_for(slot, command)) continue;
+    const auto& channels = slot.instrument.channels();
+    if (std::none_of(channels.begin(), channels.end(), [&](const InstrumentLine::Channel& channel) {
+          return channel.is_reading() && channel.walks() != command.fixed;
+        }))
+      continue;
     const InstrumentState now = state(slot);
     if (!now.speaks)
       words += (words.empty() ? "" : "; ") + slot.instrument.kit().name + " (" + now.sentence + ')';
   }
   return words;
-}
-
-bool Daemon::may_be_back(Take command) const {
-  return std::any_of(slots_.begin(), slots_.end(), [&](const Slot& slot) {
-    const bool just_now = !slot.said_lost || now_us() - slot.lost_us < kPassing_us;
-    return just_now && is_for(slot, command) && !state(slot).speaks;
-  });
 }
 
 std::string Daemon::unsettled(Take command, int& count) const {
@@ -498,14 +485,13 @@ net::awaitable<void> Daemon::take(Take command) {
     int count = 0;
     const std::string missing = unsettled(command, count);
     const std::string silent = not_speaking(command);
-    const bool wait = Clock::now() <= until && (!missing.empty() || may_be_back(command));
-    if (count == 0 && !wait) {
+    if (count == 0) {
       refuse("take", std::string(command.fixed ? "no instrument that stays where it is speaks"
                                                : "no walking instrument speaks") +
                          (silent.empty() ? "" : ": " + silent));
       co_return;
     }
-    if (!wait) {
+    if (missing.empty() || Clock::now() > until) {
       take_settled(command, missing + (missing.empty() || silent.empty() ? "" : "; ") + silent);
       co_return;
     }

@@ -54,7 +54,6 @@ class Daemon {
     std::int64_t open_since_us = 0;
     std::string said;  // word of the state
     bool said_lost = false;
-    std::int64_t lost_us = 0;  // when that was said
   };
   /// A guided check of one instrument.
   struct Check {
@@ -125,10 +124,6 @@ class Daemon {
   void write_raw();
   [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel,
                                Take command) const;
-  /// Whether the instrument has channels that the command takes.
-  [[nodiscard]] static bool is_for(const Slot& slot, Take command);
-  /// Whether one of those was lost only just now: a unit that is busy, a cable that was touched, may be back at once.
-  [[nodiscard]] bool may_be_back(Take command) const;
   /// Instruments that would be taken, if they spoke, and why they do not; empty: all speak.
   [[nodiscard]] std::string not_speaking(Take command) const;
   /// What stands in the way of each wanted channel that has not settled; `count` of wanted channels.

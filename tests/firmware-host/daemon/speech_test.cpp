@@ -126,27 +126,6 @@ TEST(DaemonSpeech, PollsUnitsThatShareALineAndNamesTheOneThatDoesNotAnswer) {
   EXPECT_EQ(booked[1].reading.edge, survey::Edge::right);
 }
 
-TEST(DaemonSpeech, WaitsForAUnitThatIsBusyOnlyForAMoment) {
-  Bench bench;
-  bench.write("kit.toml", with_port(kTwoUnits, bench.port()));
-  std::atomic<int> busy = 0;
-  Responder units(bench.port(), [&](std::string_view came) {
-    if (came.size() < 8) return std::string();
-    if (came[0] == 5 || busy-- <= 0) return modbus_answer(came, 310);
-    std::string frame{6, static_cast<char>(0x84), 6};
-    const std::uint16_t crc = wire::crc16(frame);
-    return frame + static_cast<char>(crc & 0xFF) + static_cast<char>(crc >> 8);
-  });
-  const auto daemon = bench.ready();
-  daemon->ask("station 2");
-  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 2 readings"));
-  busy = 5;  // it is asked less and less often meanwhile: some 600 ms
-  EXPECT_THAT(daemon->await({"lost"}), HasSubstr("server device busy"));
-  const std::string taken = daemon->ask("take");
-  EXPECT_THAT(taken, StartsWith("taken 2 readings"));
-  EXPECT_THAT(taken, Not(HasSubstr("not: ")));
-}
-
 TEST(DaemonSpeech, NamesTheExceptionThatAUnitAnswersWith) {
   Bench bench;
   bench.write("kit.toml", with_port(kTwoUnits, bench.port()));
