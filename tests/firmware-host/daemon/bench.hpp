@@ -14,6 +14,7 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <filesystem>
 #include <fstream>
 #include <initializer_list>
 #include <iterator>
@@ -124,7 +125,8 @@ inline std::string sentence(const std::string& body) {
 /// Speaks on a pseudo-terminal, every ten milliseconds, until it goes.
 class Instrument {
  public:
-  explicit Instrument(const std::string& link) : terminal_(std::make_unique<test::PseudoTerminal>()) {
+  explicit Instrument(const std::string& link)
+      : terminal_(std::make_unique<test::PseudoTerminal>()), link_(link) {
     terminal_->take_link(link);
     voice_ = std::thread([this] {
       while (!stop_) {
@@ -133,9 +135,11 @@ class Instrument {
       }
     });
   }
+  /// The link goes as well, as a device manager does it: its terminal's number may be another's at once.
   ~Instrument() {
     stop_ = true;
     voice_.join();
+    std::filesystem::remove(link_);
   }
   Instrument(const Instrument&) = delete;
   Instrument& operator=(const Instrument&) = delete;
@@ -167,6 +171,7 @@ class Instrument {
   }
 
   std::unique_ptr<test::PseudoTerminal> terminal_;
+  std::string link_;
   std::mutex mutex_;
   double pitch_ = 0, swing_ = 0.0001;
   int sign_ = 1;
