@@ -95,7 +95,7 @@ class Daemon {
   [[nodiscard]] std::optional<book::BookedReading> booked(book::Number entry, const char* command) const;
   [[nodiscard]] std::string words(const sheet::ReadingEntry& reading) const;
   void correct(const Correct& command);
-  /// Marks an entry of this survey; the session then knows.
+  /// Marks an entry of this survey; fits from now on go by it.
   void mark(book::Number entry, const char* command, const book::Content& content, const std::string& says);
   void seal();
   void check_zero(const CheckZero& command);

@@ -15,6 +15,17 @@ namespace net = boost::asio;
 using wire::ModbusAnswer;
 using wire::ModbusFault;
 
+namespace {
+
+bool have_alike(const std::vector<wire::ReadRequest>& requests) {
+  for (std::size_t i = 0; i < requests.size(); ++i)
+    for (std::size_t k = 0; k < i; ++k)
+      if (requests[i].function == requests[k].function && requests[i].count == requests[k].count) return true;
+  return false;
+}
+
+}  // namespace
+
 std::string_view word(UnitState state) {
   switch (state) {
     case UnitState::not_asked:
@@ -56,7 +67,8 @@ ModbusPoll::ModbusPoll(net::any_io_executor executor, Settings settings, Write w
   for (PolledUnit& kit : settings_.units) {
     for (std::size_t request = 0; request < kit.requests.size(); ++request)
       items_.push_back({.unit = units_.size(), .request = request});
-    units_.push_back({.kit = std::move(kit)});
+    const bool alike = have_alike(kit.requests);
+    units_.push_back({.kit = std::move(kit), .alike = alike});
   }
   settings_.units.clear();
 }
@@ -78,7 +90,16 @@ void ModbusPoll::opened() {
   if (open_) return;
   open_ = true;
   for (Item& item : items_) item = {.unit = item.unit, .request = item.request, .due = Clock::now()};
-  for (Unit& unit : units_) unit.told = {UnitState::not_asked, {}};
+  for (Unit& unit : units_) {
+    unit.told = {UnitState::not_asked, {}};
+    if (!unit.alike) continue;
+    unit.doubted = true;
+    unit.listened_to = false;
+    unit.heard = Clock::now();
+    unit.owes = 1;  // to whoever asked before
+    unit.owed = unit.kit.requests.front();
+    unit.late_answer.expect(unit.owed);
+  }
   timer_.cancel();
 }
 
@@ -102,15 +123,22 @@ void ModbusPoll::bytes(std::string_view chunk) {
 /// Looks for what the unit owes; returns how many bytes that were.
 std::size_t ModbusPoll::hear_late(Unit& unit, std::string_view chunk) {
   if (unit.late_answer.state() != ModbusAnswer::State::need_more) return 0;
-  const std::uint64_t before = unit.late_answer.counts().used;
+  const ModbusAnswer::Counts& counts = unit.late_answer.counts();
+  // An answer of another length is one of its answers too, and there may be more behind it.
+  const auto of_unit = [&] {
+    return counts.used + counts.dropped_as(ModbusFault::wrong_length) +
+           counts.dropped_as(ModbusFault::other_function);
+  };
+  const std::uint64_t before = of_unit(), used_before = counts.used;
   (void)unit.late_answer.push(chunk);
-  const std::size_t used = unit.late_answer.counts().used - before;
-  if (used == 0) return 0;
-  unit.late = true;
+  if (of_unit() == before) return 0;
+  unit.late = unit.counts.asked > 0 && !unit.listened_to;
   unit.heard = Clock::now();
-  if (--unit.owes > 0) unit.late_answer.expect(unit.owed);
+  unit.listened_to = false;
+  if (!unit.doubted) --unit.owes;  // otherwise nobody knows how many there are
+  if (unit.owes > 0) unit.late_answer.expect(unit.owed);
   timer_.cancel();  // it need not be waited for any longer
-  return used;
+  return counts.used - used_before;
 }
 
 UnitState ModbusPoll::state(std::size_t unit) const { return units_.at(unit).told.state; }
@@ -159,8 +187,12 @@ ModbusPoll::Clock::time_point ModbusPoll::may_begin(std::size_t item) const {
   const Item& asked = items_[item];
   const Unit& unit = units_[asked.unit];
   if (unit.polled == item || unit.owes == 0) return asked.due;
-  return std::max(asked.due,
-                  unit.heard + std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least));
+  return std::max(asked.due, unit.heard + (unit.listened_to ? 2 : 1) * patience(unit));
+}
+
+/// How long an answer that is owed is waited for.
+ModbusPoll::Clock::duration ModbusPoll::patience(const Unit& unit) const {
+  return std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least);
 }
 
 /// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the
@@ -178,7 +210,11 @@ void ModbusPoll::ask(std::size_t item) {
   Item& asked = items_[item];
   Unit& unit = units_[asked.unit];
   const wire::ReadRequest& request = unit.kit.requests[asked.request];
-  if (unit.polled != item) unit.owes = 0;  // whatever it owed has come, or had its time
+  if (unit.polled != item) {  // whatever it owed has come, or had its time
+    if (unit.owes > 0) unit.doubted = unit.alike && !unit.listened_to;
+    unit.listened_to = false;
+    unit.owes = 0;
+  }
   ++asked.attempts;
   unit.polled = item;
   asked_unit_ = asked.unit;
@@ -196,11 +232,27 @@ void ModbusPoll::settle(std::size_t item) {
   Item& asked = items_[item];
   settled_ = Clock::now();
   const ModbusAnswer::State state = answer_.finish();
+  const bool has_answered =
+      state == ModbusAnswer::State::registers || state == ModbusAnswer::State::exception;
+  if (has_answered && units_[asked.unit].doubted) return listen(asked);
   if (state == ModbusAnswer::State::registers) return answered(asked);
   if (state == ModbusAnswer::State::exception) return refused(asked, answer_.exception_code());
   if (open_) return failed(asked, answer_.fault());
   ++units_[asked.unit].counts.failed;  // with the line; nothing to be said of the unit
   units_[asked.unit].polled = kNone;
+}
+
+/// The first answer of a unit that is doubted: it gives no value, and is believed when nothing comes after it.
+void ModbusPoll::listen(Item& item) {
+  Unit& unit = units_[item.unit];
+  ++(answer_.state() == ModbusAnswer::State::registers ? unit.counts.answered : unit.counts.exceptions);
+  unit.listened_to = true;
+  unit.heard = item.due = Clock::now();
+  unit.owes = 1;
+  unit.owed = unit.kit.requests[item.request];
+  unit.late_answer.expect(unit.owed);
+  unit.polled = kNone;
+  item.attempts = 0;
 }
 
 void ModbusPoll::answered(Item& item) {
@@ -237,7 +289,8 @@ void ModbusPoll::failed(Item& item, ModbusFault fault) {
   unit.late_answer.expect(unit.owed);
   const bool whole_frame = fault == ModbusFault::wrong_crc || fault == ModbusFault::wrong_length ||
                            fault == ModbusFault::other_function;
-  if (whole_frame) --unit.owes;  // this was its answer, such as it is
+  // This was its answer, such as it is; but one of another length may be that to another request.
+  if (whole_frame && (fault == ModbusFault::wrong_crc || !unit.alike)) --unit.owes;
   item.due = Clock::now();
   const bool failed_before = item.pause > Clock::duration::zero();
   if (!failed_before && item.attempts <= unit.kit.retries) return;  // asked again

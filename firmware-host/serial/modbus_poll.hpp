@@ -14,8 +14,13 @@
 //           that owes an answer (a poll with more askings than answers) is not asked anything new until it
 //           has come, or until 3 timeouts, at least Settings::late_least, have gone by since the unit was
 //           last asked or answered. What comes so late is dropped and counted, and told in the unit's
-//           sentence. An answer to any attempt of a poll answers that poll. A unit that is later than that
-//           cannot be told from one that answers.
+//           sentence. An answer to any attempt of a poll answers that poll.
+// Doubt     where a unit has two requests of one function and length, an answer that comes later still would
+//           pass for one to the next request, and each after it for the one before. So such a unit is doubted
+//           when an answer that it owes has had its time, and when the line opens (whoever asked before us may
+//           have left one on its way): its next answer gives no value, and the unit is believed only when
+//           nothing more comes from it for twice that time. An answer later than that can still give one
+//           wrong value; it cannot go on to give others.
 // Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is
 //           dropped.
 // Broadcast never: address 0 cannot be asked.
@@ -128,12 +133,14 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   };
   struct Unit {
     PolledUnit kit;
-    std::size_t polled = kNone;      // item whose poll has begun and not ended
-    int owes = 0;                    // answers
-    wire::ReadRequest owed{};        // what the answers that it owes are to
-    wire::ModbusAnswer late_answer;  // one of them
-    bool late = false;               // one of them came
-    Clock::time_point heard{};       // last asked, or answered, late or not
+    std::size_t polled = kNone;                 // item whose poll has begun and not ended
+    int owes = 0;                               // answers
+    wire::ReadRequest owed{};                   // what the answers that it owes are to
+    wire::ModbusAnswer late_answer;             // one of them
+    bool late = false;                          // one of them came
+    bool alike = false;                         // two of its requests cannot be told apart by their answers
+    bool doubted = false, listened_to = false;  // see Doubt; its next answer has come, will there be more?
+    Clock::time_point heard{};                  // last asked, or answered, late or not
     UnitEvent told{UnitState::not_asked, {}};
     UnitCounts counts;
   };
@@ -147,6 +154,8 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   [[nodiscard]] Clock::time_point silent_at(std::size_t item) const;
   void ask(std::size_t item);
   void settle(std::size_t item);
+  [[nodiscard]] Clock::duration patience(const Unit& unit) const;
+  void listen(Item& item);
   std::size_t hear_late(Unit& unit, std::string_view chunk);
   void answered(Item& item);
   void refused(Item& item, int code);

@@ -462,6 +462,79 @@ TEST_P(Slow, DevicesNeverHaveOneRegisterTakenForAnother) {
   polled.on_request_ = {};
 }
 
+/// Answers in order, each after the same time, but for one hang.
+class QueueingDevice {
+ public:
+  QueueingDevice(Polled& polled, std::chrono::milliseconds each)
+      : polled_(polled), each_(each), timer_(polled.context_) {
+    polled.on_request_ = [this](const wire::ReadRequest& request) { ask(request); };
+  }
+  ~QueueingDevice() { polled_.on_request_ = {}; }
+  QueueingDevice(const QueueingDevice&) = delete;
+  QueueingDevice& operator=(const QueueingDevice&) = delete;
+  void ask(const wire::ReadRequest& request) {
+    waiting_.push_back(request);
+    if (waiting_.size() == 1) work();
+  }
+  void hang(std::chrono::milliseconds time) { hang_ = time; }
+
+ private:
+  void work() {
+    timer_.expires_after(each_ + std::exchange(hang_, 0ms));
+    timer_.async_wait([this](boost::system::error_code error) {
+      if (error) return;
+      const wire::ReadRequest request = waiting_.front();
+      waiting_.pop_front();
+      polled_.hear(answer_to(request, {static_cast<std::uint16_t>(request.first)}));
+      if (!waiting_.empty()) work();
+    });
+  }
+
+  Polled& polled_;
+  std::chrono::milliseconds each_, hang_{0};
+  boost::asio::steady_timer timer_;
+  std::deque<wire::ReadRequest> waiting_;
+};
+
+const std::vector<wire::ReadRequest> kAlike{{.first = 1, .count = 1}, {.first = 2, .count = 1}};
+
+void expect_each_its_own(const Polled& polled) {
+  for (const Polled::Got& got : polled.got_)
+    ASSERT_EQ(got.registers, Registers{static_cast<std::uint16_t>(got.request + 1)});
+}
+
+TEST(ModbusPoll, TakesNoAnswerToWhoeverAskedBeforeTheLineWasOpened) {
+  for (const auto each : {1ms, 4ms, 8ms, 15ms, 25ms}) {
+    Polled polled({unit(7, kAlike, 20ms, 0)});
+    QueueingDevice device(polled, each);
+    device.ask(kAlike[1]);  // by a daemon that was killed just now
+    polled.poll_->opened();
+    const auto times = each < 20ms ? 10u : 0u;  // one that is later than its timeout gives nothing
+    if (times == 0) {
+      polled.until_state(0, UnitState::not_answering);
+    } else {
+      polled.until_answered(times);
+    }
+    expect_each_its_own(polled);
+  }
+}
+
+TEST(ModbusPoll, NeverSwapsRequestsThatLookAlikeThoughTheUnitHangsForLongerThanALateAnswerIsWaitedFor) {
+  for (const auto hang : {20ms, 35ms, 42ms, 55ms, 90ms, 140ms}) {
+    Polled polled({unit(7, kAlike, 10ms, 0)});
+    QueueingDevice device(polled, 4ms);
+    polled.poll_->opened();
+    for (std::size_t round = 1; round <= 3; ++round) {
+      polled.until_answered(10 * round);
+      device.hang(hang);
+    }
+    polled.until_answered(60);
+    EXPECT_GE(polled.poll_->counts(0).failed, 3u) << "nothing hung";
+    expect_each_its_own(polled);
+    polled.expect_accounts_close();
+  }
+}
+
 TEST(ModbusPoll, BeginsAnewWhenTheLineComesBackAndBlamesNoUnitForTheLine) {
   Polled polled({unit(7, {{.count = 1}}, 50ms)});
   polled.on_request_ = [&](const wire::ReadRequest& request) {

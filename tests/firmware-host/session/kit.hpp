@@ -1,4 +1,4 @@
-// kit.hpp: a run and a kit for tests of the session. Invented.
+// kit.hpp: a run and a kit for the tests beside it. Invented.
 #pragma once
 
 #include <string>
