@@ -507,7 +507,7 @@ TEST(ModbusPoll, TakesNoAnswerToWhoeverAskedBeforeTheLineWasOpened) {
   for (const auto each : {1ms, 4ms, 8ms, 15ms, 25ms}) {
     Polled polled({unit(7, kAlike, 20ms, 0)});
     QueueingDevice device(polled, each);
-    device.ask(kAlike[1]);  // by a daemon that was killed just now
+    device.ask({.address = 7, .first = 2, .count = 1});  // by a daemon that was killed just now
     polled.poll_->opened();
     const auto times = each < 20ms ? 10u : 0u;  // one that is later than its timeout gives nothing
     if (times == 0) {
