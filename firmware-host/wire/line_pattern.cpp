@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <optional>
 
 #include "firmware-host/wire/xdr.hpp"
@@ -76,6 +75,18 @@ bool is_apart_before(std::string_view line, std::size_t at) {
   return !is_sign(line[last]);
 }
 
+/// Where the pattern begins with the number: a word or a unit before it, with blanks between.
+bool has_word_before(std::string_view line, std::size_t start) {
+  while (start > 0 && is_blank(line[start - 1])) --start;
+  return start > 0 && is_unit(line[start - 1]);
+}
+
+/// Where the pattern ends with the number: a word or a unit behind it that the pattern does not have.
+bool has_word_behind(std::string_view line, std::size_t end) {
+  while (end < line.size() && is_blank(line[end])) ++end;
+  return is_unit(at_or_blank(line, end)) || degree_prefix(line, end) > 0;
+}
+
 /// Where the pattern ends with the number, a letter or a unit: whether what follows keeps it apart.
 bool is_apart_behind(std::string_view line, std::size_t end) {
   const char next = at_or_blank(line, end);
@@ -83,10 +94,13 @@ bool is_apart_behind(std::string_view line, std::size_t end) {
   return is_blank(next) || is_one_of(next, ";)]|");
 }
 
-/// "12 345": one blank, three digits behind it, digits before it.
+/// "12 345": blanks, three digits behind them, digits before them. `blank` is any of the blanks.
 bool is_grouped(std::string_view line, std::size_t blank) {
-  return blank > 0 && blank < line.size() && is_blank(line[blank]) && is_digit(line[blank - 1]) &&
-         digits_from(line, blank + 1) == 3;
+  if (blank >= line.size() || !is_blank(line[blank])) return false;
+  std::size_t before = blank, behind = blank;
+  while (before > 0 && is_blank(line[before])) --before;
+  while (behind < line.size() && is_blank(line[behind])) ++behind;
+  return is_digit(line[before]) && digits_from(line, behind) == 3;
 }
 
 /// UTF-8 degree sign as its last byte alone.
@@ -95,14 +109,6 @@ std::string with_one_byte_degrees(std::string_view text) {
   for (std::size_t i = 0; i < text.size(); ++i)
     if (text.substr(i, 2) != "\xC2\xB0") plain += text[i];
   return plain;
-}
-
-/// No word next to it, blanks between them or not: "ERR 15" and "15 faults" are no readings.
-bool stands_alone(std::string_view line, std::size_t start, std::size_t end) {
-  const auto is_word = [](char c) { return std::isalnum(static_cast<unsigned char>(c)) != 0; };
-  while (start > 0 && is_blank(line[start - 1])) --start;
-  while (end < line.size() && is_blank(line[end])) ++end;
-  return (start == 0 || !is_word(line[start - 1])) && (end == line.size() || !is_word(line[end]));
 }
 
 }  // namespace
@@ -196,14 +202,16 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
     }
   }
   if (!begins_apart(line, start) || !ends_apart(line, at)) return {};
-  if (parts_.size() == 1 && !stands_alone(line, start, at)) return {};
   const auto is_number = [](const Part& part) {
     return part.kind == Kind::number || part.kind == Kind::comma_number;
   };
-  if ((is_number(parts_.front()) && digits_from(line, start) == 3 && start > 0 &&
-       is_grouped(line, start - 1)) ||
-      (is_number(parts_.back()) && is_grouped(line, at)))
-    found.fit = LineMatch::Fit::ambiguous;
+  const bool begins = is_number(parts_.front()), ends = is_number(parts_.back());
+  const bool grouped =
+      (begins && digits_from(line, start) == 3 && start > 0 && is_grouped(line, start - 1)) ||
+      (ends && is_grouped(line, at));
+  const bool worded = (begins && has_word_before(line, start)) || (ends && has_word_behind(line, at)) ||
+                      (parts_.size() == 1 && std::any_of(line.begin(), line.end(), is_letter));
+  if (grouped || worded) found.fit = LineMatch::Fit::ambiguous;
   return found;
 }
 

@@ -10,14 +10,16 @@
 //            touches the digits. No exponent, no hexadecimal, no thousands.
 // {number,}  the same, but the decimal sign is a comma, always; a point is none.
 // Ambiguous  gives nothing, and says so: "1,234" for {number} (a decimal comma, or thousands? "0,234", "1,23"
-//            and "1234,567" are plain); "12 345" (one blank before three digits: thousands, or two numbers?);
+//            and "1234,567" are plain); "12 345" (blanks before three digits: thousands, or two numbers?);
 //            a line in which the pattern fits at two places.
 // Neighbours Before a pattern that begins with the number only the start of the line, blanks, and : ; = ( [ |
 //            may stand, no sign before the blanks, and no digit before the colon. Behind one that ends with
 //            the number, a letter or a unit only the end of the line, blanks, and , ; ) ] | may follow, no
 //            digit behind the comma.
-// Alone      a pattern of nothing but the number fits only where no word stands next to it, so that "ERR 15" is no reading.
-//            Write the words that the device prints into the pattern.
+// Words      ambiguous as well: where the pattern begins with the number, a word or unit before it ("OUT OF RANGE 30 m" for
+//            "{number} m", "5 ft 4 in" for "{number} in"); where it ends with the number, one behind it ("D 1500 mm" for
+//            "D {number}": a device that was switched to another unit gives nothing); for a pattern of nothing but the number
+//            any letter in the line ("ERROR: 255"). So write what the device prints into the pattern.
 // {unit}     letters, degree sign, / ' " %, as many as there are.
 // Not seen   A line has no checksum. A flipped bit, a lost or a doubled character can turn one digit into
 //            another, or drop it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m"

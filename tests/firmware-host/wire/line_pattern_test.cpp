@@ -68,7 +68,16 @@ INSTANTIATE_TEST_SUITE_P(
         MatchCase{"thousands by a blank, behind a word", "D {number}", "D 12 345", Fit::ambiguous},
         MatchCase{"thousands by a blank, all in the pattern", "D {number} mm", "D 12 345 mm", Fit::none},
         MatchCase{"a count in front", "{number} mm", "001 12.5 mm", Fit::once, 12.5},
-        MatchCase{"a count in front, far", "{number} mm", "001  123.4 mm", Fit::once, 123.4},
+        MatchCase{"a count in front of three digits", "{number} mm", "001  123.4 mm", Fit::ambiguous},
+        MatchCase{"thousands by two blanks", "{number} m", "12  345 m", Fit::ambiguous},
+        MatchCase{"a word before", "{number} m", "OUT OF RANGE 30 m", Fit::ambiguous},
+        MatchCase{"words before", "{number} m", "AVG OF 5 m", Fit::ambiguous},
+        MatchCase{"feet before inches", "{number} in", "5 ft 4 in", Fit::ambiguous},
+        MatchCase{"feet before inches, as signs", "{number}\"", "5' 4\"", Fit::ambiguous},
+        MatchCase{"another unit than before", "D {number}", "D 1500 mm", Fit::ambiguous},
+        MatchCase{"another unit than before, glued", "D {number}", "D 4.921ft", Fit::none},
+        MatchCase{"a unit that the pattern lacks", "D {number}", "D 12.3 \xC2\xB0", Fit::ambiguous},
+        MatchCase{"an error's number behind a colon", "{number}", "ERROR: 255", Fit::ambiguous},
         MatchCase{"thousands by an apostrophe", "{number} m", "12'345 m", Fit::none},
         MatchCase{"a sign apart from its digits", "{number} mm", "- 1.234 mm", Fit::none},
         MatchCase{"a sign apart, behind a word", "D {number}", "D - 1.234", Fit::none},
@@ -87,8 +96,8 @@ INSTANTIATE_TEST_SUITE_P(
         MatchCase{"16 digits", "{number}", "123456789.0123456", Fit::none},
         MatchCase{"longer than any number", "{number}", std::string(60, '0') + "1", Fit::none},
         MatchCase{"no number", "{number}", "error 12x", Fit::none},
-        MatchCase{"an error's number", "{number}", "ERR 15", Fit::none},
-        MatchCase{"a count of something", "{number}", "15 faults", Fit::none},
+        MatchCase{"an error's number", "{number}", "ERR 15", Fit::ambiguous},
+        MatchCase{"a count of something", "{number}", "15 faults", Fit::ambiguous},
         MatchCase{"alone among blanks", "{number}", "  1.5\t", Fit::once, 1.5},
         MatchCase{"empty line", "{number}", "", Fit::none}));
 
@@ -98,8 +107,8 @@ INSTANTIATE_TEST_SUITE_P(
                       MatchCase{"no blanks", "DIST {number} m", "DIST1.234m", Fit::once, 1.234},
                       MatchCase{"many blanks", "DIST {number} m", "DIST  \t 1.234   m", Fit::once, 1.234},
                       MatchCase{"blanks around", "  {number} m ", "1.234 m", Fit::once, 1.234},
-                      MatchCase{"behind an equals sign", "{number}", "D=1.234", Fit::once, 1.234},
-                      MatchCase{"behind a colon", "{number}", "D:1.234", Fit::once, 1.234},
+                      MatchCase{"behind an equals sign", "{number} m", "D=1.234 m", Fit::once, 1.234},
+                      MatchCase{"behind a colon", "{number} m", "D: 1.234 m", Fit::once, 1.234},
                       MatchCase{"in brackets", "{number}", "[1.234]", Fit::once, 1.234},
                       MatchCase{"glued to a letter", "{number} m", "D1.234 m", Fit::none},
                       MatchCase{"with the letter", "D{number} m", "D1.234 m", Fit::once, 1.234},
@@ -229,7 +238,7 @@ TEST(LineWithoutChecksum, OfTenMillionRandomBytesGivesNothing) {
 // The rules of the header for "{number} m" once more, by regular expressions.
 LineMatch by_regular_expressions(const std::string& line) {
   static const std::regex number_m(R"((^| )([+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)) *m(?=$| |,(?!\d)))");
-  static const std::regex sign_apart(R"([+-] *$)"), figure_before(R"(\d $)");
+  static const std::regex sign_apart(R"([+-] *$)"), word_before(R"(m +$)"), figure_before(R"(\d +$)");
   static const std::regex thousands_or_comma(R"([+-]?[1-9]\d{0,2},\d{3})"),
       three_figures(R"(\d{3}(?:[.,]\d+)?)");
   LineMatch found;
@@ -240,7 +249,7 @@ LineMatch by_regular_expressions(const std::string& line) {
     std::string text = (*at)[2];
     if (std::regex_search(before, sign_apart)) continue;
     ++fits;
-    ambiguous |= std::regex_match(text, thousands_or_comma);
+    ambiguous |= std::regex_match(text, thousands_or_comma) || std::regex_search(before, word_before);
     ambiguous |= std::regex_match(text, three_figures) && std::regex_search(before, figure_before);
     std::replace(text.begin(), text.end(), ',', '.');
     found.number = std::strtod(text.c_str(), nullptr);
