@@ -179,6 +179,7 @@ std::optional<Command> parse_command(std::string_view line) {
     if (word == "undo") return Undo{};
     if (word == "readings") return ShowReadings{};
     if (word == "next") return Next{};
+    if (word == "keep") return KeepCheck{};
     if (word == "seal") return SealBook{};
     if (word == "status") return ShowStatus{};
     if (word == "card") return ShowCard{};
@@ -186,7 +187,7 @@ std::optional<Command> parse_command(std::string_view line) {
     if (word == "help" || word == "?") return ShowHelp{};
   }
   for (const std::string_view known :
-       {"take", "undo", "readings", "next", "status", "card", "seal", "done", "help"})
+       {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "done", "help"})
     if (word == known)
       return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
   return Refusal{fit_to_show(word),
@@ -209,7 +210,7 @@ const std::vector<std::string>& help() {
       "set aside 17 WHY   leaves that reading out; put back 17 WHY: takes it in again",
       "check zero         guided: the inclinometer's zero, by both faces, several times",
       "check datum 300 mm to 3900 mm   guided: the laser's own tilt, from beyond either end",
-      "next, give up      during a check",
+      "next, give up      during a check; keep: puts a doubtful one into the book all the same",
       "stage NAME         closes this survey and begins one at that stage",
       "status             lines, bytes, channels, book",
       "card               the shim card of what is known so far",

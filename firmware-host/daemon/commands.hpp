@@ -14,7 +14,7 @@
 //   set aside 17 WHY, put back 17 WHY
 //   check zero [INSTRUMENT]         guided: one place, both ways round, several times
 //   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
-//   next, give up                   during a check
+//   next, give up                   during a check; keep: puts one that is in doubt into the book all the same
 //   status, card, seal, done, help
 #pragma once
 
@@ -75,6 +75,7 @@ struct CheckDatum {
 };
 struct Next {};
 struct GiveUp {};
+struct KeepCheck {};
 struct ShowStatus {};
 struct ShowCard {};
 struct SealBook {};
@@ -86,9 +87,10 @@ struct Refusal {
   std::string reason;   // what would be right
 };
 
-using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
-                             ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, Next,
-                             GiveUp, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
+using Command =
+    std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
+                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, Next, GiveUp, KeepCheck, ShowStatus,
+                 ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

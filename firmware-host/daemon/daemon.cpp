@@ -23,7 +23,7 @@ namespace {
 constexpr auto kRawEvery = std::chrono::seconds(1);
 constexpr auto kWatchEvery = milliseconds(250);
 constexpr double kOnStation_m = 0.001;
-constexpr std::int64_t kFirstWords_us = 5'000'000;  // a device that was just plugged in may take so long
+constexpr std::int64_t kFirstWords_us = 7'000'000;  // a device that was just plugged in may take so long
 
 using Json = nlohmann::ordered_json;
 
@@ -164,13 +164,19 @@ InstrumentState Daemon::state(const Slot& slot) const {
   InstrumentState state = slot.instrument.state(now_us(), sheets_.run.show);
   if (!state.speaks && now_us() - slot.open_since_us < kFirstWords_us)
     return {"waiting", slot.port->line().sentence() + ", and is listened to", true};
+  if (state.word == "silent" && slot.port->brings_bytes())
+    state.sentence = slot.port->line().settings().path +
+                     " brings bytes, but not all that the kit sheet says of " + slot.instrument.kit().name +
+                     "; status shows what becomes of them";
   return state;
 }
 
 void Daemon::tell_states() {
   for (Slot& slot : slots_) {
     const InstrumentState now = state(slot);
-    if (now.word == slot.said || slot.port->line().state() == serial::State::not_started) continue;
+    if ((now.word == slot.said && now.speaks != slot.said_lost) ||
+        slot.port->line().state() == serial::State::not_started)
+      continue;
     const std::string& name = slot.instrument.kit().name;
     announcer_.say(
         "state", name + ": " + now.word + ", " + now.sentence,
@@ -251,6 +257,7 @@ net::awaitable<void> Daemon::obey() {
     if (const auto* const zero = std::get_if<CheckZero>(&*command)) check_zero(*zero);
     if (const auto* const datum = std::get_if<CheckDatum>(&*command)) check_datum(*datum);
     if (std::holds_alternative<Next>(*command)) co_await next_step();
+    if (std::holds_alternative<KeepCheck>(*command)) keep_check();
     if (std::holds_alternative<GiveUp>(*command)) give_up();
     if (std::holds_alternative<SealBook>(*command)) seal();
     if (std::holds_alternative<ShowStatus>(*command)) show_status();
@@ -350,6 +357,7 @@ void Daemon::place_set_up(const PlaceSetUp& set_up) {
 }
 
 void Daemon::begin_stage(const std::string& name) {
+  if (is_checking("stage")) return;
   int next = -1;
   for (std::size_t i = 0; i < sheets_.run.stages.size(); ++i)
     if (lower(sheets_.run.stages[i]) == lower(name)) next = int(i);
@@ -371,16 +379,22 @@ void Daemon::begin_session() {
   take_checks();
   taken_.clear();
   place_.set_up_noted = false;
-  const auto kept = log_.kept();
+  const auto all = log_.readings();
   const auto set_up = log_.last_set_up();
-  if (!kept.ok() || !set_up.ok()) {
-    announcer_.say("trouble", (kept.ok() ? set_up.fault() : kept.fault()).says);
+  if (!all.ok() || !set_up.ok()) {
+    announcer_.say("trouble", (all.ok() ? set_up.fault() : all.fault()).says);
     return;
   }
-  for (const book::BookedReading& booked : kept.value()) {
+  // One take is one append; before the next, the samples that led to it were written.
+  book::Number last = 0;
+  for (const book::BookedReading& booked : all.value()) {
+    if (booked.number != last + 1 || taken_.empty()) taken_.emplace_back();
+    last = booked.number;
+    if (!booked.kept) continue;
     session_->add(booked.reading);
-    taken_.push_back({booked.number});
+    taken_.back().push_back(booked.number);
   }
+  std::erase_if(taken_, [](const auto& take) { return take.empty(); });
   if (set_up.value().name.empty()) return;
   place_.set_up = set_up.value().name;
   place_.laser_at_m = set_up.value().stands_at_m;
@@ -472,10 +486,7 @@ std::string Daemon::unsettled(Take command, int& count) const {
 
 // Waits until every channel that is wanted and whose line speaks has settled; then takes them, or those that have.
 net::awaitable<void> Daemon::take(Take command) {
-  if (check_) {
-    refuse("take", "a check is under way; next goes on with it, give up ends it");
-    co_return;
-  }
+  if (is_checking("take")) co_return;
   if (!command.fixed && !place_.at_m) {
     refuse("take", "say first where the instruments stand, such as station 1");
     co_return;
@@ -681,6 +692,7 @@ std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet
 }
 
 void Daemon::check_zero(const CheckZero& command) {
+  if (is_checking("check")) return;
   const auto instrument = instrument_for(command.instrument, sheet::Gives::slope, "slope or roll");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
@@ -689,6 +701,7 @@ void Daemon::check_zero(const CheckZero& command) {
 }
 
 void Daemon::check_datum(const CheckDatum& command) {
+  if (is_checking("check")) return;
   const auto instrument = instrument_for(command.instrument, sheet::Gives::distance, "a distance");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
@@ -696,6 +709,12 @@ void Daemon::check_datum(const CheckDatum& command) {
           session::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
     return refuse("check", *objection);
   begin_check({*instrument, session::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
+}
+
+/// A check under way must be ended before anything that would leave it behind.
+bool Daemon::is_checking(const char* command) const {
+  if (check_) refuse(command, "a check is under way; next goes on with it, give up ends it");
+  return check_.has_value();
 }
 
 void Daemon::begin_check(Check check) {
@@ -729,6 +748,10 @@ void Daemon::give_up() {
 net::awaitable<void> Daemon::next_step() {
   if (!check_) {
     refuse("next", "no check is under way; check zero or check datum begins one");
+    co_return;
+  }
+  if (!check_->found.empty()) {
+    refuse("next", "the check is done; keep puts it in the book, give up leaves it out");
     co_return;
   }
   const auto until = Clock::now() + patience_;
@@ -780,19 +803,22 @@ void Daemon::take_step() {
 
 template <class Outcome>
 void Daemon::end_check(const Outcome& outcome) {
-  const std::string name = slots_[check_->instrument].instrument.kit().name;
-  std::vector<book::Content> contents(outcome.checks.begin(), outcome.checks.end());
-  write_raw();
-  if (const auto written = log_.append(contents); !written.ok()) {
-    std::visit([](auto& guide) { guide.take_back(); }, check_->guide);  // so that next can try again
-    return refuse("next", written.fault().says);
-  }
-  check_.reset();
   for (const std::string& sentence : outcome.sentences) announcer_.say("check", sentence);
-  announcer_.say("checked",
-                 name + (outcome.sound ? ": in the book, and counts from now on"
-                                       : ": in the book, but see what is said above"),
-                 {{"instrument", name}, {"sound", outcome.sound}});
+  check_->found.assign(outcome.checks.begin(), outcome.checks.end());
+  if (outcome.sound) return keep_check();
+  announcer_.say(
+      "check",
+      "not in the book: see above. keep puts it in and lets it count all the same; give up leaves it out");
+}
+
+void Daemon::keep_check() {
+  if (!check_ || check_->found.empty()) return refuse("keep", "no check waits to be kept");
+  const std::string name = slots_[check_->instrument].instrument.kit().name;
+  write_raw();
+  if (const auto written = log_.append(check_->found); !written.ok())
+    return refuse("keep", written.fault().says + "; keep tries again");
+  check_.reset();
+  announcer_.say("checked", name + ": in the book, and counts from now on", {{"instrument", name}});
   take_checks();
   tell_warnings();
   if (!session_->readings().empty()) refit();
@@ -858,6 +884,7 @@ bool Daemon::show_card() {
 }
 
 void Daemon::finish() {
+  if (is_checking("done")) return;
   if (!session_->readings().empty()) show_card();
   write_raw();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())

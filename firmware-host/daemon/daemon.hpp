@@ -59,6 +59,7 @@ class Daemon {
   struct Check {
     std::size_t instrument;
     std::variant<session::ZeroCheckGuide, session::DatumCheckGuide> guide;
+    std::vector<book::Content> found = {};  // once it is done
   };
   /// Where the walking instruments stand.
   struct Place {
@@ -107,6 +108,9 @@ class Daemon {
   void take_step();
   template <class Outcome>
   void end_check(const Outcome& outcome);
+  void keep_check();
+  /// Whether one is under way; the command is then refused.
+  [[nodiscard]] bool is_checking(const char* command) const;
   void say_step();
   void give_up();
   void show_status();

@@ -1,20 +1,30 @@
 #include "firmware-host/daemon/instrument_line.hpp"
 
 #include <cstdio>
+#include <tuple>
+#include <utility>
 
+#include "core/quantity/units.hpp"
 #include "firmware-host/session/words.hpp"
 
 namespace hangtrue::daemon {
 
 namespace {
 
+/// As the kit sheet has it, or what no run and no room goes beyond: 45 degrees, 100 m.
+std::pair<double, double> range_of(const sheet::KitChannel& channel) {
+  const double most = channel.gives == sheet::Gives::distance ? 100
+                      : channel.gives == sheet::Gives::roll   ? kPi / 4
+                                                              : 1;
+  return {channel.range_from.value_or(-most), channel.range_to.value_or(most)};
+}
+
 survey::SettleLimits<double> limits(const sheet::KitChannel& channel) {
   survey::SettleLimits<double> result;
   result.window_us = std::uint64_t(channel.settle_window_s * 1e6);
   result.spread = channel.settle_spread;
   result.sigma = channel.sigma;
-  if (channel.range_from) result.range_from = *channel.range_from;
-  if (channel.range_to) result.range_to = *channel.range_to;
+  std::tie(result.range_from, result.range_to) = range_of(channel);
   return result;
 }
 
@@ -192,9 +202,10 @@ InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) con
       const double newest = worst->settling.newest().value_or(0);
       return {"out of range",
               name + " is " + show_value(gives, newest, show) + ", beyond the " +
-                  show_value(gives, *worst->kit->range_from, show) + " to " +
-                  show_value(gives, *worst->kit->range_to, show) +
-                  " that the kit sheet gives it; does it stand where it should, and in the unit it should?",
+                  show_value(gives, range_of(*worst->kit).first, show) + " to " +
+                  show_value(gives, range_of(*worst->kit).second, show) + " that " +
+                  (worst->kit->range_from ? "the kit sheet gives it" : "it can be") +
+                  "; does it stand where it should, and in the unit it should?",
               true};
     }
     case survey::Verdict::stuck:

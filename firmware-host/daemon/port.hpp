@@ -7,6 +7,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <limits>
 #include <memory>
 #include <optional>
 #include <string>
@@ -22,6 +23,9 @@
 #include "firmware-host/wire/channels.hpp"
 
 namespace hangtrue::daemon {
+
+/// The daemon's clock: monotonic, microseconds.
+[[nodiscard]] std::int64_t now_us();
 
 class Port {
  public:
@@ -50,6 +54,8 @@ class Port {
   [[nodiscard]] const serial::SerialLine& line() const { return *line_; }
   /// What stands between this member and its values, at the line or in its speech; nothing: they may come.
   [[nodiscard]] std::optional<InstrumentState> trouble(std::size_t member) const;
+  /// Whether bytes have come within the last seconds, whatever they were.
+  [[nodiscard]] bool brings_bytes() const { return now_us() - last_bytes_us_ < 3'000'000; }
   /// Bytes by what became of them, and what came that no channel reads: a line of text each.
   [[nodiscard]] virtual std::vector<std::string> accounts() const = 0;
 
@@ -63,6 +69,8 @@ class Port {
   /// Of a member that is asked and does not answer well.
   [[nodiscard]] virtual std::optional<InstrumentState> speech(std::size_t) const { return std::nullopt; }
 
+  /// Bytes so far of sentences that came damaged: checksums that do not match, torn and unprintable ones.
+  [[nodiscard]] virtual std::uint64_t damaged() const { return 0; }
   [[nodiscard]] serial::SerialLine& tty() { return *line_; }
   void hear(std::size_t member, const wire::Sample& sample) const {
     heard_.sample(members_[member].instrument, sample);
@@ -82,9 +90,9 @@ class Port {
   serial::LineHealth health_;
   std::shared_ptr<serial::SerialLine> line_;
   bool was_open_ = false;
+  std::int64_t last_bytes_us_ = std::numeric_limits<std::int64_t>::min() / 2;
+  std::uint64_t bytes_since_ = 0, damaged_before_ = 0;  // since the share of damaged ones was judged last
+  bool is_damaged_ = false;
 };
-
-/// The daemon's clock: monotonic, microseconds.
-[[nodiscard]] std::int64_t now_us();
 
 }  // namespace hangtrue::daemon

@@ -121,8 +121,6 @@ Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::N
   return readings;
 }
 
-Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept() const { return kept_of(survey_); }
-
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() const {
   return book_.readings(survey_);
 }

@@ -36,15 +36,14 @@ class SurveyLog {
   [[nodiscard]] Result<book::Number, book::Fault> set_aside(const std::vector<book::Number>& readings,
                                                             const std::string& reason);
 
-  /// Readings of this survey that are kept, and surveys of the same run before it that have any.
+  /// A survey of the same run before this one that has readings which are kept.
   struct Former {
     std::string stage;
     std::vector<book::BookedReading> readings;
     std::vector<std::string> moved;  // supports that its cards say to move
     session::Checks checks;          // as they stood then
   };
-  [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept() const;
-  /// Those set aside as well.
+  /// Of this survey, those set aside as well.
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> readings() const;
   [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys(const Sheets& sheets) const;
   /// Checks of instruments in the book, in order.

@@ -96,6 +96,16 @@ class KitReader {
     kit_.instruments.push_back(std::move(instrument));
   }
 
+  /// A channel of one that the other has by the same name, where no two talkers keep them apart; or nullptr.
+  static const KitChannel* shared_by_name(const KitInstrument& one, const KitInstrument& other) {
+    if (one.speaks != Speaks::xdr) return nullptr;
+    if (!one.talker.empty() && !other.talker.empty() && one.talker != other.talker) return nullptr;
+    for (const KitChannel& mine : one.channels)
+      for (const KitChannel& theirs : other.channels)
+        if (mine.transducer == theirs.transducer && mine.gives == theirs.gives) return &mine;
+    return nullptr;
+  }
+
   void read_line_settings(Walk& table, KitInstrument& instrument) {
     if (const auto parity = table.word("parity", optional, {"none", "even", "odd"}))
       instrument.parity = static_cast<Parity>(*parity);
@@ -145,6 +155,10 @@ class KitReader {
                        std::to_string(other.baud) + ", one speed a port");
       else if (other.parity != instrument.parity || other.stop_bits != instrument.stop_bits)
         table.complain("port", found, "the same parity and stop_bits as " + in_quotes(other.name) + " has");
+      else if (const KitChannel* const shared = shared_by_name(instrument, other); shared != nullptr)
+        table.complain("talker", instrument.talker.empty() ? "none" : in_quotes(instrument.talker),
+                       "a talker for each, since " + in_quotes(other.name) + " on the same port has " +
+                           in_quotes(shared->transducer) + " too");
       else if (instrument.speaks == Speaks::modbus && other.address == instrument.address)
         table.complain(
             "address",

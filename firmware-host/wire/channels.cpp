@@ -119,6 +119,38 @@ void ChannelMap::add(const sheet::KitInstrument& instrument, std::size_t number)
         {number, i, instrument.channels[i], instrument.talker, type_of(instrument.channels[i].gives)});
 }
 
+bool ChannelMap::is_mixed(Channel& channel, std::string_view talker, std::span<const XdrQuad> quads,
+                          std::size_t at) {
+  for (std::size_t i = 0; i < quads.size(); ++i)
+    if (i != at && quads[i].type == quads[at].type && quads[i].name == quads[at].name) channel.twice = true;
+  if (channel.heard.empty()) channel.heard = talker;
+  if (channel.heard != talker) channel.other = talker;
+  return channel.twice || !channel.other.empty();
+}
+
+std::string ChannelMap::mixed(std::size_t instrument) const {
+  for (const Channel& channel : channels_) {
+    if (channel.instrument != instrument) continue;
+    if (channel.twice)
+      return "\"" + channel.kit.transducer +
+             "\" stands twice in one sentence, and nobody knows which is meant; give the device's values "
+             "names of their own";
+    if (!channel.other.empty())
+      return "two talkers, " + channel.heard + " and " + channel.other + ", send \"" +
+             channel.kit.transducer +
+             "\", and nobody knows which is meant; name the one by talker in the kit sheet";
+  }
+  return {};
+}
+
+void ChannelMap::forget() {
+  for (Channel& channel : channels_) {
+    channel.heard.clear();
+    channel.other.clear();
+    channel.twice = false;
+  }
+}
+
 std::optional<double> ChannelMap::convert(const Channel& channel, double raw) {
   const auto value = to_si(channel.kit, raw, unit_of_type(channel.type), stations_);
   if (!value) ++not_usable_;

@@ -51,6 +51,9 @@ struct Sample {
 
 /// XDR: the quads of one line to the channels of the instruments on it. A quad whose name and type no channel
 /// claims is counted by its name. Two channels may share a transducer.
+/// Mixed  where the kit sheet names no talker and two talkers send a channel's quad, or where it stands twice
+///        in one sentence, nobody knows which is meant: the channel gives nothing from then on, until the
+///        stream begins anew.
 class ChannelMap {
  public:
   ChannelMap(const sheet::KitInstrument& instrument, std::size_t stations);
@@ -61,16 +64,18 @@ class ChannelMap {
   /// talker claims quads of that talker alone.
   template <class OnSample>
   void read(std::string_view talker, std::span<const XdrQuad> quads, OnSample&& on_sample) {
-    for (const XdrQuad& quad : quads) {
+    for (std::size_t i = 0; i < quads.size(); ++i) {
+      const XdrQuad& quad = quads[i];
       bool claimed = false;
       bool of_other_talker = false;
-      for (const Channel& channel : channels_) {
+      for (Channel& channel : channels_) {
         if (channel.type != quad.type || channel.kit.transducer != quad.name) continue;
         if (!channel.talker.empty() && channel.talker != talker) {
           of_other_talker = true;
           continue;
         }
         claimed = true;
+        if (is_mixed(channel, talker, quads, i)) continue;
         const std::optional<double> value = convert(channel, quad.value);
         if (value) on_sample(Sample{channel.index, channel.kit.gives, *value, channel.instrument});
       }
@@ -88,6 +93,10 @@ class ChannelMap {
   [[nodiscard]] const std::map<std::string, std::uint64_t>& unknown() const { return unknown_; }
   /// Quads that a channel claims but that cannot be.
   [[nodiscard]] std::uint64_t not_usable() const { return not_usable_; }
+  /// Why a channel of this instrument gives nothing though its quads come; empty: none such. See Mixed.
+  [[nodiscard]] std::string mixed(std::size_t instrument) const;
+  /// The stream has ended: who talks may be others when it begins anew.
+  void forget();
 
  private:
   struct Channel {
@@ -95,7 +104,12 @@ class ChannelMap {
     sheet::KitChannel kit;
     std::string talker;
     char type;
+    std::string heard = {}, other = {};  // the talker that its quads come from, and another one
+    bool twice = false;                  // its quad stood twice in a sentence
   };
+  /// Notes who talks, and whether the quad at `at` has a double.
+  static bool is_mixed(Channel& channel, std::string_view talker, std::span<const XdrQuad> quads,
+                       std::size_t at);
   void add(const sheet::KitInstrument& instrument, std::size_t number);
   [[nodiscard]] std::optional<double> convert(const Channel& channel, double raw);
   void count_unknown(const XdrQuad& quad, std::string_view talker);

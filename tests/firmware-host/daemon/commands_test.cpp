@@ -121,7 +121,7 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
        {"station", "face", "edge", "set-up", "take", "undo", "stage", "status", "card", "readings", "correct",
-        "set aside", "put back", "check zero", "check datum", "next", "give up", "seal", "done"})
+        "set aside", "put back", "check zero", "check datum", "next", "give up", "keep", "seal", "done"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 

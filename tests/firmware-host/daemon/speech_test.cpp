@@ -167,6 +167,28 @@ TEST(DaemonSpeech, KeepsTwoTalkersOnOneLineApart) {
   EXPECT_NEAR(booked[1].reading.value, std::tan(-0.2 * 3.14159265358979 / 180), 1e-9);
 }
 
+TEST(DaemonSpeech, TakesNoMixtureOfTwoTalkersThatNobodyKeptApart) {
+  Bench bench;
+  Responder talkers(bench.port(), [](std::string_view) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    return sentence("YAXDR,A,0.1000,D,PITCH") + sentence("YBXDR,A,0.1010,D,PITCH");
+  });
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->await({"lost"}), HasSubstr("two talkers, YA and YB, send \"PITCH\""));
+  daemon->ask("station 1");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: "));
+}
+
+TEST(DaemonSpeech, TakesNeitherOfTwoValuesOfOneNameInASentence) {
+  Bench bench;
+  Responder device(bench.port(), [](std::string_view) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    return sentence("YAXDR,A,0.1000,D,PITCH,A,0.1010,D,PITCH");
+  });
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->await({"lost"}), HasSubstr("\"PITCH\" stands twice in one sentence"));
+}
+
 TEST(DaemonSpeech, SaysThatADeviceSpeaksOtherwiseThanItsKitSheetAndThatItIsWellAgain) {
   Bench bench;
   std::atomic<bool> right = false;

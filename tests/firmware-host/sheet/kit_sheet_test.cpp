@@ -169,6 +169,22 @@ TEST(KitSheet, LetsInstrumentsShareALineOnlyWithTheSameSettings) {
               HasSubstr("a port of its own"));
 }
 
+TEST(KitSheet, WantsATalkerForEachOfTwoThatSendTheSameName) {
+  const auto both = [](const std::string& first, const std::string& second) {
+    std::string text;
+    for (const std::string& talker : {first, second})
+      text += "[[instrument]]\nname = \"level" + std::to_string(text.size()) +
+              "\"\nport = \"a\"\nspeaks = \"xdr\"\n" +
+              (talker.empty() ? "" : "talker = \"" + talker + "\"\n") +
+              "channel = [ { transducer = \"P\", gives = \"slope\", sigma = \"1 mm/m\" } ]\n";
+    return text;
+  };
+  EXPECT_EQ(read(both("YA", "YB")).instruments.size(), 2u);
+  for (const auto& [first, second] : {std::pair{"", ""}, {"YA", ""}, {"", "YA"}, {"YA", "YA"}})
+    EXPECT_THAT(complaints(both(first, second)),
+                HasSubstr("a talker for each, since \"level0\" on the same port has \"P\" too"));
+}
+
 TEST(KitSheet, RefusesATalkerThatIsNone) {
   for (const char* talker : {"", "Y", "ya", "YXX", "Y1"})
     EXPECT_THAT(

@@ -69,13 +69,13 @@ TEST(ChannelMap, CountsStationsFromOneAndGivesTheIndex) {
   EXPECT_EQ(read(map, {{'G', 1, "POS"}})[0].value, 0.0);
   EXPECT_EQ(read(map, {{'G', 15, "POS"}})[0].value, 14.0);
   EXPECT_EQ(map.not_usable(), 0u);
-  EXPECT_TRUE(read(map, {{'G', 0, "POS"}, {'G', 16, "POS"}, {'G', 1.5, "POS"}, {'G', -1, "POS"}}).empty());
+  for (const double station : {0.0, 16.0, 1.5, -1.0}) EXPECT_TRUE(read(map, {{'G', station, "POS"}}).empty());
   EXPECT_EQ(map.not_usable(), 4u);
 }
 
 TEST(ChannelMap, RefusesAnAngleThatIsNoSlope) {
   ChannelMap map(instrument(), 15);
-  EXPECT_TRUE(read(map, {{'A', 90.0, "PITCH"}, {'A', -90.0, "PITCH"}, {'A', 179.9, "PITCH"}}).empty());
+  for (const double degrees : {90.0, -90.0, 179.9}) EXPECT_TRUE(read(map, {{'A', degrees, "PITCH"}}).empty());
   EXPECT_EQ(map.not_usable(), 3u);
 }
 
