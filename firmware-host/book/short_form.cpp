@@ -50,7 +50,7 @@ std::optional<std::string> parse_short_form(std::string_view text) {
 std::optional<NotedSeal> parse_noted_seal(std::string_view text) {
   // The words before the number have no digits, so that the first digit begins it; "42" and its code are two words.
   const std::size_t from = text.find_first_of("0123456789");
-  if (from == std::string_view::npos) return std::nullopt;
+  if (from == std::string_view::npos || (from > 0 && text[from - 1] == '-')) return std::nullopt;
   text.remove_prefix(from);
   NotedSeal seal;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seal.number);

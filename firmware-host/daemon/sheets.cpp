@@ -25,12 +25,13 @@ std::optional<std::string> text_of(const std::string& path, std::vector<sheet::C
 void add_speech(const sheet::KitInstrument& instrument, const std::string& file,
                 std::vector<sheet::Complaint>& complaints) {
   for (const sheet::KitChannel& channel : instrument.channels) {
-    const std::string key = "instrument \"" + instrument.name + "\", transducer";
     if (instrument.speaks == sheet::Speaks::line)
       if (const auto pattern = wire::LinePattern::compile(channel.transducer); !pattern.ok())
-        complaints.push_back({file, 0, key, pattern.fault().found, pattern.fault().expected});
+        complaints.push_back(
+            {file, channel.line, channel.key, pattern.fault().found, pattern.fault().expected});
     if (channel.modbus && channel.modbus->number + wire::registers_of(channel.modbus->type) - 1 > 65535)
-      complaints.push_back({file, 0, key, '"' + channel.transducer + "\", of a type that takes two registers",
+      complaints.push_back({file, channel.line, channel.key,
+                            '"' + channel.transducer + "\", of a type that takes two registers",
                             "a register from 0 to 65534"});
   }
 }

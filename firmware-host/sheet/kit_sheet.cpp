@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <cstdint>
 #include <limits>
 #include <map>
 #include <sstream>
@@ -15,7 +16,8 @@ namespace {
 constexpr std::array kSpeeds = {300,   600,   1200,   2400,   4800,   9600,  19200,
                                 38400, 57600, 115200, 230400, 460800, 921600};
 constexpr double kSigmasOfSpread = 3;
-constexpr double kFastestAsking_s = 0.01, kSlowestAsking_s = 60;
+constexpr double kFastestAsking_s = 0.01, kSlowestAsking_s = 60, kShortestTimeout_s = 0.001;
+constexpr double kLongestWindow_s = 600;
 
 bool is_leap(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
 
@@ -124,6 +126,8 @@ class KitReader {
       instrument.address = table.whole("address", required, 1, 247).value_or(1);
       instrument.timeout_s =
           table.quantity("timeout", Kind::time, optional, Sign::positive).value_or(instrument.timeout_s);
+      if (instrument.timeout_s < kShortestTimeout_s || instrument.timeout_s > kSlowestAsking_s)
+        table.complain("timeout", "a time from 1 ms to 60 s");
       instrument.retries = table.whole("retries", optional, 0, 10).value_or(instrument.retries);
     }
     if (instrument.speaks == Speaks::line) {
@@ -198,6 +202,8 @@ class KitReader {
   void read_channel(Walk& table, KitInstrument& instrument, bool speech_known) {
     KitChannel channel;
     channel.transducer = table.text("transducer", required).value_or("");
+    channel.key = table.path("transducer");
+    channel.line = table.line("transducer");
     const auto gives = table.word("gives", required, {"slope", "roll", "distance", "temperature", "station"});
     if (gives) {
       channel.gives = static_cast<Gives>(*gives);
@@ -229,9 +235,13 @@ class KitReader {
 
   void read_values(Walk& table, KitChannel& channel, Kind kind) {
     const bool reads = channel.gives != Gives::temperature;
-    if (const auto sign = table.whole("sign", optional, -1, 1)) {
-      channel.sign = *sign;
-      if (*sign == 0) table.complain("sign", "1 or -1");
+    if (table.has("sign")) {
+      const toml::node* const sign = table.node("sign", optional, "");
+      const auto value = sign->value<std::int64_t>();
+      if (sign->is_integer() && (value == 1 || value == -1))
+        channel.sign = static_cast<int>(*value);
+      else
+        table.complain("sign", "1 or -1");
     }
     if (const auto range = table.pair("range", kind, optional)) {
       channel.range_from = range->first;
@@ -252,6 +262,8 @@ class KitReader {
     if (auto settle = table.table("settle", optional)) {
       channel.settle_window_s =
           settle->quantity("window", Kind::time, optional, Sign::positive).value_or(channel.settle_window_s);
+      if (channel.settle_window_s < kFastestAsking_s || channel.settle_window_s > kLongestWindow_s)
+        settle->complain("window", "a time from 10 ms to 10 min");
       channel.settle_spread =
           settle->quantity("spread", kind, optional, Sign::positive).value_or(channel.settle_spread);
       settle->close();

@@ -43,6 +43,9 @@ struct Register {
 
 struct KitChannel {
   std::string transducer;  // name in the sentence, register, or pattern
+  std::string
+      key;  // of it in the sheet, and where it stands: what only the wire can judge is complained of there
+  int line = 0;
   Gives gives = Gives::slope;
   std::string unit;                // of the raw value where the device does not say (line, modbus)
   std::optional<Register> modbus;  // parsed transducer

@@ -295,6 +295,10 @@ TEST_F(BookCommands, ExportNeverWritesOverTheBook) {
   EXPECT_EQ(bytes_of(old_), before);
   const auto writer = Book::open(old_);
   EXPECT_EQ(run("export old --survey 1 --force -o old-wal").code, 2);
+  std::filesystem::copy_file(HANGTRUE_DATA_DIR "/books/schema-1.levelbook", scratch_ / "other");
+  const Ended other = run("export old --survey 1 --force -o other");
+  EXPECT_EQ(other.code, 2);
+  EXPECT_THAT(other.errors, HasSubstr("other is a level book, and is never written over"));
   EXPECT_EQ(run("export old --survey 1 --force -o .").code, 2);
 }
 

@@ -169,6 +169,10 @@ void check_place(const std::string& path, const Arguments& arguments) {
     if (::stat((arguments.book + beside).c_str(), &book) == 0 && there.st_ino == book.st_ino &&
         there.st_dev == book.st_dev)
       throw Stop{kBadInput, path + " belongs to the level book itself; name another file\n"};
+  const auto other = book::Book::open_to_read(path);
+  if (other.ok() || other.fault().trouble == book::Trouble::damaged ||
+      other.fault().trouble == book::Trouble::newer)
+    throw Stop{kBadInput, path + " is a level book, and is never written over; name another file\n"};
   if (!arguments.force)
     throw Stop{kBadInput, path + " exists already; name another file, or give --force to write over it\n"};
 }

@@ -68,17 +68,28 @@ std::string minute(const std::string& rfc3339) {
   return text;
 }
 
+/// Characters of UTF-8: bytes that go on with one do not count.
+std::size_t width(const std::string& text) {
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (c & 0xC0) != 0x80; }));
+}
+
+std::string padded(std::string text, std::size_t columns) {
+  text.append(columns - std::min(columns, width(text)), ' ');
+  return text;
+}
+
 void print_table(const std::string& path, const std::vector<Listed>& surveys) {
   std::cout << path << ": " << surveys.size() << (surveys.size() == 1 ? " survey\n" : " surveys\n");
   std::size_t id = 2, stage = 5;
   for (const Listed& survey : surveys) {
-    id = std::max(id, survey.record.begun.id.size());
-    stage = std::max(stage, survey.record.begun.stage.size());
+    id = std::max(id, width(survey.record.begun.id));
+    stage = std::max(stage, width(survey.record.begun.stage));
   }
   const auto row = [&](const std::string& a, const std::string& b, const std::string& c, const std::string& d,
                        const std::string& e, const std::string& f) {
-    std::printf("  %-*s  %-*s  %-16s  %-6s  %10s  %s\n", static_cast<int>(id), a.c_str(),
-                static_cast<int>(stage), b.c_str(), c.c_str(), d.c_str(), e.c_str(), f.c_str());
+    std::printf("  %s  %s  %-16s  %-6s  %10s  %s\n", padded(a, id).c_str(), padded(b, stage).c_str(),
+                c.c_str(), d.c_str(), e.c_str(), f.c_str());
   };
   std::cout.flush();
   std::string title;

@@ -120,8 +120,9 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   std::string all;
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
-       {"station", "face", "edge", "set-up", "take", "undo", "stage", "status", "card", "readings", "correct",
-        "set aside", "put back", "check zero", "check datum", "next", "give up", "keep", "seal", "done"})
+       {"station",     "face", "edge",     "set-up",  "take",      "undo",     "stage",
+        "status",      "card", "readings", "correct", "set aside", "put back", "check zero",
+        "check datum", "next", "give up",  "keep",    "seal",      "done"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 

@@ -413,7 +413,7 @@ gives = "slope"
 sigma = "0.02 mm/m"
 )toml");
   EXPECT_EQ(bench.daemon()->end(), 2);
-  EXPECT_THAT(bench.read("log"), HasSubstr("instrument \"level\", transducer: found "));
+  EXPECT_THAT(bench.read("log"), HasSubstr("instrument[1].channel[1].transducer: found "));
 }
 
 TEST(Daemon, EndsWithTwoOnWrongUseAndWithZeroOnHelp) {

@@ -250,9 +250,10 @@ sigma = "0.02 mm/m"
 )");
   EXPECT_EQ(bench.daemon()->end(), 2);
   const std::string log = bench.read("log");
-  EXPECT_THAT(log, HasSubstr("instrument \"laser\", transducer: found "));
+  EXPECT_THAT(log, HasSubstr("kit.toml:6: instrument[1].channel[1].transducer: found "));
   EXPECT_THAT(log, HasSubstr("{number}"));
-  EXPECT_THAT(log, HasSubstr("instrument \"level\", transducer: found \"input 65535\", of a type"));
+  EXPECT_THAT(
+      log, HasSubstr("kit.toml:16: instrument[2].channel[1].transducer: found \"input 65535\", of a type"));
 }
 
 }  // namespace

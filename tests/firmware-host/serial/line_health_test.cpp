@@ -248,8 +248,8 @@ TEST(LineHealth, NeverSuspectsGoodTrafficWithOneLineInAHundredDamaged) {
 
 TEST(LineHealth, TakesTheDegreeSignForTextInBothItsForms) {
   for (const char* degree : {"\xB0", "\xC2\xB0"}) {
-    Judged judged(Says::bare_numbers);
-    for (int i = 0; i < 300; ++i) judged.hear_all(std::string("1.25 ") + degree + "\r\n", 0.1);
+    Judged judged(Says::named_lines);
+    for (int i = 0; i < 300; ++i) judged.hear_all(std::string("DIST 1.250 m 20 ") + degree + "C\r\n", 0.1);
     EXPECT_EQ(judged.verdict(), LineVerdict::well);
   }
 }
