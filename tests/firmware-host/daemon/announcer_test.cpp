@@ -2,20 +2,15 @@
 #include "firmware-host/daemon/announcer.hpp"
 
 #include <fcntl.h>
-#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <signal.h>
 #include <unistd.h>
 
 #include <array>
-#include <optional>
 #include <thread>
 
 namespace hangtrue::daemon {
 namespace {
-
-using ::testing::HasSubstr;
-using ::testing::StartsWith;
 
 class Piped : public ::testing::Test {
  protected:
@@ -49,16 +44,18 @@ TEST_F(Piped, LinesComeInTheirOrderAndTheLastOnesBeforeTheEnd) {
 }
 
 TEST_F(Piped, NobodyReadingHoldsUpNobodyAndWhatWasLeftOutIsCounted) {
-  std::optional<Announcer> announcer(std::in_place, ends_[1], Announcer::Form::plain);
+  Announcer announcer(ends_[1], Announcer::Form::plain);
+  // Of four times what may wait: once in the writer's hand, once in the queue, and the rest is left out.
   const std::string text(1000, 'x');
-  for (int i = 0; i < 2000; ++i) announcer->say("here", text);  // twice what may wait; returns all the same
-  std::string seen = read(1'200'000 - 300'000);
-  for (int i = 0; i < 100 && seen.find("left out") == std::string::npos; ++i) {
-    announcer->say("here", "again");
-    seen += read(1);
+  for (std::size_t said = 0; said < 4 * Announcer::kMostWaiting; said += text.size())
+    announcer.say("here", text);
+  bool found = false;
+  for (int chunk = 0; chunk < 1000 && !found; ++chunk) {
+    const std::string seen = read(1);
+    found = seen.find(" lines were left out, since nobody read them") != std::string::npos;
+    announcer.say("here", "again");
   }
-  EXPECT_THAT(seen, HasSubstr("trouble over: "));
-  EXPECT_THAT(seen, HasSubstr(" lines were left out, since nobody read them"));
+  EXPECT_TRUE(found);
 }
 
 TEST_F(Piped, TheEndDoesNotWaitForeverForAReaderThatDoesNotRead) {
