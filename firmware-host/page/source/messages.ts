@@ -1,0 +1,305 @@
+// Made by page_types of firmware-host/page/messages.hpp, which says what each member is. Not edited by hand.
+
+export interface Topics {
+  job?: Job;
+  work?: Work;
+  live?: Live;
+  readings?: Readings;
+  run?: Run;
+  card?: Card;
+  kit?: Kit;
+  record?: Record;
+  answer?: Answer;
+}
+
+export interface Job {
+  build: string;
+  title: string;
+  length_m: number;
+  stations: Station[];
+  supports: Support[];
+  stages: string[];
+  finished_stage: string;
+  tolerance_m: number;
+  tolerance: string;
+  confidence: string;
+  units: Units;
+  cautions: string[];
+}
+
+export interface Station {
+  number: number;
+  at_m: number;
+  at: string;
+}
+
+export interface Support {
+  name: string;
+  at_m: number;
+  at: string;
+  holds: string;
+  adjust: string;
+}
+
+export interface Units {
+  height: string;
+  place: string;
+  heights_per_m: number;
+  places_per_m: number;
+}
+
+export interface Work {
+  revision: number;
+  station: number | null;
+  at: string;
+  face: number;
+  edge: string;
+  set_up: string;
+  laser_at: string;
+  stage: string;
+  survey: string;
+  supports: string[];
+  has_slope: boolean;
+  has_distance: boolean;
+  doing: string;
+  waits_for: string;
+  next: Advice | null;
+  moved: boolean;
+  trouble: string;
+  trouble_fit: string;
+}
+
+export interface Advice {
+  station: number;
+  at: string;
+  instrument: string;
+  channel: string;
+  edge: string;
+  face: number;
+  words: string;
+}
+
+export interface Live {
+  instruments: LiveInstrument[];
+}
+
+export interface LiveInstrument {
+  name: string;
+  state: string;
+  says: string;
+  speaks: boolean;
+  channels: LiveChannel[];
+}
+
+export interface LiveChannel {
+  gives: string;
+  value: number | null;
+  number: string;
+  unit: string;
+  settled: boolean;
+  verdict: string;
+  says: string;
+  edge: string;
+  stays_at_m: number | null;
+}
+
+export interface Readings {
+  readings: BookedReading[];
+  last: string;
+}
+
+export interface BookedReading {
+  entry: number;
+  take: number;
+  time: string;
+  instrument: string;
+  channel: string;
+  station: number | null;
+  at_m: number;
+  at: string;
+  face: number;
+  edge: string;
+  set_up: string;
+  value: string;
+  sigma: string;
+  residual: string;
+  kept: boolean;
+  fits: boolean;
+  reason: string;
+}
+
+export interface Run {
+  measured: boolean;
+  holds: boolean;
+  test: string;
+  has_moves: boolean;
+  stations: ShapeAt[];
+  marks: Mark[];
+  tilt: string;
+  sag: string;
+  sag_to_come: string;
+  causes: Cause[];
+  learned: Learned[];
+  warnings: string[];
+}
+
+export interface ShapeAt {
+  at_m: number;
+  at: string;
+  predicted_m: number;
+  height_m: number;
+  sigma_m: number;
+  predicted_roll: number;
+  roll: number;
+  roll_sigma: number;
+  left_before_m: number;
+  right_before_m: number;
+  left_after_m: number;
+  right_after_m: number;
+  predicted: string;
+  height: string;
+  sigma: string;
+  roll_words: string;
+  roll_sigma_words: string;
+  left_before: string;
+  right_before: string;
+  left_after: string;
+  right_after: string;
+}
+
+export interface Mark {
+  entry: number;
+  at_m: number;
+  channel: string;
+  edge: string;
+  height_m: number;
+  slope: number;
+  roll: number;
+  sigma: number;
+  fits: boolean;
+  words: string;
+}
+
+export interface Cause {
+  chance: string;
+  words: string;
+}
+
+export interface Learned {
+  name: string;
+  value: string;
+  sigma: string;
+  learned: string;
+}
+
+export interface Card {
+  entry: number;
+  hold_point: string;
+  says: string;
+  reason: string;
+  moves_are: string;
+  trusted: boolean;
+  moves: Move[];
+  before: string;
+  before_sigma: string;
+  before_chance: string;
+  after: string;
+  after_sigma: string;
+  after_chance: string;
+  advice: string[];
+  troubles: string[];
+  compared: Compared | null;
+}
+
+export interface Move {
+  order: number;
+  support: string;
+  by: string;
+  does: string;
+  pieces: Piece[];
+  turns: string;
+  slacken: string;
+  keep: string;
+  then: string[];
+  when_stage: string;
+  level_after: string;
+  made: boolean;
+}
+
+export interface Piece {
+  where: string;
+  name: string;
+  count: number;
+}
+
+export interface Compared {
+  survey: string;
+  promised: string;
+  promised_sigma: string;
+  found: string;
+  found_sigma: string;
+  agrees: boolean;
+  words: string;
+}
+
+export interface Kit {
+  instruments: KitInstrument[];
+  check: Guide | null;
+  last_check: string[];
+  warnings: string[];
+}
+
+export interface KitInstrument {
+  name: string;
+  port: string;
+  speaks: string;
+  gives: string;
+  calibration: string;
+  checks: string[];
+  can_zero: boolean;
+  can_datum: boolean;
+}
+
+export interface Guide {
+  instrument: string;
+  what: string;
+  step: number;
+  steps: number;
+  instruction: string;
+  in_doubt: boolean;
+  found: string[];
+}
+
+export interface Record {
+  book: string;
+  surveys: Survey[];
+  seals: Seal[];
+}
+
+export interface Survey {
+  id: string;
+  stage: string;
+  begun: string;
+  kept: number;
+  set_aside: number;
+  moves: number;
+  open: boolean;
+}
+
+export interface Seal {
+  number: number;
+  code: string;
+  time: string;
+}
+
+export interface Answer {
+  id: number;
+  done: boolean;
+  words: string;
+}
+
+export interface Asked {
+  id: number;
+  command: string;
+  seen: number;
+}
