@@ -872,7 +872,9 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
               {"pitch_rad", entry.move.pitch_rad},
               {"roll_rad", entry.move.roll_rad},
               {"pieces", std::move(pieces)},
-              {"turns", entry.move.turns}};
+              {"turns", entry.move.turns},
+              {"limits_hold", entry.turn.limits_hold},
+              {"level_error_m", entry.turn.level_error_after_m}};
     Json effects = Json::array();
     for (const Effect& effect : entry.effects)
       effects.push_back(
@@ -898,6 +900,7 @@ nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card) 
           {"level_error_after_sigma_m", card.after.drawn_sigma_m},
           {"chance_within_tolerance", card.after.chance},
           {"proved_best", card.choice.outcome == adjust::Outcome::proved_best},
+          {"fit_holds", card.hold_point.numbers.fit_holds},
           {"moves", std::move(moves)},
           {"reactions", std::move(reactions)},
           {"finished", {{"at_m", run.stations_m}, {"left_m", card.left_m}, {"right_m", card.right_m}}}};

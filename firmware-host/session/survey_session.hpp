@@ -168,7 +168,8 @@ class SurveySession {
 
 /// As other programs may rely on them. Beyond what is agreed for all, fit has "repeats": [{"channel" (the instrument's
 /// name and the channel), "groups", "degrees_of_freedom", "pooled_sigma", "stated_sigma" (rad or m), "p_value",
-/// "verdict" ("as stated", "larger than stated")}] and "warnings": [sentence].
+/// "verdict" ("as stated", "larger than stated")}] and "warnings": [sentence]; shims has "fit_holds", and each move
+/// "limits_hold" and "level_error_m" once it is made (adjust/move_order.hpp), "effects" and "when_stage".
 [[nodiscard]] nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& report);
 [[nodiscard]] nlohmann::ordered_json shims_json(const sheet::RunSheet& run, const Card& card);
 

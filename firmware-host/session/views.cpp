@@ -238,14 +238,10 @@ std::string fit_view(const sheet::RunSheet& run, const FitReport& report) {
   text +=
       column("what", 36) + right_set("value", 16) + right_set("sigma", 14) + right_set("learned", 10) + '\n';
   for (const NamedEstimate& named : report.parameters) {
-    const bool log = named.name.size() > 6 && named.name.substr(named.name.size() - 6) == "spring";
     char learned[16];
     std::snprintf(learned, sizeof learned, "%.0f %%", 100 * std::max(0.0, named.estimate.learned));
     text += column(named.name, 36) + right_set(parameter_value(run, named.name, named.estimate.value), 16) +
-            right_set(
-                log ? parameter_value(run, "stiffness", named.estimate.sigma * std::exp(named.estimate.value))
-                    : parameter_value(run, named.name, named.estimate.sigma),
-                14) +
+            right_set(parameter_sigma(run, named), 14) +
             right_set(learned, 10) + '\n';
   }
   text += folded(
@@ -299,16 +295,7 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
     text += report.status == fit::Status::settled ? "No move would make it better.\n"
                                                   : "No move can be advised from this.\n";
   } else {
-    using Answer = adjust::HoldPoint;
-    const bool trusted = report.self_test.outcome == fit::TestOutcome::holds;
-    text += !trusted ? "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:\n"
-            : card.hold_point.answer == Answer::read_again
-                ? "Read again first. Best moves as far as is known, in this order:\n"
-            : card.hold_point.answer == Answer::shims_cannot
-                ? "The best moves, though not enough, in this order:\n"
-            : card.hold_point.answer == Answer::ready_to_bolt
-                ? "No move is needed. These would make it better still, in this order:\n"
-                : "Moves, in this order:\n";
+    text += moves_heading(report.self_test.outcome == fit::TestOutcome::holds, card.hold_point.answer) + '\n';
     int order = 0;
     for (const CardMove& entry : card.moves) {
       const sheet::Adjust& adjust = run.supports[std::size_t(entry.move.support)].adjust;
@@ -334,24 +321,13 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
                   (entry.move.stacks > 1 ? std::string(word(stack.where)) + " " : std::string()) + pieces;
           first = false;
         }
-        line += " (rise " + sheet::show_length(entry.move.rise_m, run.show);
-        if (entry.move.pitch_rad != 0) line += ", pitch " + sheet::show_slope(entry.move.pitch_rad, run.show);
-        if (entry.move.roll_rad != 0) line += ", roll " + sheet::show_slope(entry.move.roll_rad, run.show);
-        line += ')';
+        line += " (" + motion_words(entry.move.rise_m, entry.move.pitch_rad, entry.move.roll_rad, run.show) + ')';
       }
       if (entry.stage) line += ", when stage \"" + run.stages[std::size_t(*entry.stage)] + "\" begins";
       text += folded(line, 4);
       for (const Effect& effect : entry.effects) {
-        if (std::abs(effect.force_N) < 1 && std::abs(effect.rise_m) < 1e-5) continue;
-        std::string then = "    then " + effect.support;
-        if (std::abs(effect.force_N) >= 1)
-          then += std::string(" carries ") + sheet::show_force(std::abs(effect.force_N), run.show) +
-                  (effect.force_N > 0 ? " more" : " less");
-        if (std::abs(effect.rise_m) >= 1e-5)
-          then += std::string(std::abs(effect.force_N) >= 1 ? ", the run there " : ": the run there ") +
-                  (effect.rise_m > 0 ? "rises " : "sinks ") +
-                  sheet::show_fine(std::abs(effect.rise_m), run.show);
-        text += folded(then, 6);
+        const std::string then = effect_words(effect, run.show);
+        if (!then.empty()) text += folded("    then " + then, 6);
       }
       if (!entry.turn.limits_hold)
         text += folded("    until the next move a support here is unloaded or over its rating: prop it", 4);

@@ -162,14 +162,19 @@ std::string parameter_name(const sheet::RunSheet& run, beam::Parameter parameter
 }
 
 std::string parameter_value(const sheet::RunSheet& run, const std::string& name, double value) {
-  const auto ends = [&](std::string_view tail) {
-    return name.size() >= tail.size() && name.compare(name.size() - tail.size(), tail.size(), tail) == 0;
-  };
+  const auto ends = [&](std::string_view tail) { return name.ends_with(tail); };
   if (ends("spring")) return fixed(std::exp(value), 3) + " times";
   if (ends("stiffness") || name.rfind("load ", 0) == 0) return fixed(value, 3) + " times";
   if (ends(": rise") || ends("datum height") || name.rfind("bow ", 0) == 0 || ends("distance: zero"))
     return sheet::show_fine(value, run.show);
   return sheet::show_slope(value, run.show);
+}
+
+std::string parameter_sigma(const sheet::RunSheet& run, const NamedEstimate& named) {
+  // A spring's unknown is the logarithm of its factor.
+  if (named.name.ends_with("spring"))
+    return parameter_value(run, "stiffness", named.estimate.sigma * std::exp(named.estimate.value));
+  return parameter_value(run, named.name, named.estimate.sigma);
 }
 
 std::string cause_words(const sheet::RunSheet& run, const fit::Unknown& unknown, const std::string& name,
@@ -233,6 +238,55 @@ std::string percent(double chance) {
   if (chance > 0.999) return "over 99.9 %";
   if (chance < 0.001) return "under 0.1 %";
   return fixed(100 * chance, 1) + " %";
+}
+
+std::string to_do_words(adjust::HoldPoint answer) {
+  switch (answer) {
+    case adjust::HoldPoint::ready_to_bolt:
+      return "The run is level enough for the final bolts. This speaks of level alone, not of strength.";
+    case adjust::HoldPoint::shim_first:
+      return "Make these moves, one after the other, and read again. Tighten no final bolt before.";
+    case adjust::HoldPoint::read_again:
+      return "Not sure enough yet: take more readings. Tighten no final bolt before.";
+    case adjust::HoldPoint::shims_cannot:
+      return "No setting of what can be adjusted brings this run within tolerance. Tighten no final bolt.";
+  }
+  return "";
+}
+
+std::string moves_heading(bool fit_holds, adjust::HoldPoint answer) {
+  if (!fit_holds) return "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:";
+  switch (answer) {
+    case adjust::HoldPoint::read_again:
+      return "Read again first. Best moves as far as is known, in this order:";
+    case adjust::HoldPoint::shims_cannot:
+      return "The best moves, though not enough, in this order:";
+    case adjust::HoldPoint::ready_to_bolt:
+      return "No move is needed. These would make it better still, in this order:";
+    case adjust::HoldPoint::shim_first:
+      break;
+  }
+  return "Moves, in this order:";
+}
+
+std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show) {
+  std::string text = "rise " + sheet::show_length(rise_m, show);
+  if (pitch_rad != 0) text += ", pitch " + sheet::show_slope(pitch_rad, show);
+  if (roll_rad != 0) text += ", roll " + sheet::show_slope(roll_rad, show);
+  return text;
+}
+
+std::string effect_words(const Effect& effect, sheet::Show show) {
+  const bool carries = std::abs(effect.force_N) >= 1, rises = std::abs(effect.rise_m) >= 1e-5;
+  if (!carries && !rises) return "";
+  std::string text = effect.support;
+  if (carries)
+    text += " carries " + sheet::show_force(std::abs(effect.force_N), show) +
+            (effect.force_N > 0 ? " more" : " less");
+  if (rises)
+    text += std::string(carries ? ", the run there " : ": the run there ") +
+            (effect.rise_m > 0 ? "rises " : "sinks ") + sheet::show_fine(std::abs(effect.rise_m), show);
+  return text;
 }
 
 std::string next_words(const sheet::RunSheet& run, const NextReading& next) {

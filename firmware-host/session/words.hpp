@@ -31,6 +31,8 @@ namespace hangtrue::session {
                                       const std::string& name, double value, double sigma);
 /// A value of a parameter with the unit that is its own: "1.20 mm", "0.3 mm/m", "1.08 times".
 [[nodiscard]] std::string parameter_value(const sheet::RunSheet& run, const std::string& name, double value);
+/// Its sigma, likewise.
+[[nodiscard]] std::string parameter_sigma(const sheet::RunSheet& run, const NamedEstimate& named);
 [[nodiscard]] std::string aside_words(const fit::Judgement<double>& judgement);
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const NextReading& next);
 [[nodiscard]] std::string weighing_words(const sheet::RunSheet& run, int load, double sigma_now_m,
@@ -43,6 +45,14 @@ namespace hangtrue::session {
 [[nodiscard]] std::string cure_words(const sheet::RunSheet& run, const adjust::Cure<double>& cure);
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const Card& card);
 [[nodiscard]] std::string percent(double chance);
+/// What the answer of the hold point asks for, one sentence.
+[[nodiscard]] std::string to_do_words(adjust::HoldPoint answer);
+/// The heading over a card's moves: how far they can be trusted.
+[[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer);
+/// "rise 2.50 mm, pitch 1.20 mm/m"; what is 0 is left out, but the rise.
+[[nodiscard]] std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show);
+/// What a move does to another support: "east rod carries 120 N more, the run there sinks 0.012 mm"; empty: too little to tell.
+[[nodiscard]] std::string effect_words(const Effect& effect, sheet::Show show);
 [[nodiscard]] sheet::Complaint complaint(const sheet::RunSheet& run, const adjust::AdjustFault& fault);
 
 }  // namespace hangtrue::session

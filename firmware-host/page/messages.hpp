@@ -1,0 +1,349 @@
+// messages.hpp: what daemon and page say to each other. Written once, here: json.hpp makes JSON of these, page_types makes the
+// page's TypeScript types (source/messages.ts) of the same descriptions, and a test sees that the two agree.
+//
+// From the daemon   frames: {"work": {...}, "live": {...}}, the topics of Topics that are new to this phone, each whole; and
+//                   {"answer": {...}} to what it asked. A new or returning phone gets every topic at once.
+// From a phone      one Asked a frame.
+// Words             everything that ends in words is for people, in site units, and is shown as it is. Numbers for drawing
+//                   are SI: metres, radians; signs as in core/beam/run.hpp. "not a number" is null.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include <boost/describe/class.hpp>
+#include <boost/describe/enum.hpp>
+
+namespace hangtrue::page {
+
+// ---- job: the sheets; changes only when the daemon is started anew -------------------------------------------------
+
+struct Station {
+  int number = 0;  // from 1
+  double at_m = 0;
+  std::string at;  // "1200 mm"
+};
+BOOST_DESCRIBE_STRUCT(Station, (), (number, at_m, at))
+
+struct Support {
+  std::string name;
+  double at_m = 0;
+  std::string at;
+  std::string holds;   // "both", "push" (from below), "pull" (from above)
+  std::string adjust;  // "shims", "rod", "lift", or empty
+};
+BOOST_DESCRIBE_STRUCT(Support, (), (name, at_m, at, holds, adjust))
+
+/// For axes alone: a height of 0.001 m is 0.001 * heights_per_m `height`s.
+struct Units {
+  std::string height, place;  // "mm", "in"
+  double heights_per_m = 0, places_per_m = 0;
+};
+BOOST_DESCRIBE_STRUCT(Units, (), (height, place, heights_per_m, places_per_m))
+
+struct Job {
+  std::string build;  // of the page's own files: a page that came with another one loads itself anew
+  std::string title;
+  double length_m = 0;
+  std::vector<Station> stations;
+  std::vector<Support> supports;
+  std::vector<std::string> stages;
+  std::string finished_stage;
+  double tolerance_m = 0;
+  std::string tolerance;   // "1.500 mm"
+  std::string confidence;  // "95 %"
+  Units units;
+  std::vector<std::string> cautions;  // one sentence each
+};
+BOOST_DESCRIBE_STRUCT(Job, (),
+                      (build, title, length_m, stations, supports, stages, finished_stage, tolerance_m,
+                       tolerance, confidence, units, cautions))
+
+// ---- work: where the work stands ------------------------------------------------------------------------------------
+
+struct Advice {  // the reading that would teach most
+  int station = 0;
+  std::string at, instrument, channel, edge;  // channel: "slope", "roll", "distance"
+  int face = 1;
+  std::string words;
+};
+BOOST_DESCRIBE_STRUCT(Advice, (), (station, at, instrument, channel, edge, face, words))
+
+struct Work {
+  std::int64_t revision = 0;   // of everything that commands change; see Asked
+  std::optional<int> station;  // where the walking instruments stand; null: not said yet
+  std::string at;              // of that station, or empty
+  int face = 1;                // 1, or -1 for face 2
+  std::string edge;            // "left", "middle", "right", or "as in the kit sheet"
+  std::string set_up;
+  std::string laser_at;  // where the laser stands in that set-up, where that was said
+  std::string stage;
+  std::string survey;
+  std::vector<std::string> supports;             // that this stage lists
+  bool has_slope = false, has_distance = false;  // what the walking instruments give; slope: slope or roll
+  std::string doing;                             // "take", "take fixed", "next", or empty
+  std::string waits_for;                         // of that: what has not settled
+  std::optional<Advice> next;                    // none while nothing can be advised
+  bool moved = false;       // a move was made: nothing more is read in this survey, see "read again"
+  std::string trouble;      // the book cannot be written
+  std::string trouble_fit;  // there is no fit, and why
+};
+BOOST_DESCRIBE_STRUCT(Work, (),
+                      (revision, station, at, face, edge, set_up, laser_at, stage, survey, supports,
+                       has_slope, has_distance, doing, waits_for, next, moved, trouble, trouble_fit))
+
+// ---- live: what the instruments give now ----------------------------------------------------------------------------
+
+struct LiveChannel {
+  std::string gives;            // "slope", "roll", "distance", "temperature"
+  std::optional<double> value;  // SI; null: nothing has come
+  std::string number, unit;     // "0.42", "mm/m"
+  bool settled = false;
+  std::string verdict;  // "settled", "still moving", "never seen" ...
+  std::string says;     // the verdict as a sentence's end, with its numbers
+  std::string edge;
+  std::optional<double> stays_at_m;  // of an instrument that stays; null: it walks
+};
+BOOST_DESCRIBE_STRUCT(LiveChannel, (), (gives, value, number, unit, settled, verdict, says, edge, stays_at_m))
+
+struct LiveInstrument {
+  std::string name;
+  std::string state, says;  // a word that names its state ("well", "silent" ...), and a sentence
+  bool speaks = false;
+  std::vector<LiveChannel> channels;
+};
+BOOST_DESCRIBE_STRUCT(LiveInstrument, (), (name, state, says, speaks, channels))
+
+struct Live {
+  std::vector<LiveInstrument> instruments;
+};
+BOOST_DESCRIBE_STRUCT(Live, (), (instruments))
+
+// ---- readings: of this survey ---------------------------------------------------------------------------------------
+
+struct BookedReading {
+  std::int64_t entry = 0;
+  int take = 0;  // readings of one take have the same, from 1
+  std::string time, instrument, channel;
+  std::optional<int> station;
+  double at_m = 0;
+  std::string at;
+  int face = 1;
+  std::string edge, set_up;
+  std::string value, sigma;
+  std::string residual;  // as fitted; empty: no fit
+  bool kept = true;      // false: set aside by a person
+  bool fits = true;      // false: the fit sets it aside
+  std::string reason;    // of either, or of a correction
+};
+BOOST_DESCRIBE_STRUCT(BookedReading, (),
+                      (entry, take, time, instrument, channel, station, at_m, at, face, edge, set_up, value,
+                       sigma, residual, kept, fits, reason))
+
+struct Readings {
+  std::vector<BookedReading> readings;  // in the order in which they were taken
+  std::string last;                     // what the last take that counts brought, or empty
+};
+BOOST_DESCRIBE_STRUCT(Readings, (), (readings, last))
+
+// ---- run: the shape -------------------------------------------------------------------------------------------------
+
+/// Heights are of the reference line, less their mean over the stations; finished ones of the edges, likewise.
+struct ShapeAt {
+  double at_m = 0;
+  std::string at;
+  double predicted_m = 0, height_m = 0, sigma_m = 0;
+  double predicted_roll = 0, roll = 0, roll_sigma = 0;
+  double left_before_m = 0, right_before_m = 0, left_after_m = 0, right_after_m = 0;  // finished
+  // The same in words.
+  std::string predicted, height, sigma, roll_words, roll_sigma_words, left_before, right_before, left_after,
+      right_after;
+};
+BOOST_DESCRIBE_STRUCT(ShapeAt, (),
+                      (at_m, at, predicted_m, height_m, sigma_m, predicted_roll, roll, roll_sigma,
+                       left_before_m, right_before_m, left_after_m, right_after_m, predicted, height, sigma,
+                       roll_words, roll_sigma_words, left_before, right_before, left_after, right_after))
+
+/// A reading as it lies beside the fitted shape.
+struct Mark {
+  std::int64_t entry = 0;
+  double at_m = 0;
+  std::string channel, edge;
+  double height_m = 0;  // of the reference line there, as fitted; a distance: what this reading says instead
+  double slope = 0;     // a slope: what this reading says
+  double roll = 0;      // a roll: what this reading says
+  double sigma = 0;     // of the reading, m or rad
+  bool fits = true;
+  std::string words;
+};
+BOOST_DESCRIBE_STRUCT(Mark, (), (entry, at_m, channel, edge, height_m, slope, roll, sigma, fits, words))
+
+struct Cause {
+  std::string chance, words;
+};
+BOOST_DESCRIBE_STRUCT(Cause, (), (chance, words))
+
+struct Learned {
+  std::string name, value, sigma,
+      learned;  // learned: share of the prior variance that the readings took away, "85 %"
+};
+BOOST_DESCRIBE_STRUCT(Learned, (), (name, value, sigma, learned))
+
+struct Run {
+  bool measured = false;   // false: what is shown was assumed
+  bool holds = false;      // the fit's test of itself
+  std::string test;        // in words
+  bool has_moves = false;  // the finished shape after the card differs from the one before
+  std::vector<ShapeAt> stations;
+  std::vector<Mark> marks;
+  std::string tilt, sag, sag_to_come;  // in words: end to end, largest, largest of what later stages add
+  std::vector<Cause> causes;           // only where the fit does not hold
+  std::vector<Learned> learned;
+  std::vector<std::string> warnings;
+};
+BOOST_DESCRIBE_STRUCT(Run, (),
+                      (measured, holds, test, has_moves, stations, marks, tilt, sag, sag_to_come, causes,
+                       learned, warnings))
+
+// ---- card -----------------------------------------------------------------------------------------------------------
+
+struct Piece {
+  std::string where;  // "near left" ...; empty: one stack
+  std::string name;   // from the stock: "1 mm", "1/16 in"
+  int count = 0;
+};
+BOOST_DESCRIBE_STRUCT(Piece, (), (where, name, count))
+
+struct Move {
+  int order = 0;
+  std::string support;
+  std::string by;                 // "shims", "rod", "lift"
+  std::string does;               // "rises 2.50 mm, pitch 1.20 mm/m"
+  std::vector<Piece> pieces;      // of shims; none: take none
+  std::string turns;              // of a rod: "1 1/4 turns up"
+  std::string slacken;            // a sentence
+  std::string keep;               // a sentence: what stays propped
+  std::vector<std::string> then;  // what it does to other supports
+  std::string when_stage;         // made only when that stage begins, or empty
+  std::string level_after;        // finished level error if the work stopped there
+  bool made = false;
+};
+BOOST_DESCRIBE_STRUCT(Move, (),
+                      (order, support, by, does, pieces, turns, slacken, keep, then, when_stage, level_after,
+                       made))
+
+/// After "read again": what the former survey's card promised, and what this one finds.
+struct Compared {
+  std::string survey;                                        // the former one
+  std::string promised, promised_sigma, found, found_sigma;  // finished level error
+  bool agrees = false;
+  std::string words;  // one sentence
+};
+BOOST_DESCRIBE_STRUCT(Compared, (), (survey, promised, promised_sigma, found, found_sigma, agrees, words))
+
+struct Card {
+  std::int64_t entry =
+      0;  // in the book, once it was asked for ("card"); 0: not yet, it changes with every reading
+  std::string hold_point;  // "shim first", "read again", "shims cannot", "ready to bolt"; empty: no card
+  std::string says;        // what that means to do, one sentence
+  std::string reason;      // with the numbers behind it; or why there is no card
+  std::string moves_are;   // the heading over the moves: how far they can be trusted
+  bool trusted = false;    // the moves may be made
+  std::vector<Move> moves;
+  std::string before, before_sigma, before_chance, after, after_sigma, after_chance;  // finished level error
+  std::vector<std::string> advice;
+  std::vector<std::string> troubles;  // supports that read unloaded or over their rating
+  std::optional<Compared> compared;
+};
+BOOST_DESCRIBE_STRUCT(Card, (),
+                      (entry, hold_point, says, reason, moves_are, trusted, moves, before, before_sigma,
+                       before_chance, after, after_sigma, after_chance, advice, troubles, compared))
+
+// ---- kit ------------------------------------------------------------------------------------------------------------
+
+struct KitInstrument {
+  std::string name, port, speaks;   // speaks: "xdr", "modbus", "line"
+  std::string gives;                // "slope, roll"
+  std::string calibration;          // one sentence
+  std::vector<std::string> checks;  // the last of each channel in the book, one sentence each
+  bool can_zero = false, can_datum = false;
+};
+BOOST_DESCRIBE_STRUCT(KitInstrument, (),
+                      (name, port, speaks, gives, calibration, checks, can_zero, can_datum))
+
+/// A guided check under way.
+struct Guide {
+  std::string instrument, what;  // "zero", "datum"
+  int step = 0, steps = 0;       // from 1
+  std::string instruction;
+  bool in_doubt = false;           // it is done and waits for "keep" or "give up"
+  std::vector<std::string> found;  // what it found
+};
+BOOST_DESCRIBE_STRUCT(Guide, (), (instrument, what, step, steps, instruction, in_doubt, found))
+
+struct Kit {
+  std::vector<KitInstrument> instruments;
+  std::optional<Guide> check;
+  std::vector<std::string> last_check;  // what the last check that ended found
+  std::vector<std::string> warnings;
+};
+BOOST_DESCRIBE_STRUCT(Kit, (), (instruments, check, last_check, warnings))
+
+// ---- record ---------------------------------------------------------------------------------------------------------
+
+struct Survey {
+  std::string id, stage, begun;
+  int kept = 0, set_aside = 0, moves = 0;
+  bool open = false;
+};
+BOOST_DESCRIBE_STRUCT(Survey, (), (id, stage, begun, kept, set_aside, moves, open))
+
+struct Seal {
+  std::int64_t number = 0;
+  std::string code, time;  // "ABCD-EFGH-IJKL-MNOP"
+};
+BOOST_DESCRIBE_STRUCT(Seal, (), (number, code, time))
+
+struct Record {
+  std::string book;
+  std::vector<Survey> surveys;  // the last first
+  std::vector<Seal> seals;      // the last first
+};
+BOOST_DESCRIBE_STRUCT(Record, (), (book, surveys, seals))
+
+// ---- frames ---------------------------------------------------------------------------------------------------------
+
+/// To what a phone asked.
+struct Answer {
+  std::int64_t id = 0;
+  bool done = false;  // false: refused
+  std::string words;
+};
+BOOST_DESCRIBE_STRUCT(Answer, (), (id, done, words))
+
+/// A frame from the daemon has any of these.
+struct Topics {
+  std::optional<Job> job;
+  std::optional<Work> work;
+  std::optional<Live> live;
+  std::optional<Readings> readings;
+  std::optional<Run> run;
+  std::optional<Card> card;
+  std::optional<Kit> kit;
+  std::optional<Record> record;
+  std::optional<Answer> answer;
+};
+BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, answer))
+
+/// `command`: as on the daemon's standard input (commands.hpp). `seen`: Work::revision as the person saw it; a command that
+/// changes anything is refused when that is not the latest, so that two people acting at once cannot contradict each other.
+struct Asked {
+  std::int64_t id = 0;
+  std::string command;
+  std::int64_t seen = 0;
+};
+BOOST_DESCRIBE_STRUCT(Asked, (), (id, command, seen))
+
+}  // namespace hangtrue::page
