@@ -1,0 +1,91 @@
+// pairing.hpp: who may see and do anything when the page is served beyond this machine.
+//
+//   code    8 digits, drawn anew at each start, shown "4831 7702" where the daemon runs; typed once on each phone
+//   token   what a paired phone carries in a cookie: a random id, the second at which it ends, and an HMAC-SHA-256 over both
+//   key     32 bytes that sign the tokens, kept in a file, so that phones stay paired when the daemon is started anew;
+//           deleting the file un-pairs them all from the next start on
+//
+// Limits  over all phones together: kMostWrong wrong codes, then a wait of kFirstWait that doubles with each further one up to
+//         kLongestWait, and one attempt after each; the right code begins again. After kMostWrongInAll wrong ones the code is
+//         changed. What cannot be a code at all is no attempt. Guessing 20 of 10^8 takes over 8 hours and wins once in
+//         5 million times. Somebody who guesses on purpose keeps others waiting; starting the daemon anew ends the wait.
+// Not     against who listens: the page goes over plain HTTP, and the cookie with it; anyone on the same network who can listen
+//         can take it and be that phone. A network for the site alone is what keeps others out.
+// Source  HMAC: RFC 2104; SHA-256: FIPS 180-4; both, and all randomness, by OpenSSL's libcrypto.
+// Pure    time and codes are passed in; only keep_key() touches a disk. No threads.
+#pragma once
+
+#include <array>
+#include <chrono>
+#include <functional>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "core/quantity/result.hpp"
+
+namespace hangtrue::page {
+
+inline constexpr int kMostWrong = 5, kMostWrongInAll = 20;
+inline constexpr std::chrono::seconds kFirstWait{30}, kLongestWait{3600};
+inline constexpr std::chrono::hours kPairedFor{90 * 24};
+
+/// 8 digits, each code as likely as any other.
+[[nodiscard]] std::string draw_code();
+
+class PairingCode {
+ public:
+  using Clock = std::chrono::steady_clock;
+  enum class Verdict {
+    right,
+    wrong,    // 8 digits, but others; `wait` before the next
+    no_code,  // not 8 digits: not counted
+    too_soon  // within a wait: not even compared
+  };
+  struct Outcome {
+    Verdict verdict;
+    std::chrono::seconds wait{0};  // rounded up
+    bool changed = false;          // there is a new code
+  };
+
+  explicit PairingCode(std::function<std::string()> draw = draw_code);
+  /// Spaces and dashes in what was typed do not matter.
+  [[nodiscard]] Outcome attempt(std::string_view typed, Clock::time_point now);
+  /// "4831 7702"
+  [[nodiscard]] std::string shown() const;
+
+ private:
+  std::function<std::string()> draw_;
+  std::string code_;
+  int wrong_ = 0;         // since the last right one
+  int wrong_in_all_ = 0;  // of this code
+  std::optional<Clock::time_point> closed_until_;
+};
+
+/// To the person who typed it; empty when it was right.
+[[nodiscard]] std::string sentence(const PairingCode::Outcome& outcome);
+
+using Key = std::array<unsigned char, 32>;
+[[nodiscard]] Key draw_key();
+
+struct KeptKey {
+  Key key;
+  std::string trouble;  // a sentence: the key is not kept, phones pair anew at each start; empty: it is
+};
+/// Reads the key from its file, or makes both: mode 0600, written whole or not at all. A file that is damaged, another's, or
+/// open to others is left as it is and not used.
+[[nodiscard]] KeptKey keep_key(const std::string& path);
+
+/// Of the cookie. Each key has its own, since cookies of all ports of a machine go together.
+[[nodiscard]] std::string cookie_name(const Key& key);
+[[nodiscard]] std::string make_token(const Key& key, std::chrono::sys_seconds now);
+/// Signed with that key, and not past its end. A clock that was set back is no reason to refuse.
+[[nodiscard]] bool token_holds(const Key& key, std::string_view token, std::chrono::sys_seconds now);
+
+/// The page on which the code is typed, whole, without script, and its content security policy. `complaint`: plain text.
+struct PairingPage {
+  std::string html, policy;
+};
+[[nodiscard]] PairingPage pairing_page(std::string_view complaint);
+
+}  // namespace hangtrue::page
