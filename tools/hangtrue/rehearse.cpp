@@ -1,19 +1,25 @@
 // hangtrue rehearse RUN.toml KIT.toml: simulated instruments on pseudo-terminals, so that the job can be tried without any.
 //
 // Walks the run as an installer would, with the shipped daemon at the other end, and at the end puts the truth beside what
-// the daemon found. With --pull an instrument loses its plug on the way. With --play it only plays the instruments and says
-// where they are.
+// the daemon found. With --pull an instrument loses its plug on the way. With --stay the daemon stays with its page, and the
+// instruments go where people at the page say. With --play it only plays the instruments, says where they are, and takes lines
+// on standard input (tools/rehearsal/control.hpp).
+#include <poll.h>
+#include <unistd.h>
+
+#include <array>
 #include <chrono>
 #include <csignal>
 #include <filesystem>
 #include <iostream>
 #include <memory>
-#include <thread>
+#include <optional>
 
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
 #include "tools/hangtrue/subcommand.hpp"
+#include "tools/rehearsal/control.hpp"
 #include "tools/rehearsal/daemon_run.hpp"
 
 namespace hangtrue::tools {
@@ -23,11 +29,44 @@ namespace {
 volatile std::sig_atomic_t g_stop = 0;
 
 struct Arguments {
-  std::string run, kit, stage, daemon, book, pull;
+  std::string run, kit, stage, daemon, book, pull, page;
   std::uint64_t seed = 1;
   double rate = 10, seconds = 0;
   int set_ups = 1;
-  bool json = false, play = false, verbose = false, no_faults = false;
+  bool json = false, play = false, stay = false, no_walk = false, verbose = false, no_faults = false;
+};
+
+void end_on_signals() {
+  std::signal(SIGINT, [](int) { g_stop = 1; });
+  std::signal(SIGTERM, [](int) { g_stop = 1; });
+}
+
+/// Lines of standard input as they come, without being held up by it.
+class StandardInput {
+ public:
+  /// The next line; nothing where none has come within that time, or none will.
+  std::optional<std::string> line(std::chrono::milliseconds patience) {
+    if (const std::size_t end = pending_.find('\n'); end != std::string::npos) {
+      std::string found = pending_.substr(0, end);
+      pending_.erase(0, end + 1);
+      return found;
+    }
+    pollfd wanted{ended_ ? -1 : STDIN_FILENO, POLLIN, 0};  // -1: waits for the time alone
+    if (::poll(&wanted, 1, int(patience.count())) <= 0) return std::nullopt;
+    std::array<char, 4096> chunk;
+    const ssize_t size = ::read(STDIN_FILENO, chunk.data(), chunk.size());
+    if (size > 0) {
+      pending_.append(chunk.data(), std::size_t(size));
+      return line(std::chrono::milliseconds(0));
+    }
+    ended_ = true;
+    return std::nullopt;
+  }
+  [[nodiscard]] bool ended() const { return ended_; }
+
+ private:
+  std::string pending_;
+  bool ended_ = false;
 };
 
 // hangtrued beside this command: ../firmware-host/hangtrued of the build, or the same directory once installed.
@@ -39,19 +78,22 @@ std::string daemon_beside() {
   throw Stop{kCouldNot, "hangtrue: hangtrued is not beside this command; say where with --daemon\n"};
 }
 
-int play(rehearsal::Rehearsal& rehearsal, const sheet::KitSheet& kit, const Arguments& arguments) {
+int play(rehearsal::Rehearsal& rehearsal, const sheet::RunSheet& run, const sheet::KitSheet& kit,
+         const Arguments& arguments) {
   for (std::size_t i = 0; i < kit.instruments.size(); ++i)
     std::cout << kit.instruments[i].name << ": " << rehearsal.ports()[i].string() << '\n';
   std::cout << "kit sheet with these ports: " << rehearsal.kit_path().string() << '\n'
             << "Playing at the first station. Ctrl-C ends it." << std::endl;
-  std::signal(SIGINT, [](int) { g_stop = 1; });
-  std::signal(SIGTERM, [](int) { g_stop = 1; });
+  end_on_signals();
   rehearsal.start();
   rehearsal.place({});
+  rehearsal::Control control(rehearsal, run, kit);
+  StandardInput input;
   const auto began = std::chrono::steady_clock::now();
   while (g_stop == 0 && (arguments.seconds <= 0 || std::chrono::steady_clock::now() - began <
                                                        std::chrono::duration<double>(arguments.seconds)))
-    std::this_thread::sleep_for(std::chrono::milliseconds(50));
+    if (const auto line = input.line(std::chrono::milliseconds(50)))
+      std::cout << control.obey(*line) << std::endl;
   rehearsal.stop();
   return kDone;
 }
@@ -65,6 +107,27 @@ std::size_t instrument_named(const sheet::KitSheet& kit, const std::string& name
   throw Stop{kBadInput, "hangtrue: --pull \"" + name + "\", but " + kit.file + " has " + names + '\n'};
 }
 
+/// The card, and the truth beside what was found.
+void tell(const sheet::RunSheet& run, const rehearsal::Rehearsal& rehearsal,
+          const rehearsal::Outcome& outcome, const Arguments& arguments) {
+  const rehearsal::Comparison comparison = rehearsal::compare(run, rehearsal.truth(), outcome.result_json);
+  if (arguments.json) {
+    nlohmann::ordered_json json = nlohmann::ordered_json::parse(outcome.result_json);
+    json["truth"] = {{"tilt_rad", comparison.tilt_truth_rad},
+                     {"sag_m", comparison.sag_truth_m},
+                     {"largest_height_difference_m", comparison.largest_difference_m},
+                     {"level_error_before_m", comparison.level_error_truth_m},
+                     {"level_error_after_m", comparison.level_error_after_truth_m}};
+    std::cout << json.dump() << std::endl;
+    return;
+  }
+  std::cout << "\n\n";
+  for (const std::string& line : outcome.card) std::cout << line << '\n';
+  std::cout << '\n' << rehearsal::words(comparison, run.show);
+  std::cout << rehearsal::words(rehearsal.faults()) << ".\n";
+  if (!arguments.book.empty()) std::cout << "Level book: " << arguments.book << '\n';
+}
+
 int run_all(const Arguments& arguments) {
   const sheet::RunSheet run = load_run(arguments.run);
   const sheet::KitSheet kit = load_kit(arguments.kit, run);
@@ -75,20 +138,23 @@ int run_all(const Arguments& arguments) {
   if (arguments.no_faults) options.faults = rehearsal::kNoFaults;
   if (!arguments.stage.empty()) options.stage = stage_named(run, arguments.stage, arguments.run);
   rehearsal::Rehearsal rehearsal(run, kit, options);
-  if (arguments.play) return play(rehearsal, kit, arguments);
+  if (arguments.play) return play(rehearsal, run, kit, arguments);
 
   rehearsal::WalkOptions walk_options;
   walk_options.set_ups = arguments.set_ups;
-  const std::vector<rehearsal::Step> steps = rehearsal::walk(run, kit, walk_options);
+  std::vector<rehearsal::Step> steps;
+  if (!arguments.no_walk) steps = rehearsal::walk(run, kit, walk_options);
   rehearsal::DaemonRun daemon;
   daemon.daemon = arguments.daemon.empty() ? daemon_beside() : arguments.daemon;
   daemon.run_path = arguments.run;
+  if (!arguments.page.empty()) daemon.more = {"--page", arguments.page};
   daemon.book_path =
       arguments.book.empty() ? (rehearsal.directory() / "rehearsal.levelbook").string() : arguments.book;
   if (!arguments.verbose) daemon.log_path = (rehearsal.directory() / "daemon.log").string();
   if (!arguments.pull.empty()) daemon.pull = instrument_named(kit, arguments.pull);
   const bool tells = !arguments.json && !arguments.verbose;
   bool within_line = false;
+  std::vector<std::string> addresses;  // of the page, and how to be let in
   daemon.on_step = [&](std::size_t done) {
     if (!tells) return;
     std::cout << "\r  walking the run: " << done << " of " << steps.size() << " placings read" << std::flush;
@@ -101,34 +167,36 @@ int run_all(const Arguments& arguments) {
   };
   daemon.on_line = [&](const std::string& line) {
     if (arguments.verbose) std::cerr << line << '\n';
-    if (line.rfind("refused ", 0) == 0 && !arguments.verbose) std::cerr << '\n' << line << '\n';
+    if (line.starts_with("refused ") && !arguments.verbose) std::cerr << '\n' << line << '\n';
+    if (line.starts_with("page ") || line.starts_with("pairing ")) addresses.push_back(line);
   };
   if (!arguments.json)
     std::cout << "Rehearsal, seed " << arguments.seed
               << ": an invented truth, simulated instruments on pseudo-terminals.\n";
+  rehearsal::Control control(rehearsal, run, kit);
+  StandardInput input;
+  if (arguments.stay) {
+    end_on_signals();
+    daemon.ended = [&] { return g_stop != 0 || input.ended() || input.line({}).has_value(); };
+    daemon.on_event = [&](const nlohmann::json& event) {
+      if (const auto moved = control.follow(event)) daemon.on_note(*moved);
+    };
+    daemon.on_stay = [&](const rehearsal::Outcome& outcome) {
+      if (!outcome.result_json.empty()) tell(run, rehearsal, outcome, arguments);
+      if (arguments.json) return;
+      std::cout << "\nThe daemon stays, and the instruments go where its page says. Enter ends it.\n";
+      for (const std::string& line : addresses) std::cout << "  " << line << '\n';
+      std::cout << std::flush;
+    };
+  }
   rehearsal.start();
   const rehearsal::Outcome outcome =
       rehearsal::run_with_daemon(rehearsal, run.stages[std::size_t(options.stage)], steps, daemon);
   rehearsal.stop();
-  if (outcome.exit_code != 0 || outcome.result_json.empty())
+  if (outcome.exit_code != 0 || (outcome.result_json.empty() && !arguments.stay))
     throw Stop{kCouldNot, "hangtrue: the daemon ended with " + std::to_string(outcome.exit_code) +
                               " and gave " + (outcome.result_json.empty() ? "no card\n" : "a card\n")};
-  const rehearsal::Comparison comparison = rehearsal::compare(run, rehearsal.truth(), outcome.result_json);
-  if (arguments.json) {
-    nlohmann::ordered_json json = nlohmann::ordered_json::parse(outcome.result_json);
-    json["truth"] = {{"tilt_rad", comparison.tilt_truth_rad},
-                     {"sag_m", comparison.sag_truth_m},
-                     {"largest_height_difference_m", comparison.largest_difference_m},
-                     {"level_error_before_m", comparison.level_error_truth_m},
-                     {"level_error_after_m", comparison.level_error_after_truth_m}};
-    std::cout << json.dump() << '\n';
-    return kDone;
-  }
-  std::cout << "\n\n";
-  for (const std::string& line : outcome.card) std::cout << line << '\n';
-  std::cout << '\n' << rehearsal::words(comparison, run.show);
-  std::cout << rehearsal::words(rehearsal.faults()) << ".\n";
-  if (!arguments.book.empty()) std::cout << "Level book: " << arguments.book << '\n';
+  if (!arguments.stay) tell(run, rehearsal, outcome, arguments);
   return kDone;
 }
 
@@ -153,6 +221,12 @@ void add_rehearse(CLI::App& app, int& exit_code) {
       "the name of an instrument whose plug is pulled in the middle of the walk and put back");
   command->add_flag("--no-faults", arguments->no_faults, "nothing torn, garbled, unanswered or outlying");
   command->add_flag("--play", arguments->play, "only play the instruments; start hangtrued yourself");
+  CLI::Option* const stay = command->add_flag(
+      "--stay", arguments->stay,
+      "the daemon stays with its page after the walk, and the instruments go where it says; Enter ends it");
+  command->add_flag("--no-walk", arguments->no_walk, "with --stay: from the start")->needs(stay);
+  command->add_option("--page", arguments->page,
+                      "as hangtrued's; without, its default where it stays, and off otherwise");
   command->add_option("--seconds", arguments->seconds, "with --play: end after so long");
   command->add_flag("--verbose", arguments->verbose, "every line between walk and daemon, on standard error");
   command->add_flag("--json", arguments->json, "for programs, SI units");

@@ -27,6 +27,10 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
+struct DaemonEnded : std::runtime_error {
+  DaemonEnded() : std::runtime_error("the daemon has ended") {}
+};
+
 std::string first_word(const std::string& line) { return line.substr(0, line.find(' ')); }
 
 /// A child with its standard input and output on one socket. Killed, if it still runs, when this goes.
@@ -91,10 +95,12 @@ class Child {
       std::array<char, 4096> chunk;
       const ssize_t size = ready > 0 ? ::read(socket_, chunk.data(), chunk.size()) : -1;
       if (size < 0 && errno == EINTR) continue;
-      if (size <= 0) throw std::runtime_error("the daemon has ended");
+      if (size <= 0) throw DaemonEnded();
       pending_.append(chunk.data(), static_cast<std::size_t>(size));
     }
   }
+
+  void end() const { ::kill(id_, SIGTERM); }
 
   /// Waits for the end, until `until`; the destructor does the rest.
   int exit_code(Clock::time_point until) {
@@ -126,14 +132,29 @@ class Conversation {
   Conversation(Child& child, const DaemonRun& options, Outcome& outcome)
       : child_(child), options_(options), outcome_(outcome) {}
 
-  /// The next line, unless `until` passes first.
+  /// The next line, in its plain form, unless `until` passes first.
   std::optional<std::string> line(Clock::time_point until) {
     std::optional<std::string> line = child_.line(until);
-    if (line) {
-      if (options_.on_line) options_.on_line(*line);
-      note(*line);
-    }
+    if (!line) return line;
+    const nlohmann::json event =
+        options_.ended ? nlohmann::json::parse(*line, nullptr, /*allow_exceptions=*/false) : nlohmann::json();
+    if (event.is_object()) *line = plain(event);
+    if (options_.on_line) options_.on_line(*line);
+    note(*line);
+    if (staying_ && event.is_object() && options_.on_event) options_.on_event(event);
     return line;
+  }
+
+  /// Hears what there is until that ends.
+  void stay() {
+    staying_ = true;
+    try {
+      while (!options_.ended()) (void)line(Clock::now() + std::chrono::milliseconds(50));
+      child_.end();
+      for (const auto until = Clock::now() + options_.patience; line(until);) {
+      }
+    } catch (const DaemonEnded&) {  // by itself, or by our word
+    }
   }
 
   void listen(std::chrono::milliseconds time) {
@@ -162,6 +183,12 @@ class Conversation {
   }
 
  private:
+  static std::string plain(const nlohmann::json& event) {
+    const auto word = event.value("event", "");
+    if (word == "result") return word + ' ' + event.dump();
+    const auto text = event.value("text", "");
+    return word + (text.empty() ? "" : " ") + text;
+  }
   void note(const std::string& line) {
     const std::string word = first_word(line);
     if (word == "taken") ++outcome_.taken;
@@ -181,7 +208,7 @@ class Conversation {
   Child& child_;
   const DaemonRun& options_;
   Outcome& outcome_;
-  bool card_ended_ = true;
+  bool card_ended_ = true, staying_ = false;
 };
 
 /// Sends "take", pulls the plug within it and puts it back. Returns the answer of a reading that ended after that.
@@ -239,6 +266,7 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
                                         "--book",       options.book_path, "--stage",
                                         stage};
   arguments.insert(arguments.end(), options.more.begin(), options.more.end());
+  if (options.ended) arguments.emplace_back("--json-lines");
   Outcome outcome;
   Child child(arguments, options.log_path);
   Conversation daemon(child, options, outcome);
@@ -259,6 +287,13 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
         throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
     }
     if (options.on_step) options.on_step(i + 1);
+  }
+  if (options.ended) {
+    if (outcome.taken > 0) (void)daemon.ask("card");
+    if (options.on_stay) options.on_stay(outcome);
+    daemon.stay();
+    outcome.exit_code = child.exit_code(Clock::now() + options.patience);
+    return outcome;
   }
   const std::string last = daemon.ask("done");
   if (first_word(last) != "done")

@@ -3,6 +3,7 @@
 // The daemon is driven as a person would: commands on its standard input, answers on its standard output, one event a
 // line, the first word naming it. A command's answer is the next line that begins with one of
 //     here  taken  refused  undone  result  done
+// Where it stays, the daemon speaks its JSON lines; they are read as the plain ones that they stand for.
 #pragma once
 
 #include <chrono>
@@ -11,10 +12,22 @@
 #include <string>
 #include <vector>
 
+#include <nlohmann/json_fwd.hpp>
+
 #include "tools/rehearsal/rehearsal.hpp"
 #include "tools/rehearsal/walk.hpp"
 
 namespace hangtrue::rehearsal {
+
+struct Outcome {
+  int exit_code = -1;                // 128 + signal where one ended it
+  std::size_t taken = 0;             // answers "taken", those of "take fixed" too
+  std::vector<std::string> refused;  // answers "refused", whole lines
+  std::vector<std::string> lost;     // lines "lost NAME: why" and "back NAME", whole
+  std::vector<std::string> back;
+  std::vector<std::string> card;  // the last card's lines
+  std::string result_json;        // of the last "result"; empty: none came
+};
 
 struct DaemonRun {
   std::string daemon;               // path of hangtrued
@@ -36,6 +49,11 @@ struct DaemonRun {
   std::function<void(const std::string& words)> on_note;
   /// Steps of the walk that are done; may be empty.
   std::function<void(std::size_t steps)> on_step;
+  /// Not empty: after the walk the daemon is asked for the card (where anything was read), not told "done", and stays, until
+  /// this says true or it ends by itself. on_event then gets each of its events; on_stay is called when that begins.
+  std::function<bool()> ended;
+  std::function<void(const nlohmann::json& event)> on_event;
+  std::function<void(const Outcome& outcome)> on_stay;
 };
 
 /// The truth beside what the daemon found. SI; heights compare at the places that the daemon gives.
@@ -55,18 +73,8 @@ struct Comparison {
 /// A table for people, at most 80 columns, with the sheet's units.
 [[nodiscard]] std::string words(const Comparison& comparison, sheet::Show show);
 
-struct Outcome {
-  int exit_code = -1;                // 128 + signal where one ended it
-  std::size_t taken = 0;             // answers "taken", those of "take fixed" too
-  std::vector<std::string> refused;  // answers "refused", whole lines
-  std::vector<std::string> lost;     // lines "lost NAME: why" and "back NAME", whole
-  std::vector<std::string> back;
-  std::vector<std::string> card;  // the last card's lines
-  std::string result_json;        // of the last "result"; empty: none came
-};
-
-/// Starts the daemon on the rehearsal's kit, walks, asks for the card with "done", waits for the end. The rehearsal must
-/// be started. std::runtime_error when the daemon does not start, ends too soon or does not answer; it never outlives this.
+/// Starts the daemon on the rehearsal's kit, walks, asks for the card with "done" (or stays), waits for the end. The
+/// rehearsal must be started. std::runtime_error when the daemon does not start, ends too soon or does not answer; it never outlives this.
 [[nodiscard]] Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage,
                                       const std::vector<Step>& steps, const DaemonRun& options);
 

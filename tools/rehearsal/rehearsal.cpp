@@ -143,7 +143,9 @@ Rehearsal::Port& Rehearsal::port_of(std::size_t instrument) {
 
 void Rehearsal::unplug(std::size_t instrument) {
   const std::lock_guard lock(mutex_);
-  port_of(instrument).terminal.reset();
+  Port& port = port_of(instrument);
+  if (port.terminal != nullptr) port.bytes_lost += port.terminal->bytes_lost();
+  port.terminal.reset();
   wake();  // a terminal that is being waited on hangs up only then
 }
 
@@ -152,6 +154,30 @@ void Rehearsal::plug_in(std::size_t instrument) {
   Port& port = port_of(instrument);
   if (port.terminal == nullptr) port.terminal = std::make_unique<PseudoTerminal>(port.link);
   wake();
+}
+
+void Rehearsal::hush(bool quiet) {
+  const std::lock_guard lock(mutex_);
+  hushed_ = quiet;
+  wake();
+}
+
+void Rehearsal::move(int support, const beam::Motions<double>& by) {
+  const std::lock_guard lock(mutex_);
+  truth_.move(support, by);
+}
+
+void Rehearsal::look_at(int stage) {
+  const std::lock_guard lock(mutex_);
+  truth_.look_at(stage);
+}
+
+Rehearsal::Sent Rehearsal::sent(std::size_t instrument) const {
+  const std::lock_guard lock(mutex_);
+  const auto port = std::find_if(ports_.begin(), ports_.end(),
+                                 [&](const Port& one) { return one.link == links_.at(instrument); });
+  return {instruments_[instrument]->faults().messages, port->bytes,
+          port->bytes_lost + (port->terminal != nullptr ? port->terminal->bytes_lost() : 0)};
 }
 
 bool Rehearsal::walks(std::size_t instrument) const {
@@ -183,23 +209,29 @@ void Rehearsal::play() {
   }
 }
 
+void Rehearsal::Port::write(std::string_view out) {
+  if (terminal == nullptr) return;
+  terminal->write(out);
+  bytes += out.size();
+}
+
 void Rehearsal::send_samples() {
   for (Port& port : ports_) {
-    if (now_s() < port.busy_until_s) continue;
+    if (now_s() < port.busy_until_s || hushed_) continue;
     port.busy_until_s = now_s();
     for (const std::size_t i : port.instruments) {
       const std::string bytes = instruments_[i]->sample(now_s());
       port.busy_until_s += port.s_per_byte * static_cast<double>(bytes.size());
-      if (port.terminal != nullptr) port.terminal->write(bytes);
+      port.write(bytes);
     }
   }
 }
 
 void Rehearsal::answer() {
-  for (const Port& port : ports_) {
+  for (Port& port : ports_) {
     const std::string heard = port.terminal != nullptr ? port.terminal->read() : std::string();
-    if (heard.empty()) continue;
-    for (const std::size_t i : port.instruments) port.terminal->write(instruments_[i]->hear(heard, now_s()));
+    if (heard.empty() || hushed_) continue;
+    for (const std::size_t i : port.instruments) port.write(instruments_[i]->hear(heard, now_s()));
   }
 }
 

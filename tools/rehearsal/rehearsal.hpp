@@ -56,6 +56,11 @@ class Rehearsal {
   /// it), and puts it in again under the same link.
   void unplug(std::size_t instrument);
   void plug_in(std::size_t instrument);
+  /// Hushed, no instrument sends or answers, and bytes that reach it meanwhile are lost to it.
+  void hush(bool quiet);
+  /// The run itself is moved (truth.hpp), or looked at in another stage.
+  void move(int support, const beam::Motions<double>& by);
+  void look_at(int stage);
 
   /// The link to each instrument's terminal, in the kit's order; those that share a port share a link.
   [[nodiscard]] const std::vector<std::filesystem::path>& ports() const { return links_; }
@@ -70,6 +75,11 @@ class Rehearsal {
   [[nodiscard]] const Options& options() const { return options_; }
   /// Of all instruments so far.
   [[nodiscard]] FaultCounts faults() const;
+  /// What an instrument has sent so far, and what its line lost of it, with all that share the line: nobody read it.
+  struct Sent {
+    std::uint64_t messages = 0, bytes = 0, bytes_lost = 0;
+  };
+  [[nodiscard]] Sent sent(std::size_t instrument) const;
 
  private:
   struct Port {
@@ -77,7 +87,9 @@ class Rehearsal {
     std::vector<std::size_t> instruments;
     std::unique_ptr<PseudoTerminal> terminal;  // null: unplugged
     double s_per_byte = 0;
-    double busy_until_s = 0;  // that long the bytes so far take
+    double busy_until_s = 0;                  // that long the bytes so far take
+    std::uint64_t bytes = 0, bytes_lost = 0;  // written so far; bytes_lost: of terminals before this one
+    void write(std::string_view out);
   };
   void make_ports(const sheet::KitSheet& kit);
   void play();
@@ -97,7 +109,7 @@ class Rehearsal {
   int waker_ = -1;  // an eventfd
 
   mutable std::mutex mutex_;  // of all below
-  bool stop_ = false;
+  bool stop_ = false, hushed_ = false;
   std::vector<std::unique_ptr<Instrument>> instruments_;
   std::vector<Port> ports_;
   std::chrono::steady_clock::time_point began_;

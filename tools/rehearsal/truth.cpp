@@ -114,10 +114,8 @@ double Profile::sag_m() const {
 }
 
 Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, std::uint64_t seed)
-    : run_(run), kit_(kit), stage_(stage), solved_(run_) {
-  if (stage < 0 || static_cast<std::size_t>(stage) >= run.stages.size()) {
-    throw std::invalid_argument("the run sheet has no stage number " + std::to_string(stage + 1));
-  }
+    : run_(run), kit_(kit), solved_(run_) {
+  look_at(stage);
   if (solved_.trouble()) throw std::invalid_argument(solved_.trouble()->text());
   // A draw may lift a one-way support that the run cannot do without: such a run would not be hung.
   bool solvable = false;
@@ -202,15 +200,38 @@ double Truth::level_error_m(const beam::Solver<double>& solver) const {
 
 double Truth::level_error_m() const { return level_error_m(solved_.solver()); }
 
+beam::State<double> Truth::moved(std::span<const beam::Motions<double>> moves) const {
+  beam::State<double> state = state_;
+  if (state.move_stage < 0) state.move_stage = stage_;
+  for (std::size_t i = 0; i < moves.size(); ++i)
+    for (int m = 0; m < 3; ++m) state.move[i][m] += moves[i][m];
+  return state;
+}
+
 double Truth::level_error_after_m(std::span<const beam::Motions<double>> moves) const {
-  beam::State<double> moved = state_;
-  moved.move_stage = stage_;
-  std::copy(moves.begin(), moves.end(), moved.move);
   session::SolvedRun solved(run_);
-  if (const auto done = solved.solver().solve(moved); !done) {
+  if (const auto done = solved.solver().solve(moved(moves)); !done) {
     throw std::invalid_argument("after these moves: " + session::complaint(run_, done.fault()).text());
   }
   return level_error_m(solved.solver());
+}
+
+void Truth::move(int support, const beam::Motions<double>& by) {
+  std::vector<beam::Motions<double>> moves(run_.supports.size());
+  moves.at(std::size_t(support)) = by;
+  const beam::State<double> state = moved(moves);
+  if (const auto done = solved_.solver().solve(state); !done) {
+    const std::string why = session::complaint(run_, done.fault()).text();
+    (void)solved_.solver().solve(state_);  // as before
+    throw std::invalid_argument("after this move: " + why);
+  }
+  state_ = state;
+}
+
+void Truth::look_at(int stage) {
+  if (stage < 0 || std::size_t(stage) >= run_.stages.size())
+    throw std::invalid_argument("the run sheet has no stage number " + std::to_string(stage + 1));
+  stage_ = stage;
 }
 
 }  // namespace hangtrue::rehearsal

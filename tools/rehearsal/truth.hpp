@@ -4,6 +4,8 @@
 //          each load, the bow as made, each instrument channel's zero error, each set-up's datum height and tilt.
 //          Normal, cut at two sigma, with the sheet's own prior sigma where that is narrow and with kMost... below
 //          where it is wide: a sheet's wide prior says "not known", not "usually that far off".
+// Moves    of supports, made for good at the stage that is looked at. Those made at a later stage count as made at that of the
+//          first: the same wherever no support engages in between.
 // Seeds    the same sheet, kit and seed give the same truth; each quantity has its own stream, so that a set-up or a
 //          channel more changes no other.
 // Units    SI, axes and signs as in core/beam/run.hpp.
@@ -70,12 +72,18 @@ class Truth {
   /// The same after these moves of the supports' zeros, made at the surveyed stage; one entry a support.
   [[nodiscard]] double level_error_after_m(std::span<const beam::Motions<double>> moves) const;
 
+  /// Moves that support's zero for good. std::invalid_argument, and nothing is moved, where the run would not stand then.
+  void move(int support, const beam::Motions<double>& by);
+  /// Looks at that stage from now on.
+  void look_at(int stage);
+
  private:
+  [[nodiscard]] beam::State<double> moved(std::span<const beam::Motions<double>> moves) const;
   [[nodiscard]] double level_error_m(const beam::Solver<double>& solver) const;
 
   const sheet::RunSheet run_;
   const sheet::KitSheet kit_;
-  int stage_;
+  int stage_ = 0;
   beam::State<double> state_;
   survey::KitState<double> kit_state_;
   std::vector<std::vector<double>> zeros_;  // by instrument and channel

@@ -165,6 +165,63 @@ TEST_F(RunWithDaemon, SaysWhenTheDaemonGivesNoAnswerOrEnds) {
   EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::system_error);
 }
 
+// A stand-in that speaks JSON lines and, once it was asked for the card, says what somebody does at its page.
+constexpr const char* kStayingScript = R"(#!/bin/sh
+trap 'echo "{\"event\":\"stopped\",\"text\":\"survey 1\"}"; exit 0' TERM
+echo "arguments $*" > "$(dirname "$0")/told"
+echo '{"event":"page","text":"http://127.0.0.1:1/"}'
+echo '{"event":"ready","text":"3 instruments"}'
+while read -r line; do
+  echo "$line" >> "$(dirname "$0")/told"
+  case "$line" in
+    take*) echo '{"event":"taken","text":"3 readings"}' ;;
+    card) echo '{"event":"|","text":"a card"}'; echo '{"event":"result","stage":"hung"}'
+          echo '{"event":"here","text":"station 2","at_m":2.5}'; echo '{"event":"made","support":"post"}' ;;
+    *) echo '{"event":"here","text":"'"$line"'"}' ;;
+  esac
+done
+)";
+
+class RunThatStays : public RunWithDaemon {
+ protected:
+  RunThatStays() {
+    (void)directory.write("daemon", kStayingScript);
+    options.on_event = [this](const nlohmann::json& event) { events.push_back(event); };
+    options.on_line = [this](const std::string& line) { lines.push_back(line); };
+    options.on_stay = [this](const Outcome& so_far) { card = so_far.card; };
+    options.ended = [this] { return !events.empty() && events.back().at("event") == "made"; };
+  }
+  std::vector<nlohmann::json> events;
+  std::vector<std::string> lines, card;
+};
+
+TEST_F(RunThatStays, AsksForTheCardAndHearsWhatIsDoneUntilItEnds) {
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
+  EXPECT_EQ(outcome.exit_code, 0);
+  EXPECT_EQ(outcome.taken, 16u);
+  EXPECT_THAT(card, ElementsAre("a card"));
+  EXPECT_EQ(nlohmann::json::parse(outcome.result_json).at("stage"), "hung");
+  ASSERT_GE(events.size(), 2u);  // not those of the walk
+  EXPECT_EQ(events[0].at("at_m"), 2.5);
+  EXPECT_EQ(events[1].at("support"), "post");
+  EXPECT_EQ(lines.front(), "page http://127.0.0.1:1/");
+  EXPECT_EQ(lines.back(), "stopped survey 1");
+  std::ifstream told(directory.path() / "told");
+  std::string first, line, last;
+  std::getline(told, first);
+  EXPECT_THAT(first, ::testing::EndsWith("--stage hung --json-lines"));
+  while (std::getline(told, line)) last = line;
+  EXPECT_EQ(last, "card");
+}
+
+TEST_F(RunThatStays, StaysFromTheStartAndUntilTheDaemonEndsByItself) {
+  (void)directory.write("daemon", "#!/bin/sh\necho '{\"event\":\"ready\",\"text\":\"\"}'\nexit 4\n");
+  options.ended = [] { return false; };
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", {}, options);
+  EXPECT_EQ(outcome.exit_code, 4);
+  EXPECT_TRUE(outcome.result_json.empty());
+}
+
 // A daemon that found the truth itself: all differences are nothing, and its moves act on the truth.
 TEST_F(RunWithDaemon, ComparesWhatWasFoundWithTheTruth) {
   const Truth& truth = rehearsal.truth();
