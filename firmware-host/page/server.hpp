@@ -1,19 +1,24 @@
 // server.hpp: the page's server: HTTP and WebSocket for phones, on a thread of its own.
 //
-//   GET /  /page.js  /page.css  ...   the page's files, inside the binary
+//   GET /  /page.js  /page.css  ...   the page's files, inside the binary; HEAD likewise. Compressed by gzip, whatever the client
+//                                     says it takes: every browser does
 //   GET /live (upgrade)               frames as in messages.hpp
 //   POST /pair                        the pairing code, once a phone; a cookie in return
 //   GET /record/ID.txt                a survey as text
 //
 // State    topics, each a JSON text, the latest whole. publish() replaces one; a phone is sent what is new to it whenever its
 //          socket has room, so a slow phone misses what was replaced meanwhile, and holds up nobody. What waits for one phone
-//          is bounded by the sizes of the topics and kMostAnswers.
+//          is bounded: one frame on its way, and kMostAnswers. Frames are not compressed: it would cost memory for each phone.
 // Access   on a loopback address everybody on this machine. On any other a phone must be paired: it enters the code once, and
 //          carries a cookie (HttpOnly, SameSite=Strict) from then on; also after the daemon was started anew (key_path).
-//          Wrong codes are limited: kMostWrong, then a wait that doubles. Host and Origin are checked throughout.
-// Limits   kMostConnections (the one that waits longest without having asked goes first), kLongestHeader, kLongestBody,
-//          kLongestFrame, kPatience for each request.
-// Threads  publish(), answer() and stop() from any; the calls in Hooks come on the server's own thread.
+//          Limits of attempts, and what pairing does not keep out (whoever can listen on the network): pairing.hpp.
+// Browsers Host must be a numeric address or this machine's name (also NAME.local), with this port, so that no foreign name is
+//          made to point here; Origin must be this page's own on an upgrade and on POST; what a browser says comes from
+//          another site is refused, but for following a link to "/".
+// Limits   kMostConnections (the one that waits longest without having asked goes first), kMostPhones, kLongestHeader,
+//          kLongestBody, kLongestFrame, and the times in Patience.
+// Threads  publish(), answer(), pairing_code() and stop() from any, stop() not from a hook; the calls in Hooks come on the
+//          server's own thread, none after stop().
 #pragma once
 
 #include <chrono>
@@ -31,8 +36,6 @@ namespace hangtrue::page {
 
 inline constexpr std::size_t kMostConnections = 256, kMostPhones = 64, kMostAnswers = 16;
 inline constexpr std::size_t kLongestHeader = 8192, kLongestBody = 1024, kLongestFrame = 4096;
-inline constexpr std::chrono::seconds kPatience{5};  // for a whole request; between two of them 15 s
-inline constexpr int kMostWrong = 5;                 // pairing codes, before the first wait
 
 using Phone = std::uint64_t;  // one WebSocket connection
 
@@ -45,20 +48,35 @@ struct Asset {
 /// Changes when any of them does.
 [[nodiscard]] std::string_view build();
 
+/// How long what a phone does may take; shorter in tests.
+struct Patience {
+  std::chrono::milliseconds request{5'000};   // a whole request, from its first byte
+  std::chrono::milliseconds idle{15'000};     // between two requests, or before the first
+  std::chrono::milliseconds silence{20'000};  // of a phone, which is asked (ping) after half of that
+  std::chrono::milliseconds writing{20'000};  // without that anything more has gone
+  std::chrono::milliseconds record{10'000};   // for Hooks::record
+  std::chrono::milliseconds parting{800};     // for stop() to part from phones politely
+};
+
 struct Options {
-  std::string address = "127.0.0.1";  // numeric; 0.0.0.0: every one
+  std::string address = "127.0.0.1";  // numeric; 0.0.0.0: every one of IPv4; "::": of IPv6 too
   std::uint16_t port = 8765;          // 0: any that is free
-  std::string key_path;  // a file of its own for what pairing must remember; not used on loopback
+  /// A file of its own for what pairing must remember; empty: phones pair anew at each start. Not used on loopback.
+  std::string key_path = {};
+  Patience patience = {};
 };
 
 struct Hooks {
-  /// A whole text frame, as it came.
+  /// A whole text frame, as it came. Each wants one answer(); a phone that does not wait for them is closed.
   std::function<void(Phone phone, std::string frame)> said = {};
+  /// Once for each phone, also for one that said nothing.
   std::function<void(Phone phone)> gone = {};
   /// A survey as text, or empty: there is none. `reply` may be called later, from any thread.
   std::function<void(std::string survey, std::function<void(std::string text)> reply)> record = {};
   /// A sentence for the log: a phone was paired, codes were tried.
   std::function<void(std::string sentence)> note = {};
+  /// Too many wrong pairing codes were tried: this one holds from now on. "4831 7702"
+  std::function<void(std::string code)> code_changed = {};
 };
 
 class Server {
@@ -70,21 +88,22 @@ class Server {
   Server(const Server&) = delete;
   Server& operator=(const Server&) = delete;
 
+  /// The same text again is no news.
   void publish(std::string_view topic, std::string json);
   /// An Answer as JSON, to that phone alone; dropped when it has gone.
   void answer(Phone phone, std::string json);
   void stop();
 
-  /// "http://127.0.0.1:8765/", for every address it can be reached by.
+  /// "http://127.0.0.1:8765/", for every address that it could be reached by when it started; this machine's own last.
   [[nodiscard]] const std::vector<std::string>& addresses() const;
   /// "4831 7702"; empty on loopback.
   [[nodiscard]] std::string pairing_code() const;
   [[nodiscard]] std::uint16_t port() const;
 
  private:
-  class Work;
-  explicit Server(std::unique_ptr<Work> work);
-  std::unique_ptr<Work> work_;
+  class Core;
+  explicit Server(std::shared_ptr<Core> core);
+  std::shared_ptr<Core> core_;
 };
 
 }  // namespace hangtrue::page
