@@ -118,8 +118,12 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
   const std::string name = event.value("support", "");
   const bool made = event.value("made", true);
   const double sign = made ? 1 : -1;
-  rehearsal_.move(support(name), {sign * event.value("rise_m", 0.0), sign * event.value("pitch_rad", 0.0),
-                                  sign * event.value("roll_rad", 0.0)});
+  try {
+    rehearsal_.move(support(name), {sign * event.value("rise_m", 0.0), sign * event.value("pitch_rad", 0.0),
+                                    sign * event.value("roll_rad", 0.0)});
+  } catch (const std::invalid_argument& error) {
+    return "the " + name + " stays as it is: " + error.what();
+  }
   return "the " + name + (made ? " was moved as the card says" : " was moved back");
 }
 
