@@ -1,5 +1,91 @@
-import {render} from "preact";
+// main.tsx: the page's frame: whether it is connected, the view that the address names (#now ...), the way to the others.
+import {render, type ComponentType} from "preact";
+import {useEffect, useLayoutEffect, useRef, useState} from "preact/hooks";
 
-import {english} from "./texts";
+import {CardView} from "./card";
+import {startComfort} from "./comfort";
+import {KitView} from "./kit";
+import type {View} from "./next";
+import {Dock, Now} from "./now";
+import {State} from "./parts";
+import {RecordView} from "./record";
+import {RunView} from "./run";
+import {dismiss, start, useShown} from "./store";
+import {texts} from "./texts";
 
-render(<h1>{english.document.title}</h1>, document.getElementById("page")!);
+const kViews: {[key in View]: ComponentType} = {now: Now, run: RunView, card: CardView, kit: KitView, record: RecordView};
+const kIcons: {[key in View]: string} = {
+  now: "M2 9l28-3v5L2 14zM8 17v9M24 15v11M4 28h24",
+  run: "M2 8c8 13 20 13 28 0M2 24h28M7 24v-5M25 24v-5",
+  card: "M5 25h22v-4H5zM5 18h22v-4H5zM9 11h14V8H9z",
+  kit: "M4 9h24v16H4zM9 21v-4M13 21v-7M17 21v-4M21 21v-7M25 4H7",
+  record: "M6 4h20v24H6zM11 10h10M11 15h10M20 20a3 3 0 110 6 3 3 0 010-6z",
+};
+
+function viewOfAddress(): View {
+  const name = location.hash.slice(1);
+  return name in kViews ? (name as View) : "now";
+}
+
+function Link() {
+  const link = useShown(from => from.link), seconds = useShown(from => from.lostFor);
+  const known = useShown(from => !!from.topics.work), stage = useShown(from => from.topics.work?.stage ?? "");
+  const asked = useShown(from => from.asked?.command ?? "");
+  return <header class={`link link-${link}`}>
+    <p role={link === "lost" ? "alert" : undefined}>
+      {link === "connected" ? <State shape="good">{texts.link.connected}</State>
+        : link === "connecting" ? <State shape="moving">{texts.link.connecting}</State>
+        : <State shape="bad">{known ? texts.link.lost : texts.link.never}</State>}
+    </p>
+    {link === "lost" && known && <p class="since">{texts.link.since(seconds)}</p>}
+    {link === "connected" && stage && <p class="stage">{texts.link.stage(stage)}</p>}
+    {asked && <p class="asked">{texts.link.asking(asked)}</p>}
+  </header>;
+}
+
+function Refused() {
+  const words = useShown(from => from.refused);
+  return <div role="alert" class="refused">{words && <>
+    <p><State shape="look"><b>{texts.refused}.</b> {words}</State></p>
+    <button type="button" onClick={dismiss}>{texts.dismiss}</button>
+  </>}</div>;
+}
+
+function Page() {
+  const [view, setView] = useState(viewOfAddress);
+  const lost = useShown(from => from.link === "lost"), done = useShown(from => from.done);
+  const main = useRef<HTMLElement>(null), first = useRef(true);
+  useEffect(() => {
+    const turn = () => setView(viewOfAddress());
+    window.addEventListener("hashchange", turn);
+    return () => window.removeEventListener("hashchange", turn);
+  }, []);
+  useLayoutEffect(() => {
+    document.title = texts.titleOf(texts.views[view]);
+    if (!first.current) {
+      main.current!.scrollTop = 0;
+      main.current!.querySelector("h1")?.focus({preventScroll: true});
+    }
+    first.current = false;
+  }, [view]);
+  const View = kViews[view];
+  return <div class={lost ? "frame lost" : "frame"} data-view={view}>
+    <Link />
+    <main ref={main}><View /></main>
+    <div class="below">
+      <Refused />
+      {view === "now" && <Dock />}
+    </div>
+    <nav aria-label={texts.nav}>
+      {(Object.keys(kViews) as View[]).map(each =>
+        <a key={each} href={`#${each}`} aria-current={each === view ? "page" : undefined}>
+          <svg viewBox="0 0 32 32" aria-hidden="true"><path d={kIcons[each]} /></svg>{texts.views[each]}
+        </a>)}
+    </nav>
+    <p role="status" class="unseen">{done}</p>
+  </div>;
+}
+
+startComfort();
+start();
+render(<Page />, document.getElementById("page")!);

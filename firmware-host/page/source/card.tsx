@@ -1,0 +1,171 @@
+// card.tsx: the answer in words first; the moves one at a time; what they will bring, and what they brought.
+import {useState} from "preact/hooks";
+
+import type {Card, Move, Piece} from "./messages";
+import {Arrow} from "./now";
+import {Button, Confirmed, List, Mark, Section, State, useWidth, type Shape} from "./parts";
+import {ask, blocked, shown, until, useShown} from "./store";
+import {texts} from "./texts";
+
+const kShape: {[holdPoint: string]: Shape} = {
+  "ready to bolt": "good", "shim first": "do", "read again": "moving", "shims cannot": "bad",
+};
+
+/// The number that words in one unit begin with: "1.234 mm", "3/32 in", "1 1/2 in"; for drawing them beside each other.
+function amount(words: string): number {
+  const [, whole = "0", over, under] = /^(-?[\d.]+)?(?:\s*(?<!\d)(\d+)\/(\d+))?/.exec(words) ?? [];
+  return Number(whole) + (over && under ? Number(over) / Number(under) : 0);
+}
+
+function Cautions() {
+  const cautions = useShown(from => from.topics.job?.cautions);
+  return cautions?.length ? <div class="cautions" role="note">
+    <p class="cautions-name"><Mark shape="look" /><b>{texts.card.cautions}</b></p><List items={cautions} />
+  </div> : null;
+}
+
+// ---- moves ----------------------------------------------------------------------------------------------------------
+
+function Stack({pieces}: {pieces: Piece[]}) {
+  const thick = pieces.map(each => amount(each.name)), most = Math.max(...thick, 1e-9);
+  let y = 0;
+  const plates = pieces.flatMap((each, i) => Array.from({length: Math.min(each.count, 12)}, () => {
+    const height = 8 + 12 * (thick[i]! / most), top = y;
+    y += height + 2;
+    return {top, height};
+  }));
+  return <div class="stack">
+    <svg width="84" height={y + 6} aria-hidden="true">
+      {plates.map((each, i) => <path key={i} class="plate" d={`M2 ${each.top + 1}h80v${each.height}h-80v${-each.height}M30 ${each.top + 1 + each.height}v${-each.height / 2}a8 ${each.height / 2} 0 0 1 16 0v${each.height / 2}`} />)}
+      <path class="edge-line" d={`M0 ${y + 3}h84`} />
+    </svg>
+    <ul>{pieces.map((each, i) => <li key={i}><b>{texts.card.piece(each.count, each.name)}</b></li>)}</ul>
+  </div>;
+}
+
+function Stacks({pieces}: {pieces: Piece[]}) {
+  const places = [...new Set(pieces.map(each => each.where))];
+  if (places.length === 0) return <p class="big">{texts.card.noPieces}</p>;
+  return <div class="stacks">{places.map(where => <div key={where}>
+    <p class="label">{where ? texts.card.stackAt(where) : texts.card.stack}</p>
+    <Stack pieces={pieces.filter(each => each.where === where)} />
+  </div>)}</div>;
+}
+
+function Turns({turns}: {turns: string}) {
+  const up = /\bup\b/.test(turns);
+  return <p class="turns"><svg viewBox="0 0 48 48" aria-hidden="true">
+    <path class="rod" d="M24 2v44" /><path class="solid" d="M14 20h20v8H14z" />
+    <path class="turn-arrow" d={up ? "M40 40V10M34 16l6-8 6 8" : "M40 8v30M34 32l6 8 6-8"} />
+  </svg><b>{turns}</b></p>;
+}
+
+/// Ticks a move; a card that is not in the book yet is put there first, so that it says what was made.
+async function tick(order: number): Promise<void> {
+  if (shown.topics.card?.entry === 0) {
+    if (!(await ask("card"))) return;
+    await until(from => from.topics.card?.entry !== 0 && !from.asked);
+  }
+  await ask(`made ${order}`);
+}
+
+function MoveBox({card, move, off}: {card: Card; move: Move; off: string}) {
+  const say = texts.card;
+  return <div class={move.made ? "move move-made" : "move"}>
+    <h3>{move.support}</h3>
+    <p><State shape={move.made ? "good" : "open"}>{move.made ? say.isMade : say.isNotMade}</State></p>
+    {move.when_stage && <p class="trouble"><State shape="look">{say.whenStage(move.when_stage)}</State></p>}
+    {move.by === "shims" ? <Stacks pieces={move.pieces} /> : move.turns ? <Turns turns={move.turns} /> : null}
+    <p class={move.by === "lift" ? "big" : undefined}>{move.does}</p>
+    <dl class="how">
+      {move.slacken && <div><dt>{say.slacken}</dt><dd>{move.slacken}</dd></div>}
+      {move.keep && <div><dt>{say.keep}</dt><dd>{move.keep}</dd></div>}
+      {move.then.length > 0 && <div><dt>{say.then}</dt><dd><List items={move.then} /></dd></div>}
+    </dl>
+    {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
+    {card.trusted && !move.when_stage && (move.made
+      ? <Button key="not" fresh class="wide" off={off} command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
+      : <Button key="made" class="main tick" off={off} onClick={() => void tick(move.order)}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
+  </div>;
+}
+
+function Moves({card}: {card: Card}) {
+  const [chosen, choose] = useState<number | null>(null), why = useShown(blocked);
+  const moves = card.moves, say = texts.card;
+  const open = moves.findIndex(each => !each.made && !each.when_stage);
+  const step = Math.min(chosen ?? (open >= 0 ? open : 0), moves.length - 1), move = moves[step];
+  const made = moves.some(each => each.made), allMade = made && open < 0;
+  const again = (kind: string) => <Confirmed name={say.readAgain} says={say.readAgainConfirm} command="read again" kind={kind} />;
+  return <Section name={say.moves} class="moves">
+    {card.moves_are && <p class={card.trusted ? "lead" : "trouble"}>
+      {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
+    {allMade && <div class="all-made"><State shape="good"><b>{say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
+    {!move ? <p>{say.noMove}</p> : <>
+      <Cautions />
+      <div class="stepper">
+        <Button aria-label={say.previous} off={step > 0 ? "" : say.step(1, moves.length)} onClick={() => choose(step - 1)}><Arrow way={-1} /></Button>
+        <p aria-live="polite"><b>{say.step(step + 1, moves.length)}</b></p>
+        <Button aria-label={say.next} off={step < moves.length - 1 ? "" : say.step(moves.length, moves.length)} onClick={() => choose(step + 1)}><Arrow way={1} /></Button>
+      </div>
+      <MoveBox key={move.order} card={card} move={move} off={why} />
+      {made && !allMade && again("wide")}
+    </>}
+  </Section>;
+}
+
+// ---- what it brings -------------------------------------------------------------------------------------------------
+
+function Expected({card}: {card: Card}) {
+  const tolerance = useShown(from => from.topics.job?.tolerance ?? ""), confidence = useShown(from => from.topics.job?.confidence ?? "");
+  const say = texts.card, rows = [
+    {name: say.before, error: card.before, sigma: card.before_sigma, chance: card.before_chance, kind: "bar-before"},
+    ...(card.moves.length ? [{name: say.after, error: card.after, sigma: card.after_sigma, chance: card.after_chance, kind: "bar-after"}] : []),
+  ].filter(each => each.error);
+  const most = 1.15 * Math.max(1.2 * amount(tolerance), ...rows.map(each => amount(each.error) + 2 * amount(each.sigma)));
+  return rows.length === 0 ? null : <Section name={say.expected} class="expected">
+    {rows.map(each => <div key={each.name} class="expected-row">
+      <p><span class="label">{each.name}</span> <b class="big">{say.error(each.error, each.sigma)}</b></p>
+      <Bar kind={each.kind} value={amount(each.error) / most} sigma={amount(each.sigma) / most} limit={amount(tolerance) / most} />
+      <p>{say.chance(tolerance, each.chance)}</p>
+    </div>)}
+    <p class="soft legend-line"><svg width="20" height="24" aria-hidden="true"><path class="limit" d="M10 0v24" /></svg>
+      {say.tolerance(tolerance)}; {say.asked(confidence)}</p>
+  </Section>;
+}
+
+function Bar({kind, value, sigma, limit}: {kind: string; value: number; sigma: number; limit: number}) {
+  const [box, width] = useWidth(), x = (share: number) => Math.max(0, Math.min(1, share)) * width;
+  return <div ref={box}>{width > 0 && <svg width={width} height="34" aria-hidden="true">
+    <rect class={kind} x="1" y="7" width={Math.max(1, x(value) - 1)} height="20" />
+    <path class="whisker" d={`M${x(value - 2 * sigma)} 17H${x(value + 2 * sigma)}M${x(value - 2 * sigma)} 11v12M${x(value + 2 * sigma)} 11v12`} />
+    <path class="limit" d={`M${x(limit)} 0v34`} />
+  </svg>}</div>;
+}
+
+export function CardView() {
+  const card = useShown(from => from.topics.card), say = texts.card;
+  if (!card || !card.hold_point)
+    return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p></div>;
+  const bolt = card.hold_point === "ready to bolt";
+  return <div class="card">
+    <p class="label">{say.question}</p>
+    <h1 tabIndex={-1} class={`answer answer-${kShape[card.hold_point] ?? "look"}`}>
+      <Mark shape={kShape[card.hold_point] ?? "look"} /><span>{say.answers[card.hold_point] ?? card.hold_point}</span></h1>
+    <p class="lead">{card.says}</p>
+    {bolt && <p class="lead"><b>{say.levelAlone}</b></p>}
+    {bolt && <Cautions />}
+    <p>{card.reason}</p>
+    {card.compared && <Section name={say.compared} class="compared">
+      <p class="lead"><State shape={card.compared.agrees ? "good" : "look"}><b>{card.compared.agrees ? say.agrees : say.agreesNot}.</b> {card.compared.words}</State></p>
+      <dl class="how">
+        <div><dt>{say.promised}</dt><dd class="big">{say.error(card.compared.promised, card.compared.promised_sigma)}</dd></div>
+        <div><dt>{say.found}</dt><dd class="big">{say.error(card.compared.found, card.compared.found_sigma)}</dd></div>
+      </dl>
+    </Section>}
+    <Moves card={card} />
+    <Expected card={card} />
+    {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">
+      {card.troubles.map((each, i) => <li key={i}><State shape="bad">{each}</State></li>)}</ul></Section>}
+    {card.advice.length > 0 && <Section name={say.advice}><List items={card.advice} /></Section>}
+  </div>;
+}

@@ -1,0 +1,115 @@
+// next.ts: what to do next, from the state alone. Pure.
+import type {Advice, BookedReading, Live, LiveChannel, LiveInstrument, Readings, Topics} from "./messages";
+import {texts} from "./texts";
+
+export type View = keyof typeof texts.views;
+
+/// mark: do something, keep still, take now, look at something, stop.
+export interface Step {
+  mark: "do" | "still" | "take" | "look" | "stop";
+  words: string;
+  more: string;
+  view?: View;       // where it is done
+  command?: string;  // or what does it
+  label?: string;    // of the button for that
+}
+
+export const walks = (channel: LiveChannel) => channel.stays_at_m === null && isReading(channel);
+export const isReading = (channel: LiveChannel) => channel.gives !== "temperature" && channel.gives !== "station";
+export const walking = (instruments: LiveInstrument[]) => instruments.filter(each => each.channels.some(walks));
+
+/// Everything that walks and speaks has settled.
+export function isSettled(instruments: LiveInstrument[]): boolean {
+  const speaking = walking(instruments).filter(each => each.speaks);
+  return speaking.length > 0 && speaking.every(each => each.channels.every(channel => !walks(channel) || channel.settled));
+}
+
+/// Channels of instruments that stay where they are, as one text: what they read is not read by those that walk.
+const name = (instrument: string, channel: string) => `\n${instrument}\t${channel}\n`;
+export function staying(live: Live | undefined): string {
+  return (live?.instruments ?? []).flatMap(each =>
+      each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => name(each.name, channel.gives))).join("");
+}
+
+/// What has been read at a station by what walks: "face 1", "face 2", "distance".
+export function readAt(readings: Readings | undefined, stay: string, station: number): Set<string> {
+  return new Set((readings?.readings ?? [])
+      .filter(each => each.kept && each.station === station && !stay.includes(name(each.instrument, each.channel))).map(what));
+}
+const kDistance = "distance";
+const what = (reading: BookedReading) => (reading.channel === "distance" ? kDistance : texts.face(reading.face));
+
+/// The best next reading, in few words.
+export function bestWords(best: Advice | null | undefined): string {
+  if (!best) return "";
+  const parts = [texts.gives[best.channel]?.toLowerCase() ?? best.channel];
+  if (best.channel !== "distance") parts.push(texts.face(best.face));
+  if (best.edge && best.edge !== "middle") parts.push(texts.record.edge(texts.now.edges[best.edge] ?? best.edge));
+  return parts.join(", ");
+}
+
+const answered = (holdPoint: string) => holdPoint !== "" && holdPoint !== "read again";
+
+export function nextStep(topics: Topics): Step {
+  const {work, job, card, kit} = topics, say = texts.next;
+  const instruments = topics.live?.instruments ?? [];
+  if (!work || !job) return {mark: "still", words: say.begin, more: ""};
+  if (work.trouble) return {mark: "stop", words: say.bookTrouble, more: work.trouble};
+
+  const check = kit?.check;
+  if (check)
+    return {mark: check.in_doubt ? "look" : "do", more: check.instruction, view: "kit", label: say.toKit,
+            words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
+  if (work.doing) return {mark: "still", words: say.hold, more: work.waits_for && say.waitsFor(work.waits_for)};
+
+  if (work.moved) {
+    const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;
+    return made < now.length
+        ? {mark: "do", words: say.goOnCard(made + 1, now.length), more: "", view: "card", label: say.toCard}
+        : {mark: "do", words: say.moved, more: say.movedMore, view: "card", label: say.toCard};
+  }
+
+  const toWalk = walking(instruments), dumb = toWalk.filter(each => !each.speaks);
+  if (dumb.length > 0 && dumb.length === toWalk.length)
+    return {mark: "stop", words: say.silent(dumb.map(each => each.name).join(texts.and)),
+            more: dumb.map(each => each.says).join("; "), view: "kit", label: say.toInstruments};
+
+  const ready = card && answered(card.hold_point);
+  const cardReady = (): Step => ({
+    mark: "do", view: "card", label: say.toCard, more: say.cardMore,
+    words: card!.hold_point === "ready to bolt" ? say.readyToBolt : say.cardReady(card!.hold_point)});
+
+  if (!work.has_slope && !work.has_distance)
+    return ready ? cardReady()
+                 : {mark: "take", words: say.fixedOnly, more: say.fixedMore, command: "take fixed", label: texts.now.takeFixed};
+
+  const best = work.next;
+  if (work.station === null) {
+    if (ready) return cardReady();
+    return best ? {mark: "do", words: say.choose, more: best.words, command: `station ${best.station}`,
+                   label: texts.now.goTo(best.at)}
+                : {mark: "do", words: say.choose, more: say.chooseMore};
+  }
+
+  // Here: face 1 and face 2 where an inclinometer walks, or the distance alone.
+  const stay = staying(topics.live), read = readAt(topics.readings, stay, work.station), face = texts.face(work.face);
+  const settled = isSettled(instruments);
+  const take = (words: string): Step => settled
+      ? {mark: "take", more: "", words: work.has_slope ? say.take(work.at, face) : say.takeDistance(work.at)}
+      : {mark: "still", words, more: say.putMore};
+  const turn = (to: number): Step =>
+      ({mark: "do", words: say.turn(to), more: say.turnMore, command: `face ${to === 1 ? 1 : 2}`, label: say.turned(to)});
+  if (!read.has(work.has_slope ? face : kDistance))
+    return take(work.has_slope ? say.put(work.at, face) : say.putDistance(work.at));
+  if (work.has_slope && !read.has(texts.face(-work.face))) return turn(-work.face);
+
+  if (ready) return cardReady();
+  if (best && best.station === work.station)
+    return work.has_slope && best.channel !== "distance" && best.face !== work.face ? turn(best.face)
+                                                                                    : take(say.again(work.at, face));
+  const open = job.stations.find(each => readAt(topics.readings, stay, each.number).size === 0);
+  const to = best ?? (open && {station: open.number, at: open.at, words: ""});
+  if (to)
+    return {mark: "do", words: say.goOn(to.at), more: to.words, command: `station ${to.station}`, label: texts.now.goTo(to.at)};
+  return {mark: "look", words: say.allRead, more: "", view: "card", label: say.toCard};
+}

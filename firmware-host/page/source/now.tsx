@@ -1,0 +1,227 @@
+// now.tsx: where the reading is done: what to do next, the level drawing and its numbers, the station, one large button.
+import {useState} from "preact/hooks";
+
+import {tellSettled} from "./comfort";
+import {LevelDrawing} from "./level";
+import type {LiveChannel, LiveInstrument, Topics} from "./messages";
+import {bestWords, isReading, isSettled, nextStep, readAt, staying, walking, walks} from "./next";
+import {Announced, Button, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
+import {ask, blocked, useChange, useShown} from "./store";
+import {texts} from "./texts";
+
+export function stateShape(channel: LiveChannel, instrument: LiveInstrument): Shape {
+  if (!instrument.speaks || channel.value === null) return "bad";
+  if (channel.settled) return "good";
+  return instrument.state === "well" ? "moving" : "look";
+}
+
+// ---- what to do next ------------------------------------------------------------------------------------------------
+
+/// As one text, so that it is drawn only when it is another.
+const stepText = (topics: Topics) => JSON.stringify(nextStep(topics));
+
+export function Instruction() {
+  const step = JSON.parse(useShown(from => stepText(from.topics))) as ReturnType<typeof nextStep>;
+  const lost = useShown(from => from.link !== "connected");
+  useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? []),
+            settled => settled && tellSettled());
+  return <Section name={texts.now.next} quiet class={`next next-${step.mark}`}>
+    <div class="next-words"><Mark shape={step.mark} /><p>{step.words}</p></div>
+    {step.more && <p class="next-more">{step.more}</p>}
+    {step.command && <Button class="go" command={step.command}>{step.label}</Button>}
+    {step.view && <a class="go" href={`#${step.view}`}>{step.label}</a>}
+    {!lost && <Announced words={step.mark === "take" ? `${texts.now.announce.settled} ${step.words}` : step.words} />}
+  </Section>;
+}
+
+// ---- level ----------------------------------------------------------------------------------------------------------
+
+function Level() {
+  const live = useShown(from => from.topics.live), work = useShown(from => from.topics.work);
+  const job = useShown(from => from.topics.job), lost = useShown(from => from.link !== "connected");
+  if (!live || !work || !job) return null;
+  const shown = walking(live.instruments);
+  // Turned round, an instrument says slope and roll the other way.
+  const first = (gives: string) => {
+    for (const each of shown)
+      for (const channel of each.channels) if (walks(channel) && channel.gives === gives && channel.value !== null) return channel.value * work.face;
+    return null;
+  };
+  const station = job.stations.find(each => each.number === work.station);
+  return <Section name={texts.now.level} quiet class="level-part">
+    {work.has_slope && <LevelDrawing job={job} supports={work.supports} slope={first("slope")} roll={first("roll")}
+      at_m={station?.at_m ?? null} live={!lost} />}
+    {shown.map(each => <div class="instrument" key={each.name}>
+      <h3>{each.name}</h3>
+      {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
+      {each.channels.filter(walks).map(channel =>
+        <Number key={channel.gives} channel={channel} instrument={each} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
+          near={job.stations[0]?.at ?? ""} />)}
+    </div>)}
+  </Section>;
+}
+
+function direction(channel: LiveChannel, face: number, near: string, far: string): string {
+  const value = (channel.value ?? 0) * face;
+  if (channel.value === null || channel.gives === "distance") return "";
+  if (!/[1-9]/.test(channel.number)) return texts.now.level_;
+  if (channel.gives === "roll") return value > 0 ? texts.now.leftHigh : texts.now.rightHigh;
+  return texts.now.higherAt(value > 0 ? far : near);
+}
+
+function Number({channel, instrument, face, near, far}:
+    {channel: LiveChannel; instrument: LiveInstrument; face: number; near: string; far: string}) {
+  return <div class="reading">
+    <p class="value"><span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span></p>
+    <div class="about">
+      <p class="label">{texts.gives[channel.gives] ?? channel.gives}</p>
+      <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
+      <p class="soft">{direction(channel, face, near, far)}</p>
+    </div>
+    <p class="says">{channel.settled || !instrument.speaks ? "" : channel.says}</p>
+  </div>;
+}
+
+function Staying() {
+  const live = useShown(from => from.topics.live), job = useShown(from => from.topics.job);
+  const stay = (live?.instruments ?? []).filter(each => each.channels.some(channel => isReading(channel) && !walks(channel)));
+  if (stay.length === 0 || !job) return null;
+  return <Section name={texts.now.staying} class="staying">
+    {stay.map(each => {
+      const at = job.stations.find(station => Math.abs(station.at_m - (each.channels.find(channel => channel.stays_at_m !== null)?.stays_at_m ?? -1)) < 1e-6);
+      return <div class="instrument" key={each.name}>
+        <h3>{each.name}{at && <small> {texts.now.staysAt(at.at)}</small>}</h3>
+        {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
+        {each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => <p class="small-reading" key={channel.gives}>
+          <span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>
+          <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span>
+          <State shape={stateShape(channel, each)}>{channel.verdict}</State>
+        </p>)}
+      </div>;
+    })}
+    <Button class="wide" command="take fixed">{texts.now.takeFixed}</Button>
+  </Section>;
+}
+
+// ---- station --------------------------------------------------------------------------------------------------------
+
+function Station() {
+  const work = useShown(from => from.topics.work), job = useShown(from => from.topics.job);
+  const [sheet, show] = useState<"" | "stations" | "set-up">("");
+  if (!work || !job) return null;
+  const number = work.station ?? 0, last = job.stations.length;
+  const to = (station: number) => station >= 1 && station <= last ? {command: `station ${station}`} : {off: texts.now.none};
+  const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
+  return <Section name={texts.now.station} quiet class="station">
+    <div class="station-row">
+      <div class="picker" role="group" aria-label={texts.now.station}>
+        <p class="label" aria-hidden="true">{texts.now.station}</p>
+        <div>
+          <Button aria-label={texts.now.previous} {...to(number - 1)}><Arrow way={-1} /></Button>
+          <Button class="at" onClick={() => show("stations")}>
+            <b>{work.at || texts.now.none}</b> <span>{number ? texts.now.ofAll(number, last) : ""}</span><span class="unseen">, {texts.now.choose}</span>
+          </Button>
+          <Button aria-label={texts.now.nextStation} {...to(number + 1)}><Arrow way={1} /></Button>
+        </div>
+      </div>
+      {work.has_slope && <Keys name={texts.now.faceName} value={work.face === 1 ? "1" : "2"}
+        keys={[["1", texts.now.face1], ["2", texts.now.face2]]} command={face => `face ${face}`} />}
+    </div>
+    <button type="button" class="wide more" onClick={() => show("set-up")}>
+      <span>{work.has_distance ? `${texts.now.shown(work.edge, work.set_up)}, ${laser}` : texts.now.shownEdge(work.edge)}</span> <u>{texts.now.change}</u>
+    </button>
+    {sheet === "stations" && <Sheet name={texts.now.stations} close={() => show("")}><Stations chosen={() => show("")} /></Sheet>}
+    {sheet === "set-up" && <Sheet name={texts.now.edgeAndSetUp} close={() => show("")}><EdgeAndSetUp close={() => show("")} /></Sheet>}
+  </Section>;
+}
+
+export function Arrow({way}: {way: 1 | -1}) {
+  return <svg class="arrow" viewBox="0 0 24 24" aria-hidden="true"><path d={way < 0 ? "M15.5 3.5L7 12l8.5 8.5" : "M8.5 3.5L17 12l-8.5 8.5"} /></svg>;
+}
+
+export function Stations({chosen}: {chosen?: () => void}) {
+  const readings = useShown(from => from.topics.readings), job = useShown(from => from.topics.job);
+  const work = useShown(from => from.topics.work), stay = useShown(from => staying(from.topics.live));
+  if (!job || !work) return null;
+  return <ol class="stations">
+    {job.stations.map(each => {
+      const read = [...readAt(readings, stay, each.number)].sort();
+      const best = work.next?.station === each.number ? bestWords(work.next) : "";
+      return <li key={each.number}>
+        <Button command={`station ${each.number}`} aria-current={work.station === each.number ? "true" : undefined} {...(chosen && {onClick: chosen})}>
+          <b>{each.at}</b>
+          <span class="soft">{texts.now.stationNumber(each.number)}</span>
+          <span class="done"><Mark shape={read.length ? "good" : "open"} />{read.length ? texts.now.read(read.join(", ")) : texts.now.notRead}</span>
+          {work.station === each.number && <span class="tag">{texts.now.youAreHere}</span>}
+          {best && <span class="tag tag-best">{texts.now.best(best)}</span>}
+        </Button>
+      </li>;
+    })}
+  </ol>;
+}
+
+function EdgeAndSetUp({close}: {close: () => void}) {
+  const work = useShown(from => from.topics.work), why = useShown(blocked);
+  const [name, setName] = useState(work?.set_up ?? ""), [at, setAt] = useState(work?.laser_at ?? "");
+  if (!work) return null;
+  const edges = Object.keys(texts.now.edges).map(key => [key, texts.now.edges[key]!] as [string, string]);
+  return <>
+    <Keys name={texts.now.edge} value={work.edge} keys={edges} command={edge => `edge ${edge}`} />
+    {work.has_distance && <form onSubmit={event => {
+      event.preventDefault();
+      if (why || !name.trim()) return;
+      void ask(`set-up ${name.trim()}${at.trim() && ` at ${at.trim()}`}`);
+      close();
+    }}>
+      <h3>{texts.now.setUp}</h3>
+      <label>{texts.now.setUpName}<input value={name} maxLength={40} required onInput={event => setName(event.currentTarget.value)} /></label>
+      <label>{texts.now.laserAt}<input value={at} maxLength={40} aria-describedby="laser-hint" onInput={event => setAt(event.currentTarget.value)} /></label>
+      <p id="laser-hint" class="soft">{texts.now.laserAtHint(work.at || "4500 mm")}</p>
+      <button class="main" aria-disabled={why ? "true" : undefined}>{texts.now.placed}</button>
+    </form>}
+  </>;
+}
+
+// ---- dock -----------------------------------------------------------------------------------------------------------
+
+/// Stays where it is whatever happens above: the thumb finds it.
+export function Dock() {
+  const work = useShown(from => from.topics.work), last = useShown(from => from.topics.readings?.last ?? "");
+  const any = useShown(from => (from.topics.readings?.readings ?? []).some(each => each.kept));
+  const settled = useShown(from => isSettled(from.topics.live?.instruments ?? []));
+  const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
+  const asked = useShown(from => from.asked?.command ?? "");
+  if (!work) return null;
+  const waiting = work.doing !== "" || asked === "take" || asked === "take fixed";
+  const off = work.moved ? texts.now.takeMoved : checking ? texts.now.takeCheck
+      : work.station === null && (work.has_slope || work.has_distance) ? texts.now.takeNoStation : "";
+  const place = work.has_slope ? texts.now.takeAt(work.at, texts.face(work.face)) : texts.now.takeAtPlace(work.at);
+  return <Section name={texts.now.dock} quiet class="dock">
+    <div class="last">
+      {waiting ? <>
+        <p role="status"><b>{texts.now.waiting}.</b> {work.waits_for && texts.next.waitsFor(work.waits_for)}</p>
+        <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
+      </> : <>
+        <p class="last-words">{last || texts.now.nothingTaken}</p>
+        <Button key="undo" fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>
+      </>}
+    </div>
+    <Button class={waiting ? "take take-waiting" : "take"} aria-labelledby="take-name" aria-describedby="take-about" command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
+      <Mark shape={waiting ? "still" : "take"} />
+      <span><b id="take-name">{texts.now.take}</b>
+        <span id="take-about">{why && !waiting ? why : waiting ? texts.now.waiting : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
+    </Button>
+  </Section>;
+}
+
+// ---- the view -------------------------------------------------------------------------------------------------------
+
+export function Now() {
+  return <div class="now">
+    <h1 class="unseen" tabIndex={-1}>{texts.views.now}</h1>
+    <Instruction />
+    <Level />
+    <Station />
+    <Staying />
+  </div>;
+}

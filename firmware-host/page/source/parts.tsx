@@ -1,0 +1,133 @@
+// parts.tsx: what the views are put together from.
+import type {ComponentChildren, JSX} from "preact";
+import {useEffect, useId, useLayoutEffect, useRef, useState} from "preact/hooks";
+
+import {ask, blocked, useShown} from "./store";
+import {texts} from "./texts";
+
+const kSettle = 500;  // ms in which a button that has just taken another's place does nothing
+
+/// Shapes that say the same as the words beside them, without colour.
+const kShapes = {
+  good: <g><circle cx="12" cy="12" r="10" fill="currentColor" /><path class="cut" d="M6.5 12.5l3.7 3.7 7.3-8" /></g>,
+  moving: <g class="line"><circle cx="12" cy="12" r="9" stroke-dasharray="5 4.4" /><path d="M7.5 12h9" /></g>,
+  look: <g><path d="M12 1.5L23 21.5H1z" fill="currentColor" /><path class="cut" d="M12 8.5v6M12 17v1.6" /></g>,
+  bad: <g><path d="M7.5 1.5h9l6 6v9l-6 6h-9l-6-6v-9z" fill="currentColor" /><path class="cut" d="M7.8 7.8l8.4 8.4M16.2 7.8l-8.4 8.4" /></g>,
+  do: <g><path d="M2 12L12 2l10 10-10 10z" fill="currentColor" /><path class="cut" d="M7.5 12h8M12 8l4 4-4 4" /></g>,
+  still: <g class="line"><circle cx="12" cy="12" r="9.5" /><path d="M9 7.5v9M15 7.5v9" /></g>,
+  take: <g><circle cx="12" cy="12" r="10.5" fill="currentColor" /><circle class="cut" cx="12" cy="12" r="5" fill="none" /></g>,
+  open: <g class="line"><rect x="3" y="3" width="18" height="18" /></g>,
+};
+export type Shape = keyof typeof kShapes | "stop";
+
+export function Mark({shape}: {shape: Shape}) {
+  return <svg class={`mark mark-${shape}`} viewBox="0 0 24 24" aria-hidden="true">{kShapes[shape === "stop" ? "bad" : shape]}</svg>;
+}
+
+/// A word of state beside its shape.
+export function State({shape, children}: {shape: Shape; children: ComponentChildren}) {
+  return <span class={`state state-${shape}`}><Mark shape={shape} /><span>{children}</span></span>;
+}
+
+type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled"> & {
+  onClick?: () => void;
+  command?: string;  // asked when pressed; it is off while nothing can be asked
+  off?: string;      // why it does nothing; said when it is pressed all the same
+  fresh?: boolean;   // it takes another's place: deaf for a moment, so that a tap meant for that one is lost
+  children?: ComponentChildren;
+};
+
+/// Off stays focusable, so that a keyboard does not lose its place.
+export function Button({onClick, command, off = "", fresh, children, ...rest}: ButtonProps) {
+  const why = useShown(from => (command === undefined || command === "give up" ? "" : blocked(from)));
+  const linkless = useShown(from => command === "give up" && from.link !== "connected");
+  const reason = off || (linkless ? texts.link.blocked : why);
+  const since = useRef(performance.now());
+  return <button type="button" {...rest} aria-disabled={reason ? "true" : undefined} title={reason || undefined} onClick={() => {
+    if (reason || (fresh && performance.now() - since.current < kSettle)) return;
+    if (command) void ask(command);
+    onClick?.();
+  }}>{children}</button>;
+}
+
+export function Section({name, quiet, children, ...rest}: {name: string; quiet?: boolean; children: ComponentChildren; class?: string}) {
+  const id = useId();
+  return <section {...rest} aria-labelledby={id}><h2 id={id} class={quiet ? "unseen" : undefined}>{name}</h2>{children}</section>;
+}
+
+/// Modal: the browser keeps the focus in it, gives it back, and closes it on Escape.
+export function Sheet({name, close, children}: {name: string; close: () => void; children: ComponentChildren}) {
+  const dialog = useRef<HTMLDialogElement>(null), id = useId();
+  useLayoutEffect(() => {
+    const here = dialog.current!;
+    if (!here.open) here.showModal();
+    here.querySelector<HTMLElement>("[aria-current]")?.scrollIntoView({block: "center"});
+    return () => here.close();
+  }, []);
+  return <dialog ref={dialog} aria-labelledby={id} onClose={close} onClick={event => event.target === dialog.current && close()}>
+    <div class="sheet">
+      <div class="sheet-head"><h2 id={id}>{name}</h2><button type="button" class="plain" onClick={close}>{texts.close}</button></div>
+      {children}
+    </div>
+  </dialog>;
+}
+
+/// A button that asks again before it does anything.
+export function Confirmed({name, label = name, says, command, off, kind, children}:
+    {name: string; label?: string; says: string; command: string; off?: string; kind?: string; children?: ComponentChildren}) {
+  const [open, setOpen] = useState(false);
+  const why = useShown(blocked);
+  return <>
+    <Button class={kind ?? "wide"} off={off || why} onClick={() => setOpen(true)}>{children ?? name}</Button>
+    {open && <Sheet name={name} close={() => setOpen(false)}>
+      <p>{says}</p>
+      <div class="choice">
+        <Button class="main" command={command} onClick={() => setOpen(false)}>{label}</Button>
+        <button type="button" onClick={() => setOpen(false)}>{texts.cancel}</button>
+      </div>
+    </Sheet>}
+  </>;
+}
+
+/// A row of keys of which one is held down. `command` makes what is asked when another is pressed.
+export function Keys<Value extends string>({name, value, keys, choose, command}: {
+  name: string; value: string; keys: [Value, string][]; choose?: (value: Value) => void; command?: (value: Value) => string;
+}) {
+  const id = useId();
+  return <div class="keys" role="group" aria-labelledby={id}><p id={id} class="label">{name}</p><div>
+    {keys.map(([key, label]) => {
+      const is = key === value;
+      return <Button key={key} aria-pressed={is} {...(command && !is ? {command: command(key)} : {})}
+        onClick={() => !is && choose?.(key)}>{label}</Button>;
+    })}
+  </div></div>;
+}
+
+export function List({items, kind}: {items: string[]; kind?: string}) {
+  return items.length === 0 ? null : <ul class={kind}>{items.map((item, i) => <li key={i}>{item}</li>)}</ul>;
+}
+
+/// The width it is given, so that drawings have letters of one size whatever the screen.
+export function useWidth(): [ref: {current: HTMLDivElement | null}, width: number] {
+  const ref = useRef<HTMLDivElement>(null);
+  const [width, setWidth] = useState(0);
+  useLayoutEffect(() => {
+    const here = ref.current!;
+    setWidth(Math.floor(here.clientWidth));
+    const watch = new ResizeObserver(() => setWidth(Math.floor(here.clientWidth)));
+    watch.observe(here);
+    return () => watch.disconnect();
+  }, []);
+  return [ref, width];
+}
+
+/// Says it to screen readers once it has stood for a moment, so that what flickers is not said.
+export function Announced({words}: {words: string}) {
+  const [said, say] = useState("");
+  useEffect(() => {
+    const wait = setTimeout(() => say(words), 700);
+    return () => clearTimeout(wait);
+  }, [words]);
+  return <p role="status" class="unseen">{said}</p>;
+}
+

@@ -1,0 +1,220 @@
+// store.ts: what the page knows, all of it from the daemon, and the one connection it comes over.
+//
+// State    topics as they came, the latest whole. Nothing is kept in the page alone: a page loaded anew shows the same.
+// Drawing  a component asks for its part with useShown(); it is drawn again when that part has changed, at most once a frame.
+// Lost     a connection that fell silent is asked for a small file; no answer in kProbePatience: it counts as lost.
+//          A lost one is tried again after 0.3 s, doubling to 3 s; at once when the phone says that it is back.
+// Asking   one command at a time, but `give up`, which ends what is waited for.
+import {options} from "preact";
+import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
+
+import type {Answer, Asked, Topics} from "./messages";
+import {texts} from "./texts";
+
+const kFirstDelay = 300, kLongestDelay = 3000, kPatience = 5000, kQuiet = 3000, kProbePatience = 2500;  // ms
+
+export interface Shown {
+  topics: Topics;
+  link: "connecting" | "connected" | "lost";
+  lostFor: number;  // s
+  asked: Asked | null;  // waits for its answer
+  refused: string;
+  done: string;  // words of the last answer that was no refusal
+}
+
+export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, asked: null, refused: "", done: ""};
+
+options.debounceRendering = draw => requestAnimationFrame(draw);
+
+const lookers = new Set<() => void>();
+function changed(): void {
+  for (const look of lookers) look();
+}
+
+/// The selected part; drawn again when it is another. Objects out of topics are others when their topic came anew.
+export function useShown<T>(select: (from: Shown) => T): T {
+  const [, draw] = useReducer<number, void>(count => count + 1, 0);
+  const value = select(shown);
+  const last = useRef({value, select});
+  last.current = {value, select};
+  useLayoutEffect(() => {
+    const look = () => {
+      const now = last.current.select(shown);
+      if (Object.is(now, last.current.value)) return;
+      last.current.value = now;
+      draw();
+    };
+    lookers.add(look);
+    look();
+    return () => void lookers.delete(look);
+  }, []);
+  return value;
+}
+
+/// Calls `then` with the selected part whenever it is another, drawn or not.
+export function useChange<T>(select: (from: Shown) => T, then: (now: T, before: T) => void): void {
+  const last = useRef({select, then});
+  last.current = {select, then};
+  useEffect(() => {
+    let before = last.current.select(shown);
+    const look = () => {
+      const now = last.current.select(shown);
+      if (Object.is(now, before)) return;
+      const former = before;
+      before = now;
+      last.current.then(now, former);
+    };
+    lookers.add(look);
+    return () => void lookers.delete(look);
+  }, []);
+}
+
+// ---- connection -----------------------------------------------------------------------------------------------------
+
+let socket: WebSocket | null = null;
+let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "";
+
+function connect(): void {
+  clearTimeout(retry);
+  const mine = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/live`);
+  socket = mine;
+  const patience = setTimeout(() => mine === socket && lose(), kPatience);
+  mine.onmessage = event => {
+    if (mine !== socket) return;
+    clearTimeout(patience);
+    lastFrame = performance.now();
+    if (typeof event.data === "string") take(JSON.parse(event.data) as Topics);
+  };
+  mine.onclose = () => {
+    clearTimeout(patience);
+    if (mine === socket) lose();
+  };
+}
+
+function take(frame: Topics): void {
+  const {answer, ...topics} = frame;
+  if (topics.job) {
+    if (build && topics.job.build !== build) return location.reload();
+    build = topics.job.build;
+  }
+  // The first frame after a break has every topic: what is not in it is no more.
+  shown.topics = shown.link === "connected" ? {...shown.topics, ...topics} : topics;
+  shown.link = "connected";
+  shown.lostFor = 0;
+  lostAt = 0;
+  delay = kFirstDelay;
+  if (answer) settle(answer);
+  changed();
+}
+
+function lose(): void {
+  const had = socket;
+  socket = null;
+  had?.close();
+  if (shown.asked) {
+    shown.refused = texts.link.broke(shown.asked.command);
+    shown.asked = null;
+    finish(false);
+  }
+  lostAt ||= performance.now();
+  shown.link = "lost";
+  changed();
+  retry = window.setTimeout(connect, delay);
+  delay = Math.min(2 * delay, kLongestDelay);
+  // Refused because this phone is no longer paired: the daemon's own page for that.
+  void fetch("/", {cache: "no-store"}).then(
+      response => (response.status === 401 || response.status === 403) && location.reload(), () => undefined);
+}
+
+function tryNow(): void {
+  if (shown.link === "connected") return void probe();
+  if (socket) return;
+  delay = kFirstDelay;
+  connect();
+}
+
+async function probe(): Promise<void> {
+  const asked = socket, giveUp = new AbortController();
+  const patience = setTimeout(() => giveUp.abort(), kProbePatience);
+  try {
+    await fetch("/icon.svg", {cache: "no-store", signal: giveUp.signal});
+    lastFrame = performance.now();
+  } catch {
+    if (asked && asked === socket) lose();
+  } finally {
+    clearTimeout(patience);
+  }
+}
+
+export function start(): void {
+  connect();
+  setInterval(() => {
+    const now = performance.now();
+    if (lostAt) {
+      const seconds = Math.floor((now - lostAt) / 1000);
+      if (seconds !== shown.lostFor) {
+        shown.lostFor = seconds;
+        changed();
+      }
+    } else if (shown.link === "connected" && now - lastFrame > kQuiet) {
+      lastFrame = now;  // one probe at a time
+      void probe();
+    }
+  }, 500);
+  window.addEventListener("online", tryNow);
+  window.addEventListener("offline", () => void probe());
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryNow());
+}
+
+// ---- asking ---------------------------------------------------------------------------------------------------------
+
+let lastId = 0;
+let finish: (done: boolean) => void = () => undefined;
+
+/// Why nothing can be asked now; empty: it can.
+export function blocked(from: Shown): string {
+  if (from.link !== "connected") return texts.link.blocked;
+  if (from.topics.work?.doing) return texts.link.blockedByTake;
+  return from.asked ? texts.link.blockedByAsking : "";
+}
+
+/// Sends a command. Whether it was done; what was refused is shown until it is dismissed.
+export function ask(command: string): Promise<boolean> {
+  if (!socket || socket.readyState !== WebSocket.OPEN || (blocked(shown) && command !== "give up"))
+    return Promise.resolve(false);
+  const asked = {id: ++lastId, command, seen: shown.topics.work?.revision ?? 0};
+  socket.send(JSON.stringify(asked));
+  if (command === "give up" && (shown.asked || shown.topics.work?.doing)) return Promise.resolve(true);
+  shown.asked = asked;
+  shown.refused = "";
+  changed();
+  return new Promise(resolve => (finish = resolve));
+}
+
+function settle(answer: Answer): void {
+  if (!answer.done) shown.refused = answer.words;
+  if (answer.id !== shown.asked?.id) return;
+  if (answer.done) shown.done = answer.words;
+  shown.asked = null;
+  finish(answer.done);
+}
+
+export function dismiss(): void {
+  shown.refused = "";
+  changed();
+}
+
+/// Resolves when it is true of the state, or false after a while.
+export function until(is: (from: Shown) => boolean): Promise<boolean> {
+  return new Promise(resolve => {
+    const end = (reached: boolean) => {
+      clearTimeout(patience);
+      lookers.delete(look);
+      resolve(reached);
+    };
+    const look = () => is(shown) && end(true);
+    const patience = setTimeout(() => end(false), kPatience);
+    lookers.add(look);
+    look();
+  });
+}
