@@ -139,6 +139,7 @@ Json json_of(const DatumCheck& it) {
   return json;
 }
 Json json_of(const ClockJump& it) { return {{"seconds", it.seconds}}; }
+Json json_of(const MoveMade& it) { return {{"order", it.order}, {"support", it.support}, {"made", it.made}}; }
 
 template <class Kind>
 Kind sheet_from(const Json& json) {
@@ -206,6 +207,8 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "zero check") return zero_check_from(json);
   if (kind == "datum check") return datum_check_from(json);
   if (kind == "clock jump") return ClockJump{json.at("seconds").get<double>()};
+  if (kind == "move made")
+    return MoveMade{referred, whole<int>(json.at("order")), text("support"), json.at("made").get<bool>()};
   throw NotThis{};
 }
 
@@ -220,9 +223,9 @@ bool all_finite(const Json& json) {
 
 std::string_view kind(const Content& content) {
   constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
-      "run",       "kit",        "survey begun", "set-up",    "samples", "reading",
-      "set aside", "put back",   "corrected",    "card",      "note",    "survey closed",
-      "seal",      "zero check", "datum check",  "clock jump"};  // in the order of Content
+      "run",       "kit",        "survey begun", "set-up",     "samples",  "reading",
+      "set aside", "put back",   "corrected",    "card",       "note",     "survey closed",
+      "seal",      "zero check", "datum check",  "clock jump", "move made"};  // in the order of Content
   return kWords[content.index()];
 }
 
@@ -246,7 +249,20 @@ std::optional<Number> refers_to(const Content& content) {
   if (const auto* it = std::get_if<SetAside>(&content)) return it->reading;
   if (const auto* it = std::get_if<PutBack>(&content)) return it->reading;
   if (const auto* it = std::get_if<Corrected>(&content)) return it->reading;
+  if (const auto* it = std::get_if<MoveMade>(&content)) return it->card;
   return std::nullopt;
+}
+
+std::vector<CardMove> moves_of(const Card& card) {
+  std::vector<CardMove> moves;
+  try {
+    const Json json = Json::parse(card.json);
+    for (const Json& move : json.at("moves"))
+      moves.push_back({whole<int>(move.at("order")), move.at("support").get<std::string>()});
+  } catch (const NotThis&) {
+  } catch (const Json::exception&) {
+  }
+  return moves;
 }
 
 }  // namespace hangtrue::book

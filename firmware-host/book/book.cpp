@@ -197,7 +197,8 @@ class Book::Store {
   [[nodiscard]] std::optional<Fault> identity();
   [[nodiscard]] std::optional<Fault> find_end();
   [[nodiscard]] std::optional<Fault> upgrade();
-  [[nodiscard]] std::optional<Fault> objection(const Row& row, std::span<const Row> before) const;
+  [[nodiscard]] std::optional<Fault> objection(const Row& row, const Content& content,
+                                               std::span<const Row> before) const;
   [[nodiscard]] Result<Row, Fault> row_for(const Entry& entry, std::span<const Row> before) const;
 
   std::string path_;
@@ -344,22 +345,24 @@ std::optional<Fault> Book::Store::find_end() {
 }
 
 /// What is wrong with where the row points. `before`: rows that are to be appended together with it.
-std::optional<Fault> Book::Store::objection(const Row& row, std::span<const Row> before) const {
+std::optional<Fault> Book::Store::objection(const Row& row, const Content& content,
+                                            std::span<const Row> before) const {
   struct Target {
     std::string kind;
     std::optional<Number> survey;
+    std::string body;
   };
   const auto target = [&](Number number) {
     std::optional<Target> found;
     if (number > last_) {
       const auto place = static_cast<std::size_t>(number - last_ - 1);
-      if (place < before.size()) found = Target{before[place].kind, before[place].survey};
+      if (place < before.size()) found = Target{before[place].kind, before[place].survey, before[place].body};
       return found;
     }
     Statement statement;
-    if (database_.prepare("SELECT kind, survey FROM entry WHERE number = ?", statement) == SQLITE_OK &&
+    if (database_.prepare("SELECT kind, survey, body FROM entry WHERE number = ?", statement) == SQLITE_OK &&
         statement.bind(number).step() == SQLITE_ROW)
-      found = Target{statement.text(0), statement.maybe_integer(1)};
+      found = Target{statement.text(0), statement.maybe_integer(1), statement.text(2)};
     return found;
   };
   if (row.survey && *row.survey != known_survey_) {
@@ -369,11 +372,23 @@ std::optional<Fault> Book::Store::objection(const Row& row, std::span<const Row>
     if (*row.survey <= last_) known_survey_ = *row.survey;
   }
   if (row.refers_to) {
-    const auto reading = target(*row.refers_to);
-    if (!reading || reading->kind != "reading" || reading->survey != row.survey)
+    const auto* const move = std::get_if<MoveMade>(&content);
+    const std::string wanted = move != nullptr ? "card" : "reading";
+    const std::string which = "entry " + decimal(row.refers_to) + " of " + path_;
+    const auto found = target(*row.refers_to);
+    if (!found || found->kind != wanted || found->survey != row.survey)
       return Fault{Trouble::not_an_entry,
-                   "entry " + decimal(row.refers_to) + " of " + path_ + " is no reading " +
+                   which + " is no " + wanted + ' ' +
                        (row.survey ? "of survey " + decimal(row.survey) : "outside of surveys")};
+    if (move != nullptr) {
+      const auto card = content_from(found->kind, found->body, {});
+      const std::vector<CardMove> moves = card ? moves_of(std::get<Card>(*card)) : std::vector<CardMove>{};
+      if (std::none_of(moves.begin(), moves.end(), [&](const CardMove& it) {
+            return it.order == move->order && it.support == move->support;
+          }))
+        return Fault{Trouble::not_an_entry, which + " is a card that has no move " +
+                                                std::to_string(move->order) + " at \"" + move->support + '"'};
+    }
   }
   return std::nullopt;
 }
@@ -389,7 +404,7 @@ Result<Row, Fault> Book::Store::row_for(const Entry& entry, std::span<const Row>
           rfc3339(entry.time),
           std::move(*body),
           {}};
-  if (auto fault = objection(row, before)) return *std::move(fault);
+  if (auto fault = objection(row, entry.content, before)) return *std::move(fault);
   row.hash = chained(before.empty() ? last_hash_ : before.back().hash, row);
   return row;
 }
@@ -567,7 +582,7 @@ Result<std::vector<SealRecord>, Fault> Book::seals() const {
 }
 
 // Counts by the indexes alone: a reading's body is not even looked at.
-Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
+Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) const {
   const Snapshot snapshot(store_->database());
   const std::string few(kFew);
   std::vector<SurveyRecord> surveys;
@@ -579,7 +594,7 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
       " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'reading'),"
       " (SELECT max(number) FROM entry WHERE survey = begun.number)"
       " FROM entry AS begun WHERE kind = 'survey begun' AND " +
-          few + " ORDER BY number",
+          few + " ORDER BY number DESC LIMIT " + std::to_string(last.value_or(-1)),
       statement);
   if (code != SQLITE_OK) return store_->unreadable(code);
   while ((code = statement.step()) == SQLITE_ROW) {
@@ -588,18 +603,21 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
     if (!content)
       return Fault{Trouble::damaged,
                    store_->path() + " is damaged: entry " + std::to_string(number) + " cannot be read"};
-    place[number] = surveys.size();
     const auto readings = static_cast<int>(statement.integer(4));
     surveys.push_back({number, std::get<SurveyBegun>(*std::move(content)), statement.text(1),
-                       statement.integer(3) > 0, readings, readings,
+                       statement.integer(3) > 0, readings, readings, 0,
                        statement.maybe_integer(5).value_or(number)});
   }
   if (code != SQLITE_DONE) return store_->unreadable(code);
+  if (surveys.empty()) return surveys;
+  std::reverse(surveys.begin(), surveys.end());
+  for (std::size_t i = 0; i < surveys.size(); ++i) place[surveys[i].number] = i;
+  const std::string of_these = " AND " + few + " AND survey >= " + std::to_string(surveys.front().number);
 
   // Of each reading that was ever set aside, what was said last.
   code = store_->database().prepare(
-      "SELECT survey, kind, max(number) FROM entry AS said WHERE kind IN ('set aside', 'put back') AND " +
-          few +
+      "SELECT survey, kind, max(number) FROM entry AS said WHERE kind IN ('set aside', 'put back')" +
+          of_these +
           " AND EXISTS (SELECT 1 FROM entry INDEXED BY entry_by_survey"
           " WHERE survey = said.survey AND kind = 'reading' AND number = said.refers_to)"
           " GROUP BY refers_to",
@@ -608,6 +626,18 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys() const {
   while ((code = statement.step()) == SQLITE_ROW) {
     const auto of = place.find(statement.maybe_integer(0).value_or(0));
     if (of != place.end() && statement.text(1) == "set aside") --surveys[of->second].kept;
+  }
+  if (code != SQLITE_DONE) return store_->unreadable(code);
+
+  // Likewise of each move.
+  code = store_->database().prepare(
+      "SELECT survey, json_extract(body, '$.made'), max(number) FROM entry WHERE kind = 'move made'" +
+          of_these + " GROUP BY refers_to, json_extract(body, '$.order')",
+      statement);
+  if (code != SQLITE_OK) return store_->unreadable(code);
+  while ((code = statement.step()) == SQLITE_ROW) {
+    const auto of = place.find(statement.maybe_integer(0).value_or(0));
+    if (of != place.end() && statement.integer(1) != 0) ++surveys[of->second].moves;
   }
   if (code != SQLITE_DONE) return store_->unreadable(code);
   return surveys;
@@ -643,6 +673,28 @@ std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entrie
     }
   }
   return readings;
+}
+
+Result<std::vector<BookedCard>, Fault> Book::cards(Number survey) const {
+  const auto all = entries(survey, {"card", "move made"});
+  if (!all.ok()) return all.fault();
+  return booked_cards(all.value());
+}
+
+std::vector<BookedCard> booked_cards(std::span<const NumberedEntry> entries) {
+  std::vector<BookedCard> cards;
+  for (const auto& [number, entry] : entries) {
+    if (const auto* const card = std::get_if<Card>(&entry.content))
+      cards.push_back({number, *card, moves_of(*card), {}});
+    const auto* const move = std::get_if<MoveMade>(&entry.content);
+    if (move == nullptr) continue;
+    for (BookedCard& card : cards) {
+      if (card.number != move->card) continue;
+      std::erase(card.made, move->order);
+      if (move->made) card.made.push_back(move->order);
+    }
+  }
+  return cards;
 }
 
 Result<std::optional<Number>, Fault> Book::find(const RunText& run) const { return store_->find_sheet(run); }

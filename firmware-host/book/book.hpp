@@ -22,7 +22,8 @@
 // Schemas    1  the kinds up to and with "seal".
 //            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; an index by kind of what is
 //                 neither a reading nor samples.
-//            The chain and its canonical form are the same in both, and an entry's body is read the same way: a member
+//            3  + "move made".
+//            The chain and its canonical form are the same in all, and an entry's body is read the same way: a member
 //            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
 //            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
 // Errors     a Fault with its kind and a sentence fit to be shown; no exceptions but for memory.
@@ -45,7 +46,7 @@
 namespace hangtrue::book {
 
 inline constexpr std::int32_t kApplication = 0x6C766C62;  // "lvlb"
-inline constexpr std::int32_t kSchema = 2;
+inline constexpr std::int32_t kSchema = 3;
 
 using Number = std::int64_t;  // of an entry; the first is 1, without gaps
 using Time = std::chrono::system_clock::time_point;
@@ -109,6 +110,13 @@ struct Corrected {
 struct Card {
   std::string json;
 };
+/// "move made": a move of a card as it was made on the job; the last word on each move counts.
+struct MoveMade {
+  Number card = 0;  // the entry of the card
+  int order = 0;    // of the move on it, from 1
+  std::string support;
+  bool made = true;  // false: not made after all
+};
 /// "note"
 struct Note {
   std::string text;
@@ -140,8 +148,9 @@ struct ClockJump {
   double seconds = 0;  // > 0: it was set forward
 };
 
-using Content = std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack,
-                             Corrected, Card, Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump>;
+using Content =
+    std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack, Corrected, Card,
+                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade>;
 
 struct Entry {
   Content content;
@@ -167,6 +176,7 @@ struct SurveyRecord {
   bool closed = false;
   int readings = 0;  // taken, those set aside included
   int kept = 0;      // not set aside, or put back
+  int moves = 0;     // of cards, that stand as made
   Number last = 0;   // its last entry
 };
 
@@ -176,6 +186,18 @@ struct BookedReading {
   sheet::ReadingEntry reading;  // with the last correction applied
   bool kept = true;             // false: set aside and not put back
   std::string reason;           // of the last correction, setting aside or putting back
+};
+
+/// A move that a card asks for.
+struct CardMove {
+  int order = 0;
+  std::string support;
+};
+struct BookedCard {
+  Number number = 0;
+  Card card;
+  std::vector<CardMove> moves;  // that it asks for
+  std::vector<int> made;        // orders of those that stand as made
 };
 
 struct SealRecord {
@@ -227,6 +249,12 @@ struct Fault {
 /// Of one survey's entries: its readings in the order in which they were taken, and what became of each.
 [[nodiscard]] std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entries);
 
+/// Of one survey's entries: its cards in order, and which of their moves were made.
+[[nodiscard]] std::vector<BookedCard> booked_cards(std::span<const NumberedEntry> entries);
+
+/// What a card's JSON lists as its moves; nothing where it is none.
+[[nodiscard]] std::vector<CardMove> moves_of(const Card& card);
+
 class Book {
  public:
   /// Opens the book to write, or makes it when nothing is there. A book of a former schema becomes one of the latest.
@@ -239,16 +267,19 @@ class Book {
   ~Book();
 
   /// The entry's number, once it is on disk. What sets aside, puts back or corrects must point at a reading of its own
-  /// survey, and what belongs to a survey at the beginning of one.
+  /// survey, a move made at a card of it that has such a move, and what belongs to a survey at the beginning of one.
   Result<Number, Fault> append(const Entry& entry);
   /// All or none, in this order; the number of the first. At least one.
   Result<Number, Fault> append(std::span<const Entry> entries);
   /// Appends a seal over everything so far.
   Result<SealRecord, Fault> seal();
 
-  [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys() const;
+  /// In order; or only the last so many.
+  [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(std::optional<int> last = {}) const;
   /// Of one survey by the number of its beginning, in the order in which they were taken.
   [[nodiscard]] Result<std::vector<BookedReading>, Fault> readings(Number survey) const;
+  /// Likewise.
+  [[nodiscard]] Result<std::vector<BookedCard>, Fault> cards(Number survey) const;
   /// One entry; trouble not_an_entry where there is none.
   [[nodiscard]] Result<Entry, Fault> entry(Number number) const;
   /// Everything that belongs to one survey, its beginning left out, in order; or only what is of these kinds.

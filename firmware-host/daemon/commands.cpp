@@ -126,6 +126,14 @@ Command aside_or_back(const char* words, const std::string& text) {
   return Kind{entry, std::move(reason)};
 }
 
+Command mark_move(const std::string& rest, bool made) {
+  const auto [order, more] = numbered(rest);
+  const std::string words = made ? "made" : "not made";
+  if (order == 0 || !more.empty() || !std::in_range<int>(order))
+    return Refusal{words, "which move of the card, such as " + words + " 2"};
+  return MarkMove{static_cast<int>(order), made};
+}
+
 Command check(const std::string& rest) {
   const std::string word = lower(rest.substr(0, rest.find(' ')));
   const std::string more = word.size() < rest.size() ? rest.substr(word.size() + 1) : std::string();
@@ -168,6 +176,10 @@ std::optional<Command> parse_command(std::string_view line) {
     return aside_or_back<SetAsideEntry>("set aside", rest.substr(std::min<std::size_t>(6, rest.size())));
   if (word == "put" && lower(rest).rfind("back", 0) == 0)
     return aside_or_back<PutBackEntry>("put back", rest.substr(std::min<std::size_t>(5, rest.size())));
+  if (word == "made") return mark_move(rest, true);
+  if (word == "not" && lower(rest).rfind("made", 0) == 0)
+    return mark_move(rest.substr(std::min<std::size_t>(5, rest.size())), false);
+  if (word == "read" && lower(rest) == "again") return ReadAgain{};
   if (word == "give" && lower(rest) == "up") return GiveUp{};
   if (word == "stage") {
     if (rest.empty()) return Refusal{"stage", "its name is missing, as in the run sheet"};
@@ -192,8 +204,7 @@ std::optional<Command> parse_command(std::string_view line) {
       return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
   return Refusal{fit_to_show(word),
                  "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-                 "aside, put back, "
-                 "check, status, card, seal, done or help"};
+                 "aside, put back, check, status, card, made, not made, read again, seal, done or help"};
 }
 
 const std::vector<std::string>& help() {
@@ -214,6 +225,8 @@ const std::vector<std::string>& help() {
       "stage NAME         closes this survey and begins one at that stage",
       "status             lines, bytes, channels, book",
       "card               the shim card of what is known so far",
+      "made 2             move 2 of that card is made; not made 2: it is not after all",
+      "read again         after moves: closes this survey and begins one at the same stage",
       "seal               seals the book so far, with a code to write down elsewhere",
       "done               the card, then closes the survey and ends"};
   return lines;

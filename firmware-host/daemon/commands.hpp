@@ -14,6 +14,8 @@
 //   set aside 17 WHY, put back 17 WHY
 //   check zero [INSTRUMENT]         guided: one place, both ways round, several times
 //   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
+//   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
+//   read again                      after moves: closes this survey and begins one at the same stage
 //   next, give up                   during a check; keep: puts one that is in doubt into the book all the same
 //   status, card, seal, done, help
 #pragma once
@@ -73,6 +75,11 @@ struct CheckDatum {
   double near_m, far_m;
   std::string instrument;  // empty: the one with a distance channel
 };
+struct MarkMove {
+  int order;  // on the card
+  bool made;
+};
+struct ReadAgain {};
 struct Next {};
 struct GiveUp {};
 struct KeepCheck {};
@@ -89,8 +96,8 @@ struct Refusal {
 
 using Command =
     std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
-                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, Next, GiveUp, KeepCheck, ShowStatus,
-                 ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
+                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, MarkMove, ReadAgain, Next, GiveUp,
+                 KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -3,8 +3,6 @@
 #include <algorithm>
 #include <utility>
 
-#include <nlohmann/json.hpp>
-
 namespace hangtrue::daemon {
 namespace {
 
@@ -121,6 +119,22 @@ Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::N
   return readings;
 }
 
+Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std::string& id,
+                                                                      const Sheets& sheets) const {
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  for (const book::SurveyRecord& record : surveys.value()) {
+    if (record.begun.id != id) continue;
+    auto readings = book_.readings(record.number);
+    if (!readings.ok()) return readings.fault();
+    auto checks = checks_of(record.number, sheets);
+    if (!checks.ok()) return checks.fault();
+    return std::optional(
+        Kept{record, record.begun.run == begun_.run, std::move(readings).value(), std::move(checks).value()});
+  }
+  return std::optional<Kept>();
+}
+
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() const {
   return book_.readings(survey_);
 }
@@ -145,17 +159,43 @@ Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys(co
 }
 
 Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number survey) const {
-  const auto entries = book_.entries(survey, {"card"});
-  if (!entries.ok()) return entries.fault();
-  std::vector<std::string> moved;
-  for (const book::NumberedEntry& entry : entries.value()) {
-    const auto* card = std::get_if<book::Card>(&entry.entry.content);
-    if (card == nullptr) continue;
-    const auto json = nlohmann::json::parse(card->json, nullptr, /*allow_exceptions=*/false);
-    for (const auto& move : json.value("moves", nlohmann::json::array()))
-      moved.push_back(move.value("support", ""));
-  }
-  return moved;
+  const auto cards = book_.cards(survey);
+  if (!cards.ok()) return cards.fault();
+  std::vector<std::string> said, made;
+  for (const book::BookedCard& card : cards.value())
+    for (const book::CardMove& move : card.moves) {
+      said.push_back(move.support);
+      if (std::count(card.made.begin(), card.made.end(), move.order) > 0) made.push_back(move.support);
+    }
+  const auto marked = book_.entries(survey, {"move made"});
+  if (!marked.ok()) return marked.fault();
+  return marked.value().empty() ? said : made;
+}
+
+Result<std::optional<book::BookedCard>, book::Fault> SurveyLog::card_of(book::Number survey) const {
+  auto cards = book_.cards(survey);
+  if (!cards.ok()) return cards.fault();
+  std::vector<book::BookedCard>& all = cards.value();
+  if (all.empty()) return std::optional<book::BookedCard>();
+  const auto marked =
+      std::find_if(all.rbegin(), all.rend(), [](const book::BookedCard& card) { return !card.made.empty(); });
+  return std::optional(std::move(marked == all.rend() ? all.back() : *marked));
+}
+
+Result<std::optional<SurveyLog::Promise>, book::Fault> SurveyLog::promise() const {
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  const auto before = std::find_if(surveys.value().rbegin(), surveys.value().rend(),
+                                   [this](const book::SurveyRecord& survey) {
+                                     return survey.number < survey_ && survey.begun.run == begun_.run &&
+                                            (survey.kept > 0 || survey.moves > 0);
+                                   });
+  if (before == surveys.value().rend() || before->begun.stage != begun_.stage)
+    return std::optional<Promise>();
+  auto card = card_of(before->number);
+  if (!card.ok()) return card.fault();
+  if (!card.value() || card.value()->made.empty()) return std::optional<Promise>();
+  return std::optional(Promise{before->begun.id, *std::move(card).value()});
 }
 
 Result<session::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const Sheets& sheets) const {

@@ -40,12 +40,40 @@ class SurveyLog {
   struct Former {
     std::string stage;
     std::vector<book::BookedReading> readings;
-    std::vector<std::string> moved;  // supports that its cards say to move
-    session::Checks checks;          // as they stood then
+    // Supports: of the moves that stand as made; where no move was ever marked, all that its cards say to move.
+    std::vector<std::string> moved;
+    session::Checks checks;  // as they stood then
   };
+  /// A survey of the book, whichever it is.
+  struct Kept {
+    book::SurveyRecord record;
+    bool same_run = false;                      // it goes by the run sheet that this one goes by
+    std::vector<book::BookedReading> readings;  // those set aside as well
+    session::Checks checks;
+  };
+  [[nodiscard]] Result<std::optional<Kept>, book::Fault> survey(const std::string& id,
+                                                                const Sheets& sheets) const;
   /// Of this survey, those set aside as well.
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> readings() const;
   [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys(const Sheets& sheets) const;
+  /// Of this survey the card whose moves are being made: the last with one that stands as made, else the last card.
+  [[nodiscard]] Result<std::optional<book::BookedCard>, book::Fault> card_on_job() const {
+    return card_of(survey_);
+  }
+  /// What the survey before this one left to be seen.
+  struct Promise {
+    std::string survey;     // its id
+    book::BookedCard card;  // at least one of its moves stands as made
+  };
+  /// Of the last survey of this run before this one in which anything was kept or moved; none when that was at another
+  /// stage, or without a move that stands as made.
+  [[nodiscard]] Result<std::optional<Promise>, book::Fault> promise() const;
+  /// Of the whole book, in order; or the last so many.
+  [[nodiscard]] Result<std::vector<book::SurveyRecord>, book::Fault> surveys(
+      std::optional<int> last = {}) const {
+    return book_.surveys(last);
+  }
+  [[nodiscard]] Result<std::vector<book::SealRecord>, book::Fault> seals() const { return book_.seals(); }
   /// Checks of instruments in the book, in order.
   [[nodiscard]] Result<std::vector<book::NumberedEntry>, book::Fault> checks() const {
     return book_.checks();
@@ -67,6 +95,7 @@ class SurveyLog {
   [[nodiscard]] Result<book::Number, book::Fault> write(const std::vector<book::Entry>& entries);
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept_of(book::Number survey) const;
   [[nodiscard]] Result<std::vector<std::string>, book::Fault> moved_in(book::Number survey) const;
+  [[nodiscard]] Result<std::optional<book::BookedCard>, book::Fault> card_of(book::Number survey) const;
   [[nodiscard]] Result<session::Checks, book::Fault> checks_of(book::Number survey,
                                                                const Sheets& sheets) const;
 

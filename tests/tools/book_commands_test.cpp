@@ -74,7 +74,7 @@ TEST_F(BookCommands, SurveysListsWhatTheBookHolds) {
   ASSERT_EQ(listed.size(), 2u);
   EXPECT_EQ(listed[0],
             Json::parse(R"({"id":"1","entry":3,"stage":"on lifts","begun":"2026-09-14T08:30:02.250000Z",
-      "closed":true,"readings":30,"kept":29,"run":"Bottle canopy over the bar","sealed_by":43,"seals_after":1})"));
+      "closed":true,"readings":30,"kept":29,"moves":0,"run":"Bottle canopy over the bar","sealed_by":43,"seals_after":1})"));
   EXPECT_EQ(listed[1].at("id"), "as-built");
   EXPECT_EQ(listed[1].at("closed"), false);
   EXPECT_EQ(listed[1].at("sealed_by"), nullptr);
@@ -239,6 +239,8 @@ TEST_F(BookCommands, ExportAsJsonHoldsEverythingOfTheSurvey) {
   EXPECT_EQ(all.at("survey").at("id"), "1");
   EXPECT_EQ(all.at("survey").at("stage"), "hung");
   EXPECT_EQ(all.at("survey").at("closed"), true);
+  EXPECT_EQ(json("surveys B.levelbook").at("surveys")[0].at("moves"), 1);
+  EXPECT_THAT(run("surveys B.levelbook").output, HasSubstr("closed         2/2      1  21\n"));
   EXPECT_EQ(all.at("readings").size(), 2u);
   EXPECT_EQ(all.at("readings")[0].at("temperature_C"), 19.25);
   ASSERT_EQ(all.at("set_ups").size(), 2u);
@@ -248,6 +250,11 @@ TEST_F(BookCommands, ExportAsJsonHoldsEverythingOfTheSurvey) {
   EXPECT_EQ(all.at("checks")[2].at("kind"), "datum check");
   EXPECT_EQ(all.at("checks")[2].at("of_this_survey"), false);
   EXPECT_EQ(all.at("cards")[0].at("card").at("hold_point"), "shim first");
+  ASSERT_EQ(all.at("moves").size(), 2u);
+  EXPECT_EQ(all.at("moves")[0], Json::parse(R"({"entry":17,"entry_time":"2026-09-14T08:30:00.250000Z",)"
+                                            R"("order":2,"support":"near \"lift\"","made":true,"card":16})"));
+  EXPECT_EQ(all.at("moves")[1].at("made"), false);
+  EXPECT_EQ(all.at("corrections").size(), 3u) << "a move is none";
   EXPECT_EQ(all.at("notes")[0].at("text"), "lift moved \xE2\x80\x94 by hand");
   EXPECT_EQ(all.at("clock_jumps")[0].at("seconds"), -3600.5);
   EXPECT_EQ(all.at("samples")[0].at("count"), 2);

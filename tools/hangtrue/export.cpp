@@ -5,7 +5,8 @@
 //         sheet: one that a spreadsheet could take for a formula is said on standard error, and left as it is, since another
 //         name would be another instrument.
 // JSON    everything of the survey, by entry number: readings as corrected and as taken, what was set aside and why,
-//         set-ups, checks (also those outside of any survey), cards, notes, raw samples counted or whole, both sheets, seals.
+//         set-ups, checks (also those outside of any survey), cards, moves made or taken back, notes, raw samples counted
+//         or whole, both sheets, seals.
 // File    written beside its place under another name, then renamed: whole or not at all. An existing file is left alone
 //         without --force, a level book always.
 #include <fcntl.h>
@@ -95,8 +96,8 @@ std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
                     {"stage", survey.begun.stage},
                     {"begun", survey.time},
                     {"closed", survey.closed}};
-  for (const char* list :
-       {"readings", "corrections", "set_ups", "checks", "cards", "notes", "clock_jumps", "samples", "seals"})
+  for (const char* list : {"readings", "corrections", "set_ups", "checks", "cards", "moves", "notes",
+                           "clock_jumps", "samples", "seals"})
     json[list] = Json::array();
   for (const book::BookedReading& booked : readings) {
     const bool corrected = std::any_of(entries.begin(), entries.end(), [&](const book::NumberedEntry& entry) {
@@ -107,7 +108,12 @@ std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
   }
   for (const book::NumberedEntry& entry : entries) {
     const book::Content& content = entry.entry.content;
-    if (book::refers_to(content)) json["corrections"].push_back(correction_json(entry));
+    if (const auto* const move = std::get_if<book::MoveMade>(&content)) {
+      json["moves"].push_back(numbered(entry));
+      json["moves"].back()["card"] = move->card;
+    } else if (book::refers_to(content)) {
+      json["corrections"].push_back(correction_json(entry));
+    }
     if (std::holds_alternative<book::SetUp>(content)) json["set_ups"].push_back(numbered(entry));
     if (std::holds_alternative<book::Note>(content)) json["notes"].push_back(numbered(entry));
     if (std::holds_alternative<book::ClockJump>(content)) json["clock_jumps"].push_back(numbered(entry));

@@ -50,11 +50,11 @@ void print_json(const std::vector<Listed>& surveys) {
   nlohmann::ordered_json json{{"surveys", nlohmann::ordered_json::array()}};
   for (const Listed& survey : surveys) {
     const book::SurveyRecord& record = survey.record;
-    nlohmann::ordered_json one{{"id", record.begun.id},       {"entry", record.number},
-                               {"stage", record.begun.stage}, {"begun", record.time},
-                               {"closed", record.closed},     {"readings", record.readings},
-                               {"kept", record.kept},         {"run", survey.title},
-                               {"sealed_by", nullptr},        {"seals_after", survey.seals}};
+    nlohmann::ordered_json one{
+        {"id", record.begun.id}, {"entry", record.number},     {"stage", record.begun.stage},
+        {"begun", record.time},  {"closed", record.closed},    {"readings", record.readings},
+        {"kept", record.kept},   {"moves", record.moves},      {"run", survey.title},
+        {"sealed_by", nullptr},  {"seals_after", survey.seals}};
     if (survey.sealed_by) one["sealed_by"] = *survey.sealed_by;
     json["surveys"].push_back(std::move(one));
   }
@@ -87,9 +87,9 @@ void print_table(const std::string& path, const std::vector<Listed>& surveys) {
     stage = std::max(stage, width(survey.record.begun.stage));
   }
   const auto row = [&](const std::string& a, const std::string& b, const std::string& c, const std::string& d,
-                       const std::string& e, const std::string& f) {
-    std::printf("  %s  %s  %-16s  %-6s  %10s  %s\n", padded(a, id).c_str(), padded(b, stage).c_str(),
-                c.c_str(), d.c_str(), e.c_str(), f.c_str());
+                       const std::string& e, const std::string& f, const std::string& g) {
+    std::printf("  %s  %s  %-16s  %-6s  %10s  %5s  %s\n", padded(a, id).c_str(), padded(b, stage).c_str(),
+                c.c_str(), d.c_str(), e.c_str(), f.c_str(), g.c_str());
   };
   std::cout.flush();
   std::string title;
@@ -97,11 +97,11 @@ void print_table(const std::string& path, const std::vector<Listed>& surveys) {
     if (&survey == &surveys.front() || survey.title != title) {
       title = survey.title;
       std::printf("\n%s\n", title.c_str());
-      row("id", "stage", "begun (UTC)", "state", "kept/taken", "sealed by");
+      row("id", "stage", "begun (UTC)", "state", "kept/taken", "moves", "sealed by");
     }
     const book::SurveyRecord& record = survey.record;
     row(record.begun.id, record.begun.stage, minute(record.time), record.closed ? "closed" : "open",
-        std::to_string(record.kept) + '/' + std::to_string(record.readings),
+        std::to_string(record.kept) + '/' + std::to_string(record.readings), std::to_string(record.moves),
         survey.sealed_by ? std::to_string(*survey.sealed_by) : "-");
   }
   std::fflush(stdout);

@@ -118,7 +118,7 @@ TEST(Book, GivesBackEveryKindOfEntryAsItWasWritten) {
   EXPECT_EQ(book.value().entry(99).fault().trouble, Trouble::not_an_entry);
 }
 
-TEST(Book, GivesBackChecksClockJumpsAndWhereASetUpStands) {
+TEST(Book, GivesBackChecksClockJumpsMovesAndWhereASetUpStands) {
   Scratch scratch;
   {
     auto book = Book::open(scratch.book());
@@ -133,6 +133,12 @@ TEST(Book, GivesBackChecksClockJumpsAndWhereASetUpStands) {
   EXPECT_EQ(std::get<book::SetUp>(at(7)).name, "B");
   EXPECT_EQ(std::get<book::SetUp>(at(7)).stands_at_m, -0.75);
   EXPECT_EQ(std::get<ClockJump>(at(15)).seconds, -3600.5);
+  const auto made = std::get<MoveMade>(at(17));
+  EXPECT_EQ(made.card, 16);
+  EXPECT_EQ(made.order, 2);
+  EXPECT_EQ(made.support, "near \"lift\"");
+  EXPECT_TRUE(made.made);
+  EXPECT_FALSE(std::get<MoveMade>(at(18)).made);
 
   const auto checks = book.value().checks();
   ASSERT_TRUE(checks.ok()) << checks.fault().says;
@@ -235,6 +241,109 @@ TEST(Book, TakesCorrectionsOfReadingsOfTheirOwnSurveyOnly) {
   ASSERT_TRUE(first.ok()) << first.fault().says;
   EXPECT_EQ(first.value(), next);
   EXPECT_FALSE(book.value().readings(next).value().at(0).kept);
+}
+
+/// A card with moves 1 and 2, at "post" and at "lift".
+const Card kTwoMoves{R"({"moves":[{"order":1,"support":"post"},{"order":2,"support":"lift"}]})"};
+
+TEST(Book, KeepsOfEachMoveWhatWasSaidLast) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  const Number survey = fill(book.value(), 1);
+  const auto append = [&](const Content& content) { return book.value().append({content, survey}).value(); };
+  const auto made = [&](std::size_t card) { return book.value().cards(survey).value().at(card).made; };
+  const auto count = [&] { return book.value().surveys().value().at(0).moves; };
+  const Number first = append(kTwoMoves);
+  EXPECT_EQ(count(), 0);
+  append(MoveMade{first, 2, "lift", true});
+  append(MoveMade{first, 1, "post", true});
+  append(MoveMade{first, 2, "lift", true});  // said twice: made once
+  EXPECT_EQ(made(0), (std::vector{1, 2}));
+  EXPECT_EQ(count(), 2);
+  append(MoveMade{first, 2, "lift", false});
+  EXPECT_EQ(made(0), (std::vector{1}));
+  EXPECT_EQ(count(), 1);
+  const Number second = append(kTwoMoves);
+  append(MoveMade{second, 1, "post", true});
+  append(MoveMade{second, 2, "lift", false});  // it was not made anyway
+  EXPECT_EQ(made(0), (std::vector{1})) << "each card has its own";
+  EXPECT_EQ(made(1), (std::vector{1}));
+  EXPECT_EQ(count(), 2);
+  const auto cards = book.value().cards(survey).value();
+  EXPECT_EQ(cards[1].number, second);
+  EXPECT_EQ(cards[1].card.json, kTwoMoves.json);
+  ASSERT_EQ(cards[1].moves.size(), 2u);
+  EXPECT_EQ(cards[1].moves[1].order, 2);
+  EXPECT_EQ(cards[1].moves[1].support, "lift");
+  EXPECT_EQ(book.value().surveys().value().at(0).kept, 1) << "no move touches a reading";
+  EXPECT_TRUE(book.value().audit().value().whole());
+}
+
+TEST(Book, TakesMovesOfACardOfTheirOwnSurveyOnly) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  const Number survey = fill(book.value(), 1);  // the reading is entry 4
+  const Number card = book.value().append({kTwoMoves, survey}).value();
+  const Number odd = book.value().append({Card{"[1, 2"}, survey}).value();
+  const Number other = book.value().append({SurveyBegun{"2", "hung", 1, 2}, std::nullopt}).value();
+  struct Case {
+    Entry entry;
+    const char* says;
+  };
+  for (const auto& [entry, says] :
+       {Case{{MoveMade{card, 3, "post"}, survey}, "has no move 3 at \"post\""},
+        Case{{MoveMade{card, 0, "post"}, survey}, "has no move 0"},
+        Case{{MoveMade{card, 1, "lift"}, survey}, "has no move 1 at \"lift\""},
+        Case{{MoveMade{odd, 1, "post"}, survey}, "has no move 1"},
+        Case{{MoveMade{4, 1, "post"}, survey}, "is no card of survey 3"},
+        Case{{MoveMade{card, 1, "post"}, other}, "is no card of survey 7"},
+        Case{{MoveMade{card, 1, "post"}, std::nullopt}, "is no card outside of surveys"},
+        Case{{MoveMade{99, 1, "post"}, survey}, "entry 99"},
+        Case{{SetAside{card, "no reading"}, survey}, "is no reading"}}) {
+    const auto number = book.value().append(entry);
+    ASSERT_FALSE(number.ok()) << says;
+    EXPECT_EQ(number.fault().trouble, Trouble::not_an_entry);
+    EXPECT_THAT(number.fault().says, HasSubstr(says));
+  }
+  // A card and its first move together.
+  const std::vector<Entry> together{{kTwoMoves, other}, {MoveMade{other + 1, 2, "lift"}, other}};
+  ASSERT_TRUE(book.value().append(together).ok());
+  EXPECT_EQ(book.value().cards(other).value().at(0).made, (std::vector{2}));
+  EXPECT_TRUE(book.value().cards(survey).value().at(1).moves.empty());
+}
+
+TEST(Book, ListsTheLastSurveysAsItListsThemAll) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok());
+  fill(book.value(), 2);
+  ASSERT_TRUE(book.value().append(Entry{SetAside{4, "knocked"}, 3}).ok());
+  for (const char* id : {"2", "3", "4"}) {
+    const Number survey = book.value().append({SurveyBegun{id, "hung", 1, 2}, std::nullopt}).value();
+    const std::vector<Entry> more{{reading(0), survey},
+                                  {reading(0), survey},
+                                  {SetAside{survey + 1, "knocked"}, survey},
+                                  {kTwoMoves, survey},
+                                  {MoveMade{survey + 4, 1, "post"}, survey},
+                                  {SurveyClosed{}, survey}};
+    ASSERT_TRUE(book.value().append(more).ok());
+  }
+  const auto shown = [](const std::vector<SurveyRecord>& surveys) {
+    std::string text;
+    for (const SurveyRecord& it : surveys)
+      text += it.begun.id + (it.closed ? " closed " : " open ") + std::to_string(it.kept) + '/' +
+              std::to_string(it.readings) + ' ' + std::to_string(it.moves) + ' ' + std::to_string(it.last) +
+              '\n';
+    return text;
+  };
+  const std::vector<SurveyRecord> all = book.value().surveys().value();
+  EXPECT_EQ(shown(all), "1 open 1/2 0 6\n2 closed 1/2 1 13\n3 closed 1/2 1 20\n4 closed 1/2 1 27\n");
+  for (const int last : {0, 1, 2, 4, 50})
+    EXPECT_EQ(shown(book.value().surveys(last).value()),
+              shown({all.end() - std::min<std::ptrdiff_t>(last, 4), all.end()}))
+        << last;
 }
 
 TEST(Book, ListsSurveysWithoutLookingIntoTheirReadings) {
@@ -441,9 +550,9 @@ INSTANTIATE_TEST_SUITE_P(
         NoBook{"later_version",
                [](const Scratch& scratch) {
                  ASSERT_TRUE(Book::open(scratch.book()).ok());
-                 sql(scratch.book(), "PRAGMA user_version = 3");
+                 sql(scratch.book(), "PRAGMA user_version = 4");
                },
-               Trouble::newer, Trouble::newer, "written by a later version (book format 3"},
+               Trouble::newer, Trouble::newer, "written by a later version (book format 4"},
         NoBook{"without_its_table",
                [](const Scratch& scratch) {
                  sql(scratch.book(),

@@ -36,7 +36,7 @@ class Damaged : public ::testing::Test {
     const auto seals = book.seals();
     if (!surveys.ok() || !entries.ok() || !checks.ok() || !seals.ok()) return numbers;
     for (const SurveyRecord& it : surveys.value())
-      numbers.insert(numbers.end(), {it.number, it.readings, it.kept, it.closed ? 1 : 0, it.last});
+      numbers.insert(numbers.end(), {it.number, it.readings, it.kept, it.moves, it.closed ? 1 : 0, it.last});
     for (const NumberedEntry& it : entries.value()) numbers.push_back(it.number);
     for (const NumberedEntry& it : checks.value()) numbers.push_back(it.number);
     for (const SealRecord& it : seals.value()) numbers.push_back(it.number);
@@ -49,6 +49,7 @@ class Damaged : public ::testing::Test {
     static_cast<void>(book.seals());
     static_cast<void>(book.checks());
     static_cast<void>(book.readings(3));
+    static_cast<void>(book.cards(3));
     static_cast<void>(book.find(RunText{"", "title = \"shelf\"\n"}));
     for (Number number = 1; number <= kEveryKind; ++number) static_cast<void>(book.entry(number));
   }

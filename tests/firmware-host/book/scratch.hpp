@@ -68,7 +68,7 @@ inline Number fill(Book& book, int readings) {
   return survey.value();
 }
 
-/// fill(), then one of every other kind of entry: 16 kinds in 19 entries, the seal the last. Returns the survey.
+/// fill(), then one of every other kind of entry: 17 kinds in 21 entries, the seal the last. Returns the survey.
 inline Number fill_with_every_kind(Book& book) {
   const Number survey = fill(book, 2);  // entries 1 ... 5
   sheet::ReadingEntry by = reading(0.002).reading;
@@ -91,13 +91,17 @@ inline Number fill_with_every_kind(Book& book) {
           "laser", 0.2, 4.0, {-1.2}, {-1.201}, {-1.3, -1.3001}, {-1.3012, -1.3011}, -2.5e-4, 4e-5, 19.0},
       std::nullopt);
   append(ClockJump{-3600.5}, survey);
-  append(Card{"{\"hold_point\":\"shim first\"}"}, survey);
+  append(Card{R"({"hold_point":"shim first","moves":[{"order":1,"support":"post"},)"
+              R"({"order":2,"support":"near \"lift\""}]})"},
+         survey);
+  append(MoveMade{16, 2, "near \"lift\"", true}, survey);
+  append(MoveMade{16, 1, "post", false}, survey);
   append(Note{"lift moved \xE2\x80\x94 by hand"}, survey);
   append(SurveyClosed{}, survey);
   EXPECT_TRUE(book.seal().ok());
   return survey;
 }
-inline constexpr Number kEveryKind = 19;  // entries of such a book
+inline constexpr Number kEveryKind = 21;  // entries of such a book
 
 /// All rows as they lie in the file, whatever the book's own rules say; nothing when it cannot be read through.
 inline std::optional<std::string> rows_of(const std::string& path) {

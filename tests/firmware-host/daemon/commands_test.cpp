@@ -60,6 +60,12 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 300 mm to 3900 mm").far_m, 3.9);
   EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").near_m, 0.3048);
   EXPECT_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").instrument, "the laser");
+  EXPECT_EQ(parsed<MarkMove>("made 2").order, 2);
+  EXPECT_TRUE(parsed<MarkMove>("Made  2").made);
+  EXPECT_EQ(parsed<MarkMove>("not made 3").order, 3);
+  EXPECT_FALSE(parsed<MarkMove>("Not Made 3").made);
+  parsed<ReadAgain>("read again");
+  parsed<ReadAgain>("Read  AGAIN");
   parsed<Next>("next");
   parsed<GiveUp>("give up");
   parsed<SealBook>("seal");
@@ -103,6 +109,14 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"set aside 17", "set aside", "which entry and why"},
         Refused{"set aside", "set aside", "which entry and why"},
         Refused{"put back x y", "put back", "which entry and why"},
+        Refused{"made", "made", "which move of the card, such as made 2"},
+        Refused{"made it", "made", "which move"}, Refused{"made 0", "made", "which move"},
+        Refused{"made -1", "made", "which move"}, Refused{"made 2 already", "made", "which move"},
+        Refused{"made 4294967297", "made", "which move"},
+        Refused{"not made", "not made", "such as not made 2"},
+        Refused{"not madeup 2", "not made", "which move"}, Refused{"not 2", "not", "no such command"},
+        Refused{"read", "read", "made, not made, read again"},
+        Refused{"read again now", "read", "no such command"},
         Refused{"check", "check", "check zero, or check datum"},
         Refused{"check datum 300 to 900", "check", "two stations"},
         Refused{"next one", "next", "nothing goes behind next"},
@@ -120,9 +134,9 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   std::string all;
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
-       {"station",     "face", "edge",     "set-up",  "take",      "undo",     "stage",
-        "status",      "card", "readings", "correct", "set aside", "put back", "check zero",
-        "check datum", "next", "give up",  "keep",    "seal",      "done"})
+       {"station", "face",     "edge",    "set-up",     "take",       "undo",       "stage",       "status",
+        "card",    "readings", "correct", "set aside",  "put back",   "check zero", "check datum", "next",
+        "give up", "keep",     "made 2",  "not made 2", "read again", "seal",       "done"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 
