@@ -55,9 +55,11 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       announcer_(announcer),
       patience_(patience),
       commands_(context.get_executor()),
+      orders_(context.get_executor()),
       waiting_(context),
       raw_(context),
       watching_(context),
+      showing_(context),
       stage_(stage) {
   for (const sheet::KitInstrument& kit : sheets.kit.instruments)
     slots_.push_back({InstrumentLine(kit), {}, {}, {}, {}, {}});
@@ -66,14 +68,15 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
 void Daemon::run() {
   begin_session();
   open_ports();
-  announcer_.say(
-      "ready",
+  say("ready",
       std::to_string(slots_.size()) + " instruments, " + std::to_string(sheets_.run.stations_m.size()) +
           " stations, stage " + sheets_.run.stages[std::size_t(stage_)] + ", survey " + log_.id() +
           (log_.continued() ? ", gone on with: " + std::to_string(session_->readings().size()) + " readings"
                             : ""));
   tell_warnings();
-  if (!session_->readings().empty()) refit();
+  refit();
+  show_all();
+  net::co_spawn(context_, listen(), end_with);
   net::co_spawn(context_, obey(), end_with);
   net::co_spawn(context_, keep_raw(), end_with);
   net::co_spawn(context_, watch(), end_with);
@@ -86,9 +89,12 @@ void Daemon::stop() {
   write_raw();
   for (const auto& port : ports_) port->stop();
   commands_.close();
+  orders_.close();
   waiting_.cancel();
   raw_.cancel();
   watching_.cancel();
+  showing_.cancel();
+  page_.reset();
   if (on_end_) on_end_();
 }
 
@@ -128,22 +134,24 @@ void Daemon::sample_came(std::size_t instrument, const wire::Sample& sample) {
       sample, now_us(), ambient_C,
       [this, instrument](std::size_t station) { station_told(instrument, station); },
       [this, instrument](const InstrumentLine::Channel& channel) { channel_settled(instrument, channel); });
+  show_live_soon();
 }
 
 void Daemon::station_told(std::size_t instrument, std::size_t station) {
   place_.at_m = sheets_.run.stations_m[station];
   restart();
-  announcer_.say("station", slots_[instrument].instrument.kit().name + ' ' +
-                                sheet::show_place(*place_.at_m, sheets_.run.show));
+  ++revision_;
+  show_work();
+  say("station",
+      slots_[instrument].instrument.kit().name + ' ' + sheet::show_place(*place_.at_m, sheets_.run.show));
 }
 
 void Daemon::channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel) {
   const auto settled = channel.settling.value(std::uint64_t(now_us()));
   if (!settled.ok()) return;
   const sheet::Gives gives = channel.kit->gives;
-  announcer_.say("settled", slots_[instrument].instrument.kit().name + ' ' +
-                                std::string(session::word(gives)) + ' ' +
-                                show_value(gives, settled.value().mean, sheets_.run.show));
+  say("settled", slots_[instrument].instrument.kit().name + ' ' + std::string(session::word(gives)) + ' ' +
+                     show_value(gives, settled.value().mean, sheets_.run.show));
 }
 
 void Daemon::line_changed(std::size_t port, const serial::Event& event) {
@@ -178,11 +186,10 @@ void Daemon::tell_states() {
         slot.port->line().state() == serial::State::not_started)
       continue;
     const std::string& name = slot.instrument.kit().name;
-    announcer_.say(
-        "state", name + ": " + now.word + ", " + now.sentence,
+    say("state", name + ": " + now.word + ", " + now.sentence,
         {{"instrument", name}, {"state", now.word}, {"says", now.sentence}, {"speaks", now.speaks}});
-    if (!now.speaks && !slot.said_lost) announcer_.say("lost", name + ": " + now.sentence);
-    if (now.speaks && slot.said_lost) announcer_.say("back", name);
+    if (!now.speaks && !slot.said_lost) say("lost", name + ": " + now.sentence);
+    if (now.speaks && slot.said_lost) say("back", name);
     slot.said = now.word;
     slot.said_lost = !now.speaks;
     if (now.word != "well" && now.word != "waiting") spdlog::warn("{}: {}, {}", name, now.word, now.sentence);
@@ -197,6 +204,7 @@ net::awaitable<void> Daemon::watch() {
     if (stopping_) co_return;
     watch_clock();
     tell_states();
+    show_live();
   }
 }
 
@@ -205,73 +213,117 @@ void Daemon::watch_clock() {
   const auto jump = clock_.look(std::chrono::system_clock::now(), Clock::now());
   if (!jump) return;
   const double seconds = *jump;
-  announcer_.say("clock",
-                 std::string("this computer's clock was set ") + (seconds > 0 ? "forward" : "back") + " by " +
-                     std::to_string(std::llround(std::abs(seconds))) +
-                     " s; times in the book before and after differ by that much; readings are not affected");
+  say("clock", std::string("this computer's clock was set ") + (seconds > 0 ? "forward" : "back") + " by " +
+                   std::to_string(std::llround(std::abs(seconds))) +
+                   " s; times in the book before and after differ by that much; readings are not affected");
   // Said already; a book that cannot keep it is said by on_trouble.
   (void)log_.append({book::ClockJump{seconds}}).ok();
 }
 
 // ---- commands -----------------------------------------------------------------------------------------------------
 
-net::awaitable<void> Daemon::obey() {
-  while (!stopping_) {
-    const std::optional<CommandLine> line = co_await commands_.next();
-    if (!line) co_return;  // nobody commands any more; raw samples go on until a signal ends the daemon
-    if (line->too_long) {
-      refuse("line", "longer than " + std::to_string(kLongestCommand) + " characters");
-      continue;
-    }
-    const std::optional<Command> command = parse_command(line->text);
-    if (!command) continue;
-    if (const auto* const refusal = std::get_if<Refusal>(&*command))
-      refuse(refusal->command, refusal->reason);
-    if (const auto* const station = std::get_if<GoToStation>(&*command)) go_to(*station);
-    if (const auto* const face = std::get_if<TurnFace>(&*command)) {
-      place_.face = face->face;
-      restart();
-      here();
-    }
-    if (const auto* const edge = std::get_if<ChooseEdge>(&*command)) {
-      place_.edge = edge->edge;
-      restart();
-      here();
-    }
-    if (const auto* const set_up = std::get_if<PlaceSetUp>(&*command)) place_set_up(*set_up);
-    if (const auto* const stage = std::get_if<BeginStage>(&*command)) begin_stage(stage->name);
-    if (const auto* const wanted = std::get_if<Take>(&*command)) co_await take(*wanted);
-    if (std::holds_alternative<Undo>(*command)) undo();
-    if (std::holds_alternative<ShowReadings>(*command)) show_readings();
-    if (const auto* const corrected = std::get_if<Correct>(&*command)) correct(*corrected);
-    if (const auto* const aside = std::get_if<SetAsideEntry>(&*command)) {
-      if (const auto former = booked(aside->entry, "set aside"))
-        mark(aside->entry, "set aside", book::SetAside{aside->entry, aside->reason},
-             words(former->reading) + ", set aside: " + aside->reason);
-    }
-    if (const auto* const back = std::get_if<PutBackEntry>(&*command)) {
-      if (const auto former = booked(back->entry, "put back"))
-        mark(back->entry, "put back", book::PutBack{back->entry, back->reason},
-             words(former->reading) + ", kept again: " + back->reason);
-    }
-    if (const auto* const zero = std::get_if<CheckZero>(&*command)) check_zero(*zero);
-    if (const auto* const datum = std::get_if<CheckDatum>(&*command)) check_datum(*datum);
-    if (std::holds_alternative<Next>(*command)) co_await next_step();
-    if (std::holds_alternative<KeepCheck>(*command)) keep_check();
-    if (std::holds_alternative<GiveUp>(*command)) give_up();
-    if (std::holds_alternative<SealBook>(*command)) seal();
-    if (std::holds_alternative<ShowStatus>(*command)) show_status();
-    if (std::holds_alternative<ShowCard>(*command)) show_card();
-    if (std::holds_alternative<ShowHelp>(*command)) {
-      for (const std::string& text : help()) announcer_.say("help", text);
-      announcer_.say("help", "end");
-    }
-    if (std::holds_alternative<FinishSurvey>(*command)) finish();
+net::awaitable<void> Daemon::listen() {
+  // Nobody commands here any more once it ends; phones may, and raw samples go on until a signal ends the daemon.
+  for (;;) {
+    std::optional<CommandLine> line = co_await commands_.next();
+    if (!line) co_return;
+    Order order;  // by name: GCC 12 destroys a temporary of a co_await twice
+    order.line = std::move(*line);
+    co_await orders_.put_in_turn(std::move(order));
   }
 }
 
+net::awaitable<void> Daemon::obey() {
+  while (!stopping_) {
+    const std::optional<Order> order = co_await orders_.next();
+    if (!order) co_return;
+    const std::optional<Command> command = parse_command(order->line.text);
+    if (!command && !order->line.too_long && !order->reply) continue;
+    answer_.emplace();
+    if (order->line.too_long)
+      refuse("line", "longer than " + std::to_string(kLongestCommand) + " characters");
+    else if (!command)
+      refuse("command", "empty; help lists what can be said");
+    else if (const auto* const refusal = std::get_if<Refusal>(&*command))
+      refuse(refusal->command, refusal->reason);
+    else if (order->seen && *order->seen != revision_)
+      refuse(
+          "command",
+          "something was changed meanwhile, from another phone or at the computer; look again, then repeat");
+    else if (order->reply && std::holds_alternative<FinishSurvey>(*command))
+      refuse("done", "ends the program and this page with it; type it at the computer");
+    else
+      co_await obey(*command);
+    if (stopping_) co_return;
+    if (answer_->done && changes(*command)) ++revision_;
+    show_all();
+    if (order->reply) order->reply(answer_->done, answer_->words);
+    answer_.reset();
+  }
+}
+
+net::awaitable<void> Daemon::obey(const Command& command) {
+  if (const auto* const station = std::get_if<GoToStation>(&command)) go_to(*station);
+  if (const auto* const face = std::get_if<TurnFace>(&command)) {
+    place_.face = face->face;
+    restart();
+    here();
+  }
+  if (const auto* const edge = std::get_if<ChooseEdge>(&command)) {
+    place_.edge = edge->edge;
+    restart();
+    here();
+  }
+  if (const auto* const set_up = std::get_if<PlaceSetUp>(&command)) place_set_up(*set_up);
+  if (const auto* const stage = std::get_if<BeginStage>(&command)) begin_stage(stage->name);
+  if (std::holds_alternative<ReadAgain>(command)) read_again();
+  if (const auto* const wanted = std::get_if<Take>(&command)) co_await take(*wanted);
+  if (std::holds_alternative<Undo>(command)) undo();
+  if (std::holds_alternative<ShowReadings>(command)) show_readings();
+  if (const auto* const corrected = std::get_if<Correct>(&command)) correct(*corrected);
+  if (const auto* const aside = std::get_if<SetAsideEntry>(&command)) {
+    if (const auto former = booked(aside->entry, "set aside"))
+      mark(aside->entry, "set aside", book::SetAside{aside->entry, aside->reason},
+           words(former->reading) + ", set aside: " + aside->reason);
+  }
+  if (const auto* const back = std::get_if<PutBackEntry>(&command)) {
+    if (const auto former = booked(back->entry, "put back"))
+      mark(back->entry, "put back", book::PutBack{back->entry, back->reason},
+           words(former->reading) + ", kept again: " + back->reason);
+  }
+  if (const auto* const zero = std::get_if<CheckZero>(&command)) check_zero(*zero);
+  if (const auto* const datum = std::get_if<CheckDatum>(&command)) check_datum(*datum);
+  if (std::holds_alternative<Next>(command)) co_await next_step();
+  if (std::holds_alternative<KeepCheck>(command)) keep_check();
+  if (std::holds_alternative<GiveUp>(command)) give_up();
+  if (const auto* const move = std::get_if<MarkMove>(&command)) mark_move(*move);
+  if (std::holds_alternative<SealBook>(command)) seal();
+  if (std::holds_alternative<ShowStatus>(command)) show_status();
+  if (std::holds_alternative<ShowCard>(command)) show_card();
+  if (std::holds_alternative<ShowHelp>(command)) {
+    for (const std::string& text : help()) say("help", text);
+    say("help", "end");
+  }
+  if (std::holds_alternative<FinishSurvey>(command)) finish();
+}
+
+/// Whether what is shown to people before it is not what they would decide by after it.
+bool Daemon::changes(const Command& command) {
+  return !std::holds_alternative<ShowReadings>(command) && !std::holds_alternative<ShowStatus>(command) &&
+         !std::holds_alternative<ShowHelp>(command);
+}
+
+void Daemon::say(std::string_view event, std::string_view text, const Json& more) const {
+  announcer_.say(event, text, more);
+  if (!answer_) return;
+  // The first is the answer; what follows from it (a new fit, warnings) is shown elsewhere.
+  if (event == "refused") answer_->done = false;
+  if (answer_->words.empty())
+    answer_->words = event == "here" ? std::string(text) : std::string(event) + ' ' + std::string(text);
+}
+
 void Daemon::refuse(std::string_view command, const std::string& reason) const {
-  announcer_.say("refused", std::string(command) + ": " + reason);
+  say("refused", std::string(command) + ": " + reason);
 }
 
 std::string Daemon::edge_word() const {
@@ -298,10 +350,10 @@ void Daemon::here() {
             {"stage", sheets_.run.stages[std::size_t(stage_)]},
             {"survey", log_.id()}};
   if (place_.at_m) more["at_m"] = *place_.at_m;
-  announcer_.say("here",
-                 "station " + place_words() + ", stage " + sheets_.run.stages[std::size_t(stage_)] +
-                     ", survey " + log_.id(),
-                 more);
+  say("here",
+      "station " + place_words() + ", stage " + sheets_.run.stages[std::size_t(stage_)] + ", survey " +
+          log_.id(),
+      more);
 }
 
 void Daemon::restart() {
@@ -367,7 +419,22 @@ void Daemon::begin_stage(const std::string& name) {
   if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(next)]); !begun.ok())
     return refuse("stage", begun.fault().says);
   stage_ = next;
+  begin_anew();
+}
+
+/// After the moves of a card: what was read before them is of another shape.
+void Daemon::read_again() {
+  if (is_checking("read again")) return;
+  write_raw();
+  if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(stage_)]); !begun.ok())
+    return refuse("read again", begun.fault().says);
+  begin_anew();
+}
+
+void Daemon::begin_anew() {
+  on_job_.reset();
   begin_session();
+  refit();
   restart();
   here();
 }
@@ -376,13 +443,16 @@ void Daemon::begin_stage(const std::string& name) {
 void Daemon::begin_session() {
   lasting_ = lasting_from_before();
   session_ = std::make_unique<session::SurveySession>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
+  session::SurveySession sheet_alone(sheets_.run, nullptr, stage_);
+  predicted_ = sheet_alone.fit() ? session::FitReport{} : sheet_alone.report();
+  promise_from_book();
   take_checks();
   taken_.clear();
   place_.set_up_noted = false;
   const auto all = log_.readings();
   const auto set_up = log_.last_set_up();
   if (!all.ok() || !set_up.ok()) {
-    announcer_.say("trouble", (all.ok() ? set_up.fault() : all.fault()).says);
+    say("trouble", (all.ok() ? set_up.fault() : all.fault()).says);
     return;
   }
   // One take is one append; before the next, the samples that led to it were written.
@@ -406,7 +476,7 @@ void Daemon::begin_session() {
 std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
   const auto former = log_.former_surveys(sheets_);
   if (!former.ok()) {
-    announcer_.say("trouble", "nothing is carried on from earlier stages: " + former.fault().says);
+    say("trouble", "nothing is carried on from earlier stages: " + former.fault().says);
     return nullptr;
   }
   std::unique_ptr<session::Lasting> lasting;
@@ -418,8 +488,7 @@ std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
     session.take_checks(survey.checks);
     for (const book::BookedReading& booked : survey.readings) session.add(booked.reading);
     if (const auto complaint = session.fit()) {
-      announcer_.say("trouble",
-                     "nothing is carried on from stage " + survey.stage + ": " + complaint->text());
+      say("trouble", "nothing is carried on from stage " + survey.stage + ": " + complaint->text());
       continue;
     }
     std::uint32_t moved = 0;
@@ -486,7 +555,8 @@ std::string Daemon::unsettled(Take command, int& count) const {
 
 // Waits until every channel that is wanted and whose line speaks has settled; then takes them, or those that have.
 net::awaitable<void> Daemon::take(Take command) {
-  if (is_checking("take")) co_return;
+  const char* const name = command.fixed ? "take fixed" : "take";
+  if (is_checking("take") || was_moved("take")) co_return;
   if (!command.fixed && !place_.at_m) {
     refuse("take", "say first where the instruments stand, such as station 1");
     co_return;
@@ -497,15 +567,19 @@ net::awaitable<void> Daemon::take(Take command) {
     const std::string missing = unsettled(command, count);
     const std::string silent = not_speaking(command);
     if (count == 0) {
+      wait_for(nullptr, {});
       refuse("take", std::string(command.fixed ? "no instrument that stays where it is speaks"
                                                : "no walking instrument speaks") +
                          (silent.empty() ? "" : ": " + silent));
       co_return;
     }
+    if (given_up("take")) co_return wait_for(nullptr, {});
     if (missing.empty() || Clock::now() > until) {
+      wait_for(nullptr, {});
       take_settled(command, missing + (missing.empty() || silent.empty() ? "" : "; ") + silent);
       co_return;
     }
+    wait_for(name, missing);
     waiting_.expires_after(milliseconds(20));
     boost::system::error_code cancelled;  // by stop(), which the next line sees
     co_await waiting_.async_wait(net::redirect_error(net::use_awaitable, cancelled));
@@ -544,8 +618,7 @@ void Daemon::take_settled(Take command, const std::string& missing) {
     more["readings"].push_back(json_of(readings[k], numbers[k]));
   const std::string where = command.fixed ? "their stations" : place_words();
   for (sheet::ReadingEntry& reading : readings) session_->add(std::move(reading));
-  announcer_.say(
-      "taken",
+  say("taken",
       std::to_string(numbers.size()) + " readings at " + where + (missing.empty() ? "" : "; not: " + missing),
       more);
   taken_.push_back(std::move(numbers));
@@ -553,43 +626,52 @@ void Daemon::take_settled(Take command, const std::string& missing) {
   refit();
 }
 
+/// Without readings too: the shape that the sheet predicts, and the reading that would teach most.
 void Daemon::refit() {
-  if (const auto complaint = session_->fit()) return announcer_.say("live", "no fit: " + complaint->text());
-  if (const auto complaint = session_->make_card())
-    return announcer_.say("live", "no card: " + complaint->text());
+  shims_ = nullptr;
+  if (!is_moved()) on_job_.reset();  // its readings are not these any more
+  no_fit_.clear();
+  if (const auto complaint = session_->fit())
+    no_fit_ = "no fit: " + complaint->text();
+  else if (const auto without = session_->make_card())
+    no_fit_ = "no card: " + without->text();
+  if (no_fit_.empty()) shims_ = session::shims_json(sheets_.run, session_->card());
+  if (session_->readings().empty()) return;
+  if (!no_fit_.empty()) return say("live", no_fit_);
   const session::Card& card = session_->card();
   const fit::SelfTest<double>& test = session_->report().self_test;
-  announcer_.say("live",
-                 std::to_string(test.degrees_of_freedom) + " readings kept, " +
-                     std::to_string(test.beyond_gate) + " set aside; finished level error as things are " +
-                     sheet::show_fine(card.before.level_error_m, sheets_.run.show) + " +- " +
-                     sheet::show_fine(card.before.drawn_sigma_m, sheets_.run.show),
-                 {{"readings_kept", test.degrees_of_freedom},
-                  {"set_aside", test.beyond_gate},
-                  {"level_error_m", card.before.level_error_m},
-                  {"level_error_sigma_m", card.before.drawn_sigma_m}});
+  say("live",
+      std::to_string(test.degrees_of_freedom) + " readings kept, " + std::to_string(test.beyond_gate) +
+          " set aside; finished level error as things are " +
+          sheet::show_fine(card.before.level_error_m, sheets_.run.show) + " +- " +
+          sheet::show_fine(card.before.drawn_sigma_m, sheets_.run.show),
+      {{"readings_kept", test.degrees_of_freedom},
+       {"set_aside", test.beyond_gate},
+       {"level_error_m", card.before.level_error_m},
+       {"level_error_sigma_m", card.before.drawn_sigma_m}});
 }
 
 void Daemon::undo() {
+  if (was_moved("undo")) return;
   if (taken_.empty()) return refuse("undo", "nothing has been taken in this survey");
   const std::vector<book::Number> last = taken_.back();
   if (const auto aside = log_.set_aside(last, "undone by hand"); !aside.ok())
     return refuse("undo", aside.fault().says);
   taken_.pop_back();
   for (std::size_t k = 0; k < last.size(); ++k) session_->drop_last();
-  announcer_.say("undone", std::to_string(last.size()) + " readings set aside, entries " +
-                               std::to_string(last.front()) + " to " + std::to_string(last.back()));
-  if (!session_->readings().empty()) refit();
+  say("undone", std::to_string(last.size()) + " readings set aside, entries " + std::to_string(last.front()) +
+                    " to " + std::to_string(last.back()));
+  refit();
 }
 
 void Daemon::show_readings() {
   const auto all = log_.readings();
   if (!all.ok()) return refuse("readings", all.fault().says);
   for (const book::BookedReading& booked : all.value())
-    announcer_.say("reading", std::to_string(booked.number) + ": " + words(booked.reading) +
-                                  (booked.kept ? "" : ", set aside") +
-                                  (booked.reason.empty() ? "" : ": " + booked.reason));
-  announcer_.say("reading", "end");
+    say("reading", std::to_string(booked.number) + ": " + words(booked.reading) +
+                       (booked.kept ? "" : ", set aside") +
+                       (booked.reason.empty() ? "" : ": " + booked.reason));
+  say("reading", "end");
 }
 
 std::string Daemon::words(const sheet::ReadingEntry& reading) const {
@@ -640,13 +722,14 @@ void Daemon::correct(const Correct& command) {
 
 void Daemon::mark(book::Number entry, const char* command, const book::Content& content,
                   const std::string& says) {
+  if (was_moved(command)) return;
   if (const auto written = log_.append({content}); !written.ok())
     return refuse(command, written.fault().says);
   const Place place = place_;
   begin_session();
   place_ = place;
-  announcer_.say("corrected", std::to_string(entry) + ": " + says);
-  if (!session_->readings().empty()) refit();
+  say("corrected", std::to_string(entry) + ": " + says);
+  refit();
 }
 
 /// What the book knows of the instruments, for the fits from now on.
@@ -654,8 +737,8 @@ void Daemon::take_checks() {
   const auto all = log_.checks();
   auto checks = log_.checks_of_survey(sheets_);
   if (!all.ok() || !checks.ok())
-    return announcer_.say(
-        "trouble", "no check of an instrument counts: " + (all.ok() ? checks.fault() : all.fault()).says);
+    return say("trouble",
+               "no check of an instrument counts: " + (all.ok() ? checks.fault() : all.fault()).says);
   session::Occasion today;
   today.date = book::rfc3339(std::chrono::system_clock::now()).substr(0, 10);
   for (const Slot& slot : slots_)
@@ -666,7 +749,7 @@ void Daemon::take_checks() {
 
 void Daemon::tell_warnings() {
   for (const std::string& warning : warnings_)
-    if (warned_.insert(warning).second) announcer_.say("warning", warning);
+    if (warned_.insert(warning).second) say("warning", warning);
 }
 
 std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet::Gives gives,
@@ -719,6 +802,7 @@ bool Daemon::is_checking(const char* command) const {
 
 void Daemon::begin_check(Check check) {
   check_.emplace(std::move(check));
+  check_found_.clear();
   say_step();
 }
 
@@ -729,8 +813,7 @@ void Daemon::say_step() {
   instrument.restart(now_us(), /*fixed=*/true);
   std::visit(
       [&](const auto& guide) {
-        announcer_.say(
-            "check",
+        say("check",
             "step " + std::to_string(guide.step() + 1) + " of " + std::to_string(guide.steps()) + ": " +
                 guide.instruction(),
             {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", guide.instruction()}});
@@ -739,8 +822,9 @@ void Daemon::say_step() {
 }
 
 void Daemon::give_up() {
-  if (!check_) return refuse("give up", "no check is under way");
+  if (!check_) return refuse("give up", "nothing is waited for, and no check is under way");
   check_.reset();
+  check_found_.clear();
   here();
 }
 
@@ -758,6 +842,7 @@ net::awaitable<void> Daemon::next_step() {
   for (;;) {
     const Slot& slot = slots_[check_->instrument];
     if (const InstrumentState now = state(slot); !now.speaks) {
+      wait_for(nullptr, {});
       refuse("next", slot.instrument.kit().name + ": " + now.sentence);
       co_return;
     }
@@ -766,14 +851,23 @@ net::awaitable<void> Daemon::next_step() {
       if (channel.is_reading() &&
           channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
         missing += (missing.empty() ? "" : "; ") + slot.instrument.words(channel, now_us(), sheets_.run.show);
+    if (given_up("next")) {
+      wait_for(nullptr, {});
+      check_.reset();
+      check_found_.clear();
+      co_return;
+    }
     if (missing.empty()) {
+      wait_for(nullptr, {});
       take_step();
       co_return;
     }
     if (Clock::now() > until) {
+      wait_for(nullptr, {});
       refuse("next", slot.instrument.kit().name + ' ' + missing);
       co_return;
     }
+    wait_for("next", missing);
     waiting_.expires_after(milliseconds(20));
     boost::system::error_code cancelled;  // by stop(), which the next line sees
     co_await waiting_.async_wait(net::redirect_error(net::use_awaitable, cancelled));
@@ -803,11 +897,11 @@ void Daemon::take_step() {
 
 template <class Outcome>
 void Daemon::end_check(const Outcome& outcome) {
-  for (const std::string& sentence : outcome.sentences) announcer_.say("check", sentence);
+  check_found_ = outcome.sentences;
+  for (const std::string& sentence : outcome.sentences) say("check", sentence);
   check_->found.assign(outcome.checks.begin(), outcome.checks.end());
   if (outcome.sound) return keep_check();
-  announcer_.say(
-      "check",
+  say("check",
       "not in the book: see above. keep puts it in and lets it count all the same; give up leaves it out");
 }
 
@@ -818,44 +912,105 @@ void Daemon::keep_check() {
   if (const auto written = log_.append(check_->found); !written.ok())
     return refuse("keep", written.fault().says + "; keep tries again");
   check_.reset();
-  announcer_.say("checked", name + ": in the book, and counts from now on", {{"instrument", name}});
+  say("checked", name + ": in the book, and counts from now on", {{"instrument", name}});
   take_checks();
   tell_warnings();
-  if (!session_->readings().empty()) refit();
+  refit();
 }
 
 void Daemon::seal() {
   write_raw();
   const auto sealed = log_.seal();
   if (!sealed.ok()) return refuse("seal", sealed.fault().says);
-  announcer_.say("sealed",
-                 "entries 1 to " + std::to_string(sealed.value().number - 1) + " by entry " +
-                     std::to_string(sealed.value().number) + ", code " +
-                     book::short_form(sealed.value().hash) + "; write it down away from this computer",
-                 {{"number", sealed.value().number},
-                  {"hash", sealed.value().hash},
-                  {"short", book::short_form(sealed.value().hash)}});
+  say("sealed",
+      "entries 1 to " + std::to_string(sealed.value().number - 1) + " by entry " +
+          std::to_string(sealed.value().number) + ", code " + book::short_form(sealed.value().hash) +
+          "; write it down away from this computer",
+      {{"number", sealed.value().number},
+       {"hash", sealed.value().hash},
+       {"short", book::short_form(sealed.value().hash)}});
 }
 
 void Daemon::show_status() {
   for (const auto& port : ports_)
-    for (const std::string& text : port->accounts()) announcer_.say("status", text);
+    for (const std::string& text : port->accounts()) say("status", text);
   for (const Slot& slot : slots_) {
     const InstrumentState now = state(slot);
-    announcer_.say("status", slot.instrument.kit().name + ": " + now.word + ", " + now.sentence);
-    for (const std::string& text : slot.instrument.status(now_us(), sheets_.run.show))
-      announcer_.say("status", text);
+    say("status", slot.instrument.kit().name + ": " + now.word + ", " + now.sentence);
+    for (const std::string& text : slot.instrument.status(now_us(), sheets_.run.show)) say("status", text);
   }
   if (raw_not_written_ > 0)
-    announcer_.say("status", std::to_string(raw_not_written_) +
-                                 " raw samples are not in the book, which could not be written");
-  announcer_.say("status", "survey " + log_.id() + ": " + std::to_string(session_->readings().size()) +
-                               " readings, book " + log_.path() +
-                               (log_.in_trouble() ? ", WHICH CANNOT BE WRITTEN" : ""));
-  announcer_.say("status", "end");
+    say("status",
+        std::to_string(raw_not_written_) + " raw samples are not in the book, which could not be written");
+  say("status", "survey " + log_.id() + ": " + std::to_string(session_->readings().size()) +
+                    " readings, book " + log_.path() +
+                    (log_.in_trouble() ? ", WHICH CANNOT BE WRITTEN" : ""));
+  say("status", "end");
+}
+
+// ---- moves --------------------------------------------------------------------------------------------------------
+
+bool Daemon::was_moved(const char* command) const {
+  if (is_moved())
+    refuse(command,
+           "moves of the card were made, so what was read before is of another shape; read again begins a "
+           "new survey, "
+           "not made takes a tick back");
+  return is_moved();
+}
+
+void Daemon::mark_move(const MarkMove& move) {
+  const char* const command = move.made ? "made" : "not made";
+  if (is_checking(command)) return;
+  if (!on_job_) return refuse(command, "no card is on the job; card puts one there");
+  const Json moves = on_job_->shims.value("moves", Json::array());
+  const auto found = std::find_if(moves.begin(), moves.end(),
+                                  [&](const Json& each) { return each.value("order", 0) == move.order; });
+  if (found == moves.end())
+    return refuse(command, "move " + std::to_string(move.order) + ", but the card has " +
+                               std::to_string(moves.size()) + (moves.size() == 1 ? " move" : " moves"));
+  const auto made = std::find(on_job_->made.begin(), on_job_->made.end(), move.order);
+  if ((made != on_job_->made.end()) == move.made)
+    return refuse(command, "move " + std::to_string(move.order) +
+                               (move.made ? " is ticked as made already" : " is not ticked as made"));
+  const std::string support = found->value("support", "");
+  if (const auto written = log_.append({book::MoveMade{on_job_->entry, move.order, support, move.made}});
+      !written.ok())
+    return refuse(command, written.fault().says);
+  if (move.made)
+    on_job_->made.push_back(move.order);
+  else
+    on_job_->made.erase(made);
+  say("made",
+      std::to_string(move.order) + ": " + support + ", " +
+          session::motion_words(found->value("rise_m", 0.0), found->value("pitch_rad", 0.0),
+                                found->value("roll_rad", 0.0), sheets_.run.show) +
+          (move.made ? "" : ", not made after all"),
+      {{"order", move.order},
+       {"support", support},
+       {"rise_m", found->value("rise_m", 0.0)},
+       {"pitch_rad", found->value("pitch_rad", 0.0)},
+       {"roll_rad", found->value("roll_rad", 0.0)},
+       {"made", move.made}});
+}
+
+/// A card on which moves were made, in this survey before the daemon was started anew, or in the one before it.
+void Daemon::promise_from_book() {
+  on_job_.reset();
+  promised_.reset();
+  const auto on_job = log_.card_on_job();
+  if (on_job.ok() && on_job.value() && !on_job.value()->made.empty())
+    on_job_ = {on_job.value()->number, Json::parse(on_job.value()->card.json, nullptr, false),
+               on_job.value()->made};
+  const auto promise = log_.promise();
+  if (!promise.ok() || !promise.value()) return;
+  const book::BookedCard& card = promise.value()->card;
+  if (card.made.size() == card.moves.size())
+    promised_ = {promise.value()->survey, Json::parse(card.card.json, nullptr, false)};
 }
 
 bool Daemon::show_card() {
+  if (was_moved("card")) return false;
   if (session_->readings().empty()) {
     refuse("card", "nothing has been read in this survey; take readings first");
     return false;
@@ -871,12 +1026,15 @@ bool Daemon::show_card() {
   std::size_t start = 0;
   while (start < text.size()) {
     const std::size_t end = std::min(text.find('\n', start), text.size());
-    announcer_.say("|", text.substr(start, end - start));
+    say("|", text.substr(start, end - start));
     start = end + 1;
   }
   const nlohmann::ordered_json shims = session::shims_json(sheets_.run, card);
-  // A card that the book cannot keep is shown all the same; on_trouble has said why.
-  (void)log_.append({book::Card{shims.dump()}}).ok();
+  shims_ = shims;
+  // A card that the book cannot keep is shown all the same; on_trouble has said why. No move of it can be ticked then.
+  if (const auto kept = log_.append({book::Card{shims.dump()}}); kept.ok())
+    on_job_ = {kept.value(), shims, {}};
+  if (answer_) answer_->words = "the card is in the book";
   announcer_.give("result", {{"stage", sheets_.run.stages[std::size_t(stage_)]},
                              {"fit", session::fit_json(sheets_.run, session_->report())},
                              {"shims", shims}});
@@ -885,12 +1043,12 @@ bool Daemon::show_card() {
 
 void Daemon::finish() {
   if (is_checking("done")) return;
-  if (!session_->readings().empty()) show_card();
+  if (!session_->readings().empty() && !is_moved()) show_card();
   write_raw();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())
     return refuse("done", closed.fault().says);
-  announcer_.say("done", "survey " + log_.id() + ", " + std::to_string(session_->readings().size()) +
-                             " readings, book " + log_.path());
+  say("done", "survey " + log_.id() + ", " + std::to_string(session_->readings().size()) +
+                  " readings, book " + log_.path());
   stop();
 }
 

@@ -1,8 +1,11 @@
 // daemon.hpp: hangtrued at work: lines in, readings into the book, a fit after each, a card when asked.
 //
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
-// Commands  commands.hpp, one after the other; each gets exactly one answer: here, taken, refused, undone, corrected, check,
-//           checked, sealed, result, done, or the last line of readings, status and help.
+// Commands  commands.hpp, from standard input and from phones, one after the other; each gets exactly one answer: here, taken,
+//           refused, undone, corrected, check, checked, made, sealed, result, done, or the last line of readings, status and
+//           help. A phone's command says which revision of things its person saw, and is refused when that is not the latest.
+// Page      serve() before run(): every topic of page/messages.hpp after each command, `live` also with the samples, at most
+//           once in kShowEvery. Phones may say all but done; their "give up" also ends a take or a next that waits.
 // States    every instrument has one at any time, told when it changes: "state NAME: WORD, SENTENCE"; where its values stop
 //           coming "lost NAME: SENTENCE" as well, and "back NAME" when they come again.
 #pragma once
@@ -19,15 +22,19 @@
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <nlohmann/json.hpp>
 
 #include "firmware-host/daemon/announcer.hpp"
 #include "firmware-host/daemon/clock_watch.hpp"
 #include "firmware-host/daemon/command_reader.hpp"
 #include "firmware-host/daemon/commands.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/daemon/order_queue.hpp"
+#include "firmware-host/daemon/page_topics.hpp"
 #include "firmware-host/daemon/port.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
+#include "firmware-host/page/server.hpp"
 #include "firmware-host/session/commissioning.hpp"
 #include "firmware-host/session/survey_session.hpp"
 
@@ -38,6 +45,9 @@ class Daemon {
   /// `log` has begun, or gone on with, a survey of `stage`. `patience`: of take, for what has not settled.
   Daemon(boost::asio::io_context& context, const Sheets& sheets, SurveyLog& log, int stage,
          const Announcer& announcer, std::chrono::milliseconds patience);
+
+  /// A page for phones, from now on; or why not, in a sentence. Its addresses are events "page" and "pairing".
+  [[nodiscard]] std::optional<std::string> serve(page::Options options);
 
   /// Opens the lines and works until `done` or stop().
   void run();
@@ -71,10 +81,31 @@ class Daemon {
     bool set_up_noted = false;         // in the book, for this survey
   };
 
+  /// What the phone that asked is told of its command.
+  struct CommandAnswer {
+    bool done = true;
+    std::string words;
+  };
+  /// A card in the book whose moves are being made.
+  struct OnJob {
+    book::Number entry = 0;
+    nlohmann::ordered_json shims;
+    std::vector<int> made;  // orders of its moves
+  };
+  /// What the card of the survey before this one promised, all its moves made.
+  struct Promised {
+    std::string survey;
+    nlohmann::ordered_json shims;
+  };
+
   void open_ports();
   void sample_came(std::size_t instrument, const wire::Sample& sample);
   void line_changed(std::size_t port, const serial::Event& event);
+  boost::asio::awaitable<void> listen();
   boost::asio::awaitable<void> obey();
+  boost::asio::awaitable<void> obey(const Command& command);
+  [[nodiscard]] static bool changes(const Command& command);
+  void say(std::string_view event, std::string_view text, const nlohmann::ordered_json& more = {}) const;
   boost::asio::awaitable<void> keep_raw();
   boost::asio::awaitable<void> watch();
   void watch_clock();
@@ -90,6 +121,8 @@ class Daemon {
   void go_to(const GoToStation& where);
   void place_set_up(const PlaceSetUp& set_up);
   void begin_stage(const std::string& name);
+  void read_again();
+  void begin_anew();
   void undo();
   void show_readings();
   /// That reading of this survey, or nothing and the command refused.
@@ -116,6 +149,28 @@ class Daemon {
   void show_status();
   bool show_card();
   void finish();
+
+  void mark_move(const MarkMove& move);
+  [[nodiscard]] bool is_moved() const { return on_job_ && !on_job_->made.empty(); }
+  /// Whether moves of the card were made; the command is then refused.
+  [[nodiscard]] bool was_moved(const char* command) const;
+  void promise_from_book();
+
+  // What phones see, and say: on_page.cpp.
+  void say_pairing(const std::string& code) const;
+  void phone_said(page::Phone phone, const std::string& frame);
+  /// Whether a phone gave up what is waited for; it is refused then.
+  [[nodiscard]] bool given_up(const char* command);
+  /// Shown while something is waited for; nullptr: no longer.
+  void wait_for(const char* doing, const std::string& what);
+  void show_all();
+  void show_work();
+  void show_live();
+  void show_live_soon();
+  template <class Topic>
+  void show(const char* name, const Topic& topic);
+  [[nodiscard]] page::Record record() const;
+  [[nodiscard]] std::string record_text(const std::string& survey) const;
 
   void begin_session();
   void take_checks();
@@ -145,7 +200,8 @@ class Daemon {
   const Announcer& announcer_;
   std::chrono::milliseconds patience_;
   CommandReader commands_;
-  boost::asio::steady_timer waiting_, raw_, watching_;
+  OrderQueue orders_;
+  boost::asio::steady_timer waiting_, raw_, watching_, showing_;
 
   std::vector<Slot> slots_;  // in the kit's order
   std::vector<std::unique_ptr<Port>> ports_;
@@ -157,12 +213,28 @@ class Daemon {
 
   Place place_;
   std::optional<Check> check_;
+  std::vector<std::string> check_found_;          // by the last check that ended, or waits to be kept
   std::vector<std::string> warnings_;             // of the instruments' checks
   std::set<std::string> warned_;                  // those that were said
   std::vector<std::vector<book::Number>> taken_;  // kept entries of this survey, by take, for undo
   std::uint64_t raw_not_written_ = 0;             // samples that the book could not take
   bool stopping_ = false;
   std::function<void()> on_end_;
+
+  session::FitReport predicted_;  // by the sheet alone
+  nlohmann::ordered_json shims_;  // the card as it is now; null: none
+  std::string no_fit_;            // and why
+  std::optional<OnJob> on_job_;
+  std::optional<Promised> promised_;
+
+  std::unique_ptr<page::Server> page_;           // none: no page
+  std::int64_t revision_ = 1;                    // of everything that commands change
+  mutable std::optional<CommandAnswer> answer_;  // while a command is obeyed
+  std::string_view doing_;                       // "take" ... while something is waited for
+  std::string waits_for_;
+  std::int64_t waiting_shown_us_ = 0;
+  bool live_due_ = false;
+  std::int64_t live_shown_us_ = 0;
 };
 
 }  // namespace hangtrue::daemon

@@ -1,8 +1,11 @@
 // hangtrued RUN.toml KIT.toml --book B.levelbook: reads the kit's instruments, keeps the book, gives the card.
 //
 // Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used.
+#include <charconv>
 #include <csignal>
 #include <iostream>
+#include <optional>
+#include <string>
 
 #include <unistd.h>
 
@@ -15,11 +18,29 @@
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/session/words.hpp"
 
+namespace {
+
+// "127.0.0.1:8765", "[::]:8765"; the default where empty or "off". Whether the address is one, the server says.
+std::optional<hangtrue::page::Options> page_at(const std::string& text) {
+  hangtrue::page::Options options;
+  if (text.empty() || text == "off") return options;
+  const std::size_t colon = text.rfind(':');
+  if (colon == std::string::npos || colon == 0) return std::nullopt;
+  options.address = text.substr(0, colon);
+  if (options.address.front() == '[' && options.address.back() == ']')
+    options.address = options.address.substr(1, options.address.size() - 2);
+  const char* const end = text.data() + text.size();
+  const auto [stopped, error] = std::from_chars(text.data() + colon + 1, end, options.port);
+  return error == std::errc() && stopped == end ? std::optional(options) : std::nullopt;
+}
+
+}  // namespace
+
 int main(int argc, char** argv) {
   using namespace hangtrue;
   CLI::App app{
       "hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
-  std::string run_path, kit_path, book_path, stage_name, survey;
+  std::string run_path, kit_path, book_path, stage_name, survey, page;
   bool json_lines = false;
   double patience_s = 30;
   app.add_option("RUN", run_path, "the run sheet (TOML)")->required();
@@ -30,6 +51,12 @@ int main(int argc, char** argv) {
   app.add_option("--patience", patience_s, "seconds that take waits for what has not settled")
       ->check(CLI::Range(0.0, 3600.0))
       ->capture_default_str();
+  CLI::Option* const where_page =
+      app.add_option(
+             "--page", page,
+             "address and port of the page for phones, or off; 127.0.0.1:8765 unless given, which this "
+             "machine alone can reach")
+          ->type_name("ADDRESS:PORT");
   app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
   app.footer(
       "Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until "
@@ -43,6 +70,13 @@ int main(int argc, char** argv) {
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);
   spdlog::set_default_logger(spdlog::stderr_logger_st("hangtrued"));
+
+  const auto page_options = page_at(page);
+  if (!page_options) {
+    std::cerr << "hangtrued: --page \"" << page
+              << "\": an address in numbers and a port, such as 0.0.0.0:8765 or [::1]:8765, or off\n";
+    return 2;
+  }
 
   auto loaded = daemon::load_sheets(run_path, kit_path);
   if (const auto* const complaints = std::get_if<std::vector<sheet::Complaint>>(&loaded)) {
@@ -86,6 +120,14 @@ int main(int argc, char** argv) {
   boost::asio::io_context context(1);
   daemon::Daemon work(context, sheets, log, stage, announcer,
                       std::chrono::milliseconds(std::int64_t(patience_s * 1000)));
+  if (page != "off")
+    if (const auto trouble = work.serve(*page_options)) {
+      if (where_page->count() > 0) {
+        std::cerr << "hangtrued: " << *trouble << '\n';
+        return 3;
+      }
+      announcer.say("trouble", "there is no page: " + *trouble + "; another one is asked for with --page");
+    }
   boost::asio::signal_set signals(context, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code& error, int) {
     if (error) return;

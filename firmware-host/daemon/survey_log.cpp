@@ -107,6 +107,7 @@ Result<book::SealRecord, book::Fault> SurveyLog::seal() {
 }
 
 void SurveyLog::note(const book::Fault* fault) {
+  if (fault != nullptr && fault->trouble == book::Trouble::not_an_entry) return;  // the book is well
   if (fault != nullptr && !in_trouble_) on_trouble_(true, fault->says);
   if (fault == nullptr && in_trouble_) on_trouble_(false, path_ + " can be written again");
   in_trouble_ = fault != nullptr;

@@ -241,8 +241,7 @@ std::string fit_view(const sheet::RunSheet& run, const FitReport& report) {
     char learned[16];
     std::snprintf(learned, sizeof learned, "%.0f %%", 100 * std::max(0.0, named.estimate.learned));
     text += column(named.name, 36) + right_set(parameter_value(run, named.name, named.estimate.value), 16) +
-            right_set(parameter_sigma(run, named), 14) +
-            right_set(learned, 10) + '\n';
+            right_set(parameter_sigma(run, named), 14) + right_set(learned, 10) + '\n';
   }
   text += folded(
       "Learned: the share of the prior variance that the readings took away. 0 % is an assumption, not a "
@@ -321,7 +320,8 @@ std::string card_view(const sheet::RunSheet& run, const FitReport& report, const
                   (entry.move.stacks > 1 ? std::string(word(stack.where)) + " " : std::string()) + pieces;
           first = false;
         }
-        line += " (" + motion_words(entry.move.rise_m, entry.move.pitch_rad, entry.move.roll_rad, run.show) + ')';
+        line +=
+            " (" + motion_words(entry.move.rise_m, entry.move.pitch_rad, entry.move.roll_rad, run.show) + ')';
       }
       if (entry.stage) line += ", when stage \"" + run.stages[std::size_t(*entry.stage)] + "\" begins";
       text += folded(line, 4);

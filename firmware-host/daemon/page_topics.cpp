@@ -1,0 +1,481 @@
+#include "firmware-host/daemon/page_topics.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <nlohmann/json.hpp>
+
+#include "core/quantity/units.hpp"
+#include "firmware-host/session/commissioning.hpp"
+#include "firmware-host/session/views.hpp"
+#include "firmware-host/session/words.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+std::string_view word(beam::Holds holds) {
+  switch (holds) {
+    case beam::Holds::both:
+      return "both";
+    case beam::Holds::push:
+      return "push";
+    case beam::Holds::pull:
+      return "pull";
+  }
+  return "";
+}
+
+std::string_view word(sheet::AdjustBy by) {
+  switch (by) {
+    case sheet::AdjustBy::nothing:
+      return "";
+    case sheet::AdjustBy::shims:
+      return "shims";
+    case sheet::AdjustBy::rod:
+      return "rod";
+    case sheet::AdjustBy::lift:
+      return "lift";
+  }
+  return "";
+}
+
+std::string_view word(sheet::Speaks speaks) {
+  switch (speaks) {
+    case sheet::Speaks::xdr:
+      return "xdr";
+    case sheet::Speaks::modbus:
+      return "modbus";
+    case sheet::Speaks::line:
+      return "line";
+  }
+  return "";
+}
+
+// A distance as people look at it live: to what a laser can tell.
+std::string live_value(sheet::Gives gives, double value, sheet::Show show) {
+  return gives == sheet::Gives::distance ? sheet::show_length(value, show) : show_value(gives, value, show);
+}
+
+std::string value_of(const sheet::ReadingEntry& reading, double value, sheet::Show show) {
+  return show_value(sheet::Gives(int(reading.channel)), value, show);
+}
+
+double mean_of(const std::vector<double>& left, const std::vector<double>& right) {
+  double sum = 0;
+  for (const double height : left) sum += height;
+  for (const double height : right) sum += height;
+  return left.empty() ? 0 : sum / double(left.size() + right.size());
+}
+
+double mean_of(const session::FitReport& report) {
+  double sum = 0;
+  for (const auto& station : report.stations) sum += station.height_m;
+  return report.stations.empty() ? 0 : sum / double(report.stations.size());
+}
+
+// Sheets are split at their own sentences' ends, so that each caution stands by itself.
+std::vector<std::string> sentences(std::string text) {
+  std::vector<std::string> all;
+  for (std::size_t end = 0; (end = text.find(". ")) != std::string::npos;) {
+    all.push_back(text.substr(0, end + 1));
+    text.erase(0, end + 2);
+  }
+  if (!text.empty()) all.push_back(std::move(text));
+  return all;
+}
+
+std::string number_or_dash(const Json& json, const char* key, sheet::Show show) {
+  const auto found = json.find(key);
+  return found != json.end() && found->is_number() ? sheet::show_fine(found->get<double>(), show) : "-";
+}
+
+std::string chance_or_dash(const Json& json, const char* key) {
+  const auto found = json.find(key);
+  return found != json.end() && found->is_number() ? session::percent(found->get<double>()) : "-";
+}
+
+std::string slacken_words(sheet::AdjustBy by, const std::string& support) {
+  switch (by) {
+    case sheet::AdjustBy::shims:
+      return "Slacken the bolts at " + support +
+             " alone, far enough for the pieces; leave all others as they are.";
+    case sheet::AdjustBy::rod:
+      return "Slacken the lock nut at " + support + ", turn, and snug it again.";
+    case sheet::AdjustBy::lift:
+    case sheet::AdjustBy::nothing:
+      break;
+  }
+  return "Slacken nothing at " + support + ": the run rests on it.";
+}
+
+page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const int> made) {
+  page::Move move;
+  move.order = json.value("order", 0);
+  move.support = json.value("support", "");
+  const int support = run.support(move.support);
+  const sheet::Adjust none;
+  const sheet::Adjust& adjust = support < 0 ? none : run.supports[std::size_t(support)].adjust;
+  move.by = word(adjust.by);
+  move.does = session::motion_words(json.value("rise_m", 0.0), json.value("pitch_rad", 0.0),
+                                    json.value("roll_rad", 0.0), run.show);
+  for (const Json& piece : json.value("pieces", Json::array())) {
+    page::Piece& added = move.pieces.emplace_back();
+    added.where = piece.value("where", "");
+    added.count = piece.value("count", 0);
+    const double thickness_m = piece.value("thickness_m", 0.0);
+    added.name = sheet::show_length(thickness_m, run.show);
+    if (adjust.stock >= 0)
+      for (const sheet::PieceOfStock& kind : run.stocks[std::size_t(adjust.stock)].pieces)
+        if (std::abs(kind.thickness_m - thickness_m) < 1e-9) added.name = kind.label;
+  }
+  if (adjust.by == sheet::AdjustBy::rod) {
+    const double turns = json.value("turns", 0.0);
+    move.turns = sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+  }
+  move.slacken = slacken_words(adjust.by, move.support);
+  move.keep = json.value("limits_hold", true)
+                  ? "Lifts or props stay under the whole run."
+                  : "Lifts or props stay under the whole run. Prop it at " + move.support +
+                        " first: until the next move a support here is unloaded or over its rating.";
+  for (const Json& effect : json.value("effects", Json::array())) {
+    const std::string then = session::effect_words(
+        {effect.value("support", ""), effect.value("rise_m", 0.0), effect.value("force_N", 0.0)}, run.show);
+    if (!then.empty()) move.then.push_back(then);
+  }
+  move.when_stage = json.value("when_stage", "");
+  move.level_after = number_or_dash(json, "level_error_m", run.show);
+  move.made = std::find(made.begin(), made.end(), move.order) != made.end();
+  return move;
+}
+
+}  // namespace
+
+std::optional<int> station_number(const sheet::RunSheet& run, double at_m) {
+  for (std::size_t i = 0; i < run.stations_m.size(); ++i)
+    if (std::abs(run.stations_m[i] - at_m) < 1e-6) return int(i) + 1;
+  return std::nullopt;
+}
+
+page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
+  page::Job job;
+  job.build = build;
+  job.title = run.title;
+  job.length_m = run.length_m;
+  int number = 0;
+  for (const double at_m : run.stations_m)
+    job.stations.push_back({++number, at_m, sheet::show_place(at_m, run.show)});
+  for (std::size_t i = 0; i < run.supports.size(); ++i) {
+    const beam::Support<double>& support = run.beam_supports[i];
+    job.supports.push_back({run.supports[i].name, support.at_m, sheet::show_place(support.at_m, run.show),
+                            std::string(word(support.holds)), std::string(word(run.supports[i].adjust.by))});
+  }
+  job.stages = run.stages;
+  job.finished_stage = run.stages[std::size_t(run.tolerance.stage)];
+  job.tolerance_m = run.tolerance.level_m;
+  job.tolerance = sheet::show_fine(run.tolerance.level_m, run.show);
+  job.confidence = session::percent(run.tolerance.confidence);
+  job.units = run.show == sheet::Show::metric ? page::Units{"mm", "mm", 1e3, 1e3}
+                                              : page::Units{"in", "in", 1 / kInch_m, 1 / kInch_m};
+  std::string cautions;
+  for (const char letter : session::cautions()) cautions += letter == '\n' ? ' ' : letter;
+  job.cautions = sentences(cautions);
+  return job;
+}
+
+std::optional<page::Advice> advice(const sheet::RunSheet& run, const session::FitReport& report) {
+  if (!report.next) return std::nullopt;
+  const auto station = station_number(run, report.next->at_m);
+  if (!station) return std::nullopt;
+  page::Advice advice;
+  advice.station = *station;
+  advice.at = sheet::show_place(report.next->at_m, run.show);
+  advice.instrument = report.next->instrument;
+  advice.channel = session::word(report.next->channel);
+  advice.edge = session::word(report.next->edge);
+  advice.face = report.next->face;
+  advice.words = session::next_words(run, *report.next);
+  return advice;
+}
+
+page::LiveInstrument live_instrument(const InstrumentLine& instrument, const InstrumentState& state,
+                                     std::int64_t now_us, sheet::Show show) {
+  page::LiveInstrument live{instrument.kit().name, state.word, state.sentence, state.speaks, {}};
+  for (const InstrumentLine::Channel& channel : instrument.channels()) {
+    const sheet::Gives gives = channel.kit->gives;
+    if (!channel.is_reading()) continue;
+    page::LiveChannel shown;
+    shown.gives = session::word(gives);
+    const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
+    const auto newest = channel.settling.newest();
+    if (newest && state.speaks && verdict != survey::Verdict::stale) {
+      shown.value = *newest;
+      const std::string words = live_value(gives, *newest, show);
+      const std::size_t unit = words.rfind(' ');
+      shown.number = words.substr(0, unit);
+      if (unit != std::string::npos) shown.unit = words.substr(unit + 1);
+    }
+    shown.settled = state.speaks && verdict == survey::Verdict::settled;
+    shown.verdict = word(verdict);
+    shown.says = instrument.words(channel, now_us, show);
+    shown.edge = session::word(channel.kit->edge);
+    shown.stays_at_m = channel.kit->station_m;
+    live.channels.push_back(std::move(shown));
+  }
+  if (const auto temperature_C = instrument.temperature_C(now_us)) {
+    const std::string words = session::temperature_words(*temperature_C, show);
+    const std::size_t unit = words.rfind(' ');
+    page::LiveChannel shown;
+    shown.gives = session::word(sheet::Gives::temperature);
+    shown.value = *temperature_C;
+    shown.number = words.substr(0, unit);
+    shown.unit = words.substr(unit + 1);
+    live.channels.push_back(std::move(shown));
+  }
+  return live;
+}
+
+page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::BookedReading> booked,
+                              const session::FitReport* fitted) {
+  page::Readings topic;
+  book::Number last = 0;
+  int take = 0;
+  std::size_t kept = 0;
+  for (const book::BookedReading& each : booked) {
+    const sheet::ReadingEntry& reading = each.reading;
+    if (each.number != last + 1 || take == 0) ++take;
+    last = each.number;
+    page::BookedReading shown;
+    shown.entry = each.number;
+    shown.take = take;
+    shown.time = reading.time;
+    shown.instrument = reading.instrument;
+    shown.channel = session::word(reading.channel);
+    shown.station = station_number(run, reading.at_m);
+    shown.at_m = reading.at_m;
+    shown.at = sheet::show_place(reading.at_m, run.show);
+    shown.face = reading.face;
+    shown.edge = session::word(reading.edge);
+    shown.set_up = reading.set_up;
+    shown.value = value_of(reading, reading.value, run.show);
+    shown.sigma = value_of(reading, reading.sigma, run.show);
+    shown.kept = each.kept;
+    shown.reason = each.reason;
+    if (each.kept && fitted != nullptr && kept < fitted->judgements.size()) {
+      const fit::Judgement<double>& judgement = fitted->judgements[kept];
+      shown.residual = value_of(reading, judgement.residual, run.show);
+      shown.fits = judgement.verdict == fit::Verdict::kept;
+      if (!shown.fits) shown.reason = session::aside_words(judgement);
+    }
+    if (each.kept) ++kept;
+    topic.readings.push_back(std::move(shown));
+  }
+  for (auto each = topic.readings.rbegin(); each != topic.readings.rend(); ++each) {
+    if (!each->kept) continue;
+    const int of_take = each->take;
+    std::string values;
+    for (const page::BookedReading& reading : topic.readings)
+      if (reading.take == of_take && reading.kept)
+        values += (values.empty() ? "" : ", ") + reading.channel + ' ' + reading.value;
+    topic.last = each->at +
+                 (each->channel == "distance" ? std::string(", set-up ") + each->set_up
+                                              : std::string(each->face == 1 ? ", face 1" : ", face 2")) +
+                 ": " + values;
+    break;
+  }
+  return topic;
+}
+
+page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predicted,
+                    const session::FitReport& report, const session::Card& card,
+                    std::span<const KeptReading> kept, const std::vector<std::string>& warnings) {
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  page::Run topic;
+  topic.measured = report.self_test.degrees_of_freedom > 0;
+  topic.holds = report.self_test.outcome == fit::TestOutcome::holds;
+  topic.test = report.self_test.outcome == fit::TestOutcome::nothing_to_test
+                   ? "Nothing has been measured: all this is assumed."
+                   : std::to_string(report.self_test.degrees_of_freedom) + " readings kept, " +
+                         std::to_string(report.self_test.beyond_gate) + " set aside by the fit. " +
+                         (topic.holds ? "They agree with the predicted shape and with each other."
+                                      : "They do not agree with the predicted shape and with each other.");
+  topic.has_moves = !card.moves.empty();
+
+  const double mean = mean_of(report), predicted_mean = mean_of(predicted);
+  const double before = mean_of(card.left_before_m, card.right_before_m);
+  const double after = mean_of(card.left_m, card.right_m);
+  const std::size_t finished = std::min(
+      {card.left_before_m.size(), card.right_before_m.size(), card.left_m.size(), card.right_m.size()});
+  double largest_sag = 0, largest_to_come = 0;
+  for (std::size_t i = 0; i < report.stations.size(); ++i) {
+    const fit::StationShape<double>& station = report.stations[i];
+    page::ShapeAt at;
+    at.at_m = station.at_m;
+    at.at = sheet::show_place(station.at_m, run.show);
+    if (i < predicted.stations.size()) {
+      at.predicted_m = predicted.stations[i].height_m - predicted_mean;
+      at.predicted_roll = predicted.stations[i].roll_rad;
+    }
+    at.height_m = station.height_m - mean;
+    at.sigma_m = station.height_less_mean_sigma_m;
+    at.roll = station.roll_rad;
+    at.roll_sigma = station.roll_sigma_rad;
+    at.predicted = fine(at.predicted_m);
+    at.height = fine(at.height_m);
+    at.sigma = fine(at.sigma_m);
+    at.roll_words = sheet::show_slope(at.roll, run.show);
+    at.roll_sigma_words = sheet::show_slope(at.roll_sigma, run.show);
+    if (i < finished) {
+      at.left_before_m = card.left_before_m[i] - before;
+      at.right_before_m = card.right_before_m[i] - before;
+      at.left_after_m = card.left_m[i] - after;
+      at.right_after_m = card.right_m[i] - after;
+      at.left_before = fine(at.left_before_m);
+      at.right_before = fine(at.right_before_m);
+      at.left_after = fine(at.left_after_m);
+      at.right_after = fine(at.right_after_m);
+    }
+    if (std::abs(station.sag_m) > std::abs(largest_sag)) largest_sag = station.sag_m;
+    if (std::abs(station.sag_to_come_m) > std::abs(largest_to_come)) largest_to_come = station.sag_to_come_m;
+    topic.stations.push_back(std::move(at));
+  }
+  if (!report.stations.empty())
+    topic.tilt = fine(report.stations.back().tilt_and_height_m - report.stations.front().tilt_and_height_m);
+  topic.sag = fine(largest_sag);
+  topic.sag_to_come = fine(largest_to_come);
+
+  for (std::size_t k = 0; k < kept.size() && k < report.judgements.size(); ++k) {
+    const sheet::ReadingEntry& reading = *kept[k].reading;
+    const auto station = station_number(run, reading.at_m);
+    if (!station || std::size_t(*station) > report.stations.size()) continue;
+    const fit::StationShape<double>& shape = report.stations[std::size_t(*station) - 1];
+    const fit::Judgement<double>& judgement = report.judgements[k];
+    page::Mark mark;
+    mark.entry = kept[k].entry;
+    mark.at_m = reading.at_m;
+    mark.channel = session::word(reading.channel);
+    mark.edge = session::word(reading.edge);
+    mark.height_m = shape.height_m - mean;
+    mark.slope = shape.slope_rad;
+    mark.roll = shape.roll_rad;
+    // What is fitted, zero errors and datum among it, is taken off: what is left is this reading's own.
+    const double own = judgement.residual * (reading.channel == survey::Channel::distance ? 1 : reading.face);
+    (reading.channel == survey::Channel::distance ? mark.height_m
+     : reading.channel == survey::Channel::slope  ? mark.slope
+                                                  : mark.roll) += own;
+    mark.sigma = reading.sigma;
+    mark.fits = judgement.verdict == fit::Verdict::kept;
+    mark.words = value_of(reading, reading.value, run.show) + ", " +
+                 value_of(reading, judgement.residual, run.show) + " off the fit";
+    topic.marks.push_back(std::move(mark));
+  }
+  for (const session::NamedCause& cause : report.causes)
+    if (topic.causes.size() < 3) topic.causes.push_back({session::percent(cause.weight), cause.words});
+  for (const session::NamedEstimate& named : report.parameters)
+    topic.learned.push_back(
+        {named.name, session::parameter_value(run, named.name, named.estimate.value),
+         session::parameter_sigma(run, named),
+         std::to_string(std::lround(100 * std::max(0.0, named.estimate.learned))) + " %"});
+  for (const session::Repeats& repeats : report.repeats)
+    if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
+      topic.warnings.push_back(session::repeats_words(run, repeats));
+  topic.warnings.insert(topic.warnings.end(), warnings.begin(), warnings.end());
+  return topic;
+}
+
+page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& shims, std::int64_t entry,
+                      std::span<const int> made) {
+  page::Card card;
+  card.entry = entry;
+  card.hold_point = shims.value("hold_point", "");
+  card.reason = shims.value("reason", "");
+  for (const adjust::HoldPoint answer : {adjust::HoldPoint::shim_first, adjust::HoldPoint::read_again,
+                                         adjust::HoldPoint::shims_cannot, adjust::HoldPoint::ready_to_bolt}) {
+    if (card.hold_point != adjust::short_name(answer)) continue;
+    const bool holds = shims.value("fit_holds", false);
+    card.says = session::to_do_words(answer);
+    card.moves_are = session::moves_heading(holds, answer);
+    card.trusted = holds && answer != adjust::HoldPoint::read_again;
+  }
+  for (const Json& move : shims.value("moves", Json::array())) card.moves.push_back(move_of(run, move, made));
+  if (card.moves.empty()) card.moves_are.clear();
+  card.before = number_or_dash(shims, "level_error_before_m", run.show);
+  card.before_sigma = number_or_dash(shims, "level_error_before_sigma_m", run.show);
+  card.before_chance = chance_or_dash(shims, "chance_within_tolerance_before");
+  card.after = number_or_dash(shims, "level_error_after_m", run.show);
+  card.after_sigma = number_or_dash(shims, "level_error_after_sigma_m", run.show);
+  card.after_chance = chance_or_dash(shims, "chance_within_tolerance");
+  for (const Json& advice : shims.value("advice", Json::array()))
+    if (advice.is_string() && !advice.get<std::string>().empty()) card.advice.push_back(advice);
+  return card;
+}
+
+std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
+                                       const nlohmann::ordered_json& promised, const session::Card& found) {
+  const double promised_m = promised.value("level_error_after_m", std::nan(""));
+  const double promised_sigma_m = promised.value("level_error_after_sigma_m", std::nan(""));
+  const double found_m = found.before.level_error_m, found_sigma_m = found.before.drawn_sigma_m;
+  const double sigma_m = std::hypot(promised_sigma_m, found_sigma_m);
+  if (!std::isfinite(promised_m) || !std::isfinite(sigma_m) || !std::isfinite(found_m)) return std::nullopt;
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  page::Compared result;
+  result.survey = survey;
+  result.promised = fine(promised_m);
+  result.promised_sigma = fine(promised_sigma_m);
+  result.found = fine(found_m);
+  result.found_sigma = fine(found_sigma_m);
+  // Two standard deviations of the difference: chance alone goes beyond in one of twenty.
+  result.agrees = std::abs(found_m - promised_m) <= 2 * sigma_m;
+  result.words =
+      result.agrees
+          ? "The moves did what the card promised, as far as the readings can tell."
+          : "The moves did not do what the card promised: look whether each was made as it says, at its "
+            "own support and the right way, and whether anything else was touched.";
+  return result;
+}
+
+page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
+                                   std::span<const book::NumberedEntry> checks, const sheet::RunSheet& run) {
+  page::KitInstrument shown;
+  shown.name = kit.name;
+  shown.port = kit.port;
+  shown.speaks = word(kit.speaks);
+  for (const sheet::KitChannel& channel : kit.channels)
+    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(session::word(channel.gives));
+  shown.calibration = !kit.calibration
+                          ? "No calibration is stated in the kit sheet."
+                          : "Calibrated " + kit.calibration->date +
+                                (kit.calibration->due.empty() ? "" : ", due " + kit.calibration->due) +
+                                (kit.calibration->certificate.empty()
+                                     ? "."
+                                     : ", certificate " + kit.calibration->certificate + '.');
+  shown.can_zero = !session::ZeroCheckGuide::objection(kit);
+  for (const sheet::KitChannel& channel : kit.channels)
+    shown.can_datum = shown.can_datum || channel.gives == sheet::Gives::distance;
+  const auto at = [&](const std::optional<double>& temperature_C) {
+    return temperature_C ? ", at " + session::temperature_words(*temperature_C, run.show) : std::string();
+  };
+  std::vector<std::string> seen;  // channels whose last check was shown
+  for (auto each = checks.rbegin(); each != checks.rend(); ++each) {
+    std::string channel, words;
+    if (const auto* const zero = std::get_if<book::ZeroCheck>(&each->entry.content)) {
+      if (zero->instrument != kit.name) continue;
+      channel = zero->channel;
+      words = zero->channel + " reads " + session::fine_slope_words(zero->zero, run.show) + " +- " +
+              session::fine_slope_words(zero->sigma, run.show) + " too much" + at(zero->temperature_C);
+    }
+    if (const auto* const datum = std::get_if<book::DatumCheck>(&each->entry.content)) {
+      if (datum->instrument != kit.name) continue;
+      channel = "datum";
+      words = "datum tilts " + session::fine_slope_words(datum->tilt_rad, run.show) + " +- " +
+              session::fine_slope_words(datum->sigma_rad, run.show) + at(datum->temperature_C);
+    }
+    if (channel.empty() || std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
+    seen.push_back(channel);
+    shown.checks.push_back("Checked " + session::date_of(each->entry.time) + ": " + words + '.');
+  }
+  return shown;
+}
+
+}  // namespace hangtrue::daemon

@@ -1,0 +1,249 @@
+// What the page is told, against what the fit and the card say.
+#include "firmware-host/daemon/page_topics.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <random>
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/page/json.hpp"
+#include "firmware-host/session/solved_run.hpp"
+#include "tests/firmware-host/sheet/example.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+const sheet::RunSheet& run() {
+  static const sheet::RunSheet sheet = *sheet::parse_run_sheet(sheet::kExample, "shelf.toml").sheet;
+  return sheet;
+}
+
+// Slopes of the run as the sheet has it, tilted by 4 mm/m, on both faces, and three distances; fixed seed. A zero error of
+// 0.2 mm/m, which face 2 shows with the other sign.
+std::vector<book::BookedReading> booked() {
+  std::vector<book::BookedReading> all;
+  const session::SolvedRun solved(run());
+  std::mt19937 random(3);
+  std::normal_distribution<double> noise(0, 2e-5);
+  const auto add = [&](sheet::ReadingEntry entry) {
+    book::BookedReading reading;
+    reading.number = 10 + 2 * book::Number(all.size());  // each a take of its own
+    reading.reading = reading.taken.reading = std::move(entry);
+    all.push_back(std::move(reading));
+  };
+  for (const double x : run().stations_m)
+    for (const int face : {1, -1}) {
+      sheet::ReadingEntry entry;
+      entry.instrument = "level";
+      entry.at_m = x;
+      entry.face = face;
+      entry.sigma = 2e-5;
+      entry.value = face * (solved.solver().at(0, x).slope_rad + 0.004) + 0.0002 + noise(random);
+      add(entry);
+    }
+  for (const std::size_t station : {0u, 7u, 14u}) {
+    sheet::ReadingEntry entry;
+    entry.instrument = "laser";
+    entry.set_up = "1";
+    entry.channel = survey::Channel::distance;
+    entry.at_m = run().stations_m.at(station);
+    entry.sigma = 5e-4;
+    entry.value = 0.8 + solved.solver().at(0, entry.at_m).height_m + 0.004 * entry.at_m;
+    add(entry);
+  }
+  return all;
+}
+
+struct Surveyed {
+  explicit Surveyed(std::vector<book::BookedReading> readings)
+      : all(std::move(readings)), session(run(), nullptr, 0), sheet_alone(run(), nullptr, 0) {
+    for (const book::BookedReading& each : all)
+      if (each.kept) {
+        session.add(each.reading);
+        kept.push_back({each.number, &each.reading});
+      }
+    EXPECT_FALSE(session.fit());
+    EXPECT_FALSE(session.make_card());
+    EXPECT_FALSE(sheet_alone.fit());
+  }
+  std::vector<book::BookedReading> all;
+  std::vector<KeptReading> kept;
+  session::SurveySession session, sheet_alone;
+};
+
+TEST(PageTopics, TheShapeIsTheFitsLessItsMean) {
+  const Surveyed of(booked());
+  const page::Run topic = run_topic(run(), of.sheet_alone.report(), of.session.report(), of.session.card(),
+                                    of.kept, {"old check"});
+  ASSERT_EQ(topic.stations.size(), run().stations_m.size());
+  double sum = 0, predicted = 0, before = 0, after = 0, highest = -1, lowest = 1;
+  for (const page::ShapeAt& at : topic.stations) {
+    sum += at.height_m;
+    predicted += at.predicted_m;
+    before += at.left_before_m + at.right_before_m;
+    after += at.left_after_m + at.right_after_m;
+    highest = std::max({highest, at.left_before_m, at.right_before_m});
+    lowest = std::min({lowest, at.left_before_m, at.right_before_m});
+  }
+  EXPECT_NEAR(sum, 0, 1e-9);
+  EXPECT_NEAR(predicted, 0, 1e-9);
+  EXPECT_NEAR(before, 0, 1e-9);
+  EXPECT_NEAR(after, 0, 1e-9);
+  EXPECT_NEAR(highest - lowest, of.session.card().before.level_error_m, 1e-9);
+  EXPECT_NEAR(topic.stations.back().height_m - topic.stations.front().height_m -
+                  (topic.stations.back().predicted_m - topic.stations.front().predicted_m),
+              0.004 * run().stations_m.back(), 1e-3);
+  EXPECT_TRUE(topic.measured);
+  EXPECT_TRUE(topic.holds) << topic.test;
+  EXPECT_EQ(topic.warnings.back(), "old check");
+}
+
+TEST(PageTopics, AReadingLiesBesideTheFitWhicheverFaceItWasReadOn) {
+  const Surveyed of(booked());
+  const page::Run topic =
+      run_topic(run(), of.sheet_alone.report(), of.session.report(), of.session.card(), of.kept, {});
+  ASSERT_EQ(topic.marks.size(), of.kept.size());
+  int slopes = 0;
+  for (std::size_t k = 0; k < topic.marks.size(); ++k) {
+    const page::Mark& mark = topic.marks[k];
+    EXPECT_EQ(mark.entry, of.kept[k].entry);
+    const page::ShapeAt& at = topic.stations[std::size_t(*station_number(run(), mark.at_m)) - 1];
+    if (mark.channel == "distance") {
+      EXPECT_NEAR(mark.height_m, at.height_m, 4 * 5e-4);
+      continue;
+    }
+    ++slopes;
+    EXPECT_EQ(mark.height_m, at.height_m);
+    // The zero error of 0.2 mm/m is ten sigma: with the sign of a face wrong, marks would lie far off.
+    EXPECT_NEAR(mark.slope,
+                of.session.report().stations[std::size_t(*station_number(run(), mark.at_m)) - 1].slope_rad,
+                1e-4);
+  }
+  EXPECT_EQ(slopes, 2 * int(run().stations_m.size()));
+}
+
+TEST(PageTopics, TakesAreEntriesWithoutAGap) {
+  std::vector<book::BookedReading> readings = booked();
+  readings.resize(3);
+  readings[1].number = readings[0].number + 1;
+  readings[2].number = readings[1].number + 2;
+  page::Readings topic = readings_topic(run(), readings, nullptr);
+  EXPECT_EQ(topic.readings[0].take, 1);
+  EXPECT_EQ(topic.readings[1].take, 1);
+  EXPECT_EQ(topic.readings[2].take, 2);
+  EXPECT_NE(topic.last.find("slope"), std::string::npos);
+  // The last that counts: the others were undone.
+  readings[2].kept = false;
+  topic = readings_topic(run(), readings, nullptr);
+  EXPECT_NE(topic.last.find(topic.readings[0].value + ", slope " + topic.readings[1].value),
+            std::string::npos)
+      << topic.last;
+  for (book::BookedReading& each : readings) each.kept = false;
+  EXPECT_EQ(readings_topic(run(), readings, nullptr).last, "");
+}
+
+TEST(PageTopics, AResidualBelongsToItsReadingWhenOthersAreSetAside) {
+  std::vector<book::BookedReading> readings = booked();
+  readings[0].kept = readings[5].kept = false;
+  const Surveyed of(readings);
+  const page::Readings topic = readings_topic(run(), of.all, &of.session.report());
+  std::size_t k = 0;
+  for (const page::BookedReading& shown : topic.readings) {
+    EXPECT_EQ(shown.residual.empty(), !shown.kept);
+    if (!shown.kept) continue;
+    EXPECT_EQ(shown.residual.find("mm/m") != std::string::npos, shown.channel != "distance");
+    const double residual = of.session.report().judgements[k++].residual;
+    EXPECT_NEAR(std::stod(shown.residual), 1000 * residual, 0.0051) << shown.entry;
+  }
+}
+
+TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
+  const Surveyed of(booked());
+  const nlohmann::ordered_json shims = session::shims_json(run(), of.session.card());
+  const std::vector<int> made{1};
+  const page::Card card = card_topic(run(), shims, 77, made);
+  EXPECT_EQ(card.entry, 77);
+  EXPECT_EQ(card.hold_point, shims.at("hold_point"));
+  EXPECT_FALSE(card.says.empty());
+  ASSERT_EQ(card.moves.size(), shims.at("moves").size());
+  ASSERT_FALSE(card.moves.empty()) << shims.dump();
+  EXPECT_TRUE(card.moves.front().made);
+  bool turned = false, stacked = false;
+  for (std::size_t i = 0; i < card.moves.size(); ++i) {
+    const page::Move& move = card.moves[i];
+    EXPECT_EQ(move.order, int(i) + 1);
+    EXPECT_EQ(move.support, shims.at("moves")[i].at("support"));
+    turned = turned || move.turns.find("turn") != std::string::npos;
+    for (const page::Piece& piece : move.pieces) {
+      EXPECT_TRUE(piece.name == "0.5 mm" || piece.name == "1 mm" || piece.name == "3 mm") << piece.name;
+      stacked = true;
+    }
+    EXPECT_NE(move.keep.find("props stay"), std::string::npos);
+  }
+  EXPECT_TRUE(turned || stacked);
+}
+
+TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
+  const Surveyed of(booked());
+  const session::Card& found = of.session.card();
+  nlohmann::ordered_json promised{{"level_error_after_m", found.before.level_error_m},
+                                  {"level_error_after_sigma_m", 3e-4}};
+  EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
+  const double sigma = std::hypot(3e-4, found.before.drawn_sigma_m);
+  promised["level_error_after_m"] = found.before.level_error_m - 1.9 * sigma;
+  EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
+  promised["level_error_after_m"] = found.before.level_error_m - 2.1 * sigma;
+  EXPECT_FALSE(compared(run(), "1", promised, found)->agrees);
+  promised["level_error_after_m"] = nullptr;
+  EXPECT_FALSE(compared(run(), "1", nlohmann::ordered_json::object(), found));
+}
+
+TEST(PageTopics, ALiveValueIsNumberAndUnitApart) {
+  const sheet::KitSheet kit = *sheet::parse_kit_sheet(R"([[instrument]]
+name = "laser"
+port = "/dev/null"
+speaks = "line"
+[[instrument.channel]]
+transducer = "{number} m"
+unit = "m"
+gives = "distance"
+sigma = "0.5 mm"
+)",
+                                                      "kit.toml", run())
+                                   .sheet;
+  InstrumentLine line(kit.instruments[0]);
+  const auto never = [](auto&&...) {};
+  page::LiveInstrument live = live_instrument(line, {"well", "speaks", true}, 1000, sheet::Show::imperial);
+  ASSERT_EQ(live.channels.size(), 1u);
+  EXPECT_FALSE(live.channels[0].value);
+  EXPECT_EQ(live.channels[0].number, "");
+  EXPECT_EQ(live.channels[0].verdict, "never seen");
+  line.sample({0, sheet::Gives::distance, 1.2345}, 2000, {}, never, never);
+  live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::imperial);
+  EXPECT_EQ(live.channels[0].unit, "in");
+  EXPECT_EQ(live.channels[0].number, "48 19/32");  // 1.2345 m = 48.602 in
+  live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::metric);
+  EXPECT_EQ(live.channels[0].number + ' ' + live.channels[0].unit, "1234.50 mm");
+  // An instrument that does not speak shows no value that could be taken for one of now.
+  live = live_instrument(line, {"lost", "hung up", false}, 3000, sheet::Show::metric);
+  EXPECT_FALSE(live.channels[0].value);
+}
+
+TEST(PageTopics, TheJobHasStationsSupportsAndCautions) {
+  const page::Job job = job_topic(run(), "b1");
+  EXPECT_EQ(job.build, "b1");
+  EXPECT_EQ(job.stations.size(), run().stations_m.size());
+  EXPECT_EQ(job.stations[1].number, 2);
+  EXPECT_EQ(job.supports.size(), run().supports.size());
+  EXPECT_EQ(job.supports[1].holds, "pull");
+  EXPECT_EQ(job.supports[1].adjust, "rod");
+  ASSERT_GE(job.cautions.size(), 5u);
+  for (const std::string& caution : job.cautions) EXPECT_EQ(caution.back(), '.') << caution;
+  EXPECT_EQ(station_number(run(), run().stations_m[3]), 4);
+  EXPECT_FALSE(station_number(run(), run().stations_m[3] + 0.01));
+}
+
+}  // namespace
+}  // namespace hangtrue::daemon
