@@ -16,61 +16,107 @@ namespace {
 
 using ::testing::HasSubstr;
 
-// Written by the library of schema 1; see data/books/README.md, which has these figures.
-const std::string kOld = HANGTRUE_DATA_DIR "/books/schema-1.levelbook";
-constexpr Number kOldEntries = 48, kOldSeal = 43;
-constexpr const char* kOldSealHash = "534fc49e55ece5a5cafdb697bfe6c63757e79ed98555f96d5d9966fd58af1293";
-constexpr const char* kOldSealShort = "KNH4-JHSV-5TS2-LSX5";
+/// A book written by the library of that schema, and what is in it; data/books/README.md has these figures.
+struct Old {
+  int schema;
+  Number entries, seal;
+  const char *seal_hash, *seal_short;
+  int readings, checks;
+  std::size_t aside;  // the place of that reading in survey 1
+  void (*has)(const Book& book, Number survey);
+  [[nodiscard]] std::string path() const {
+    return HANGTRUE_DATA_DIR "/books/schema-" + std::to_string(schema) + ".levelbook";
+  }
+};
 
-std::string copy_of_old(const Scratch& scratch) {
-  std::filesystem::copy_file(kOld, scratch.book(), std::filesystem::copy_options::overwrite_existing);
-  return scratch.book();
+Content first(const Book& book, Number survey, std::string_view kind) {
+  return book.entries(survey, {kind}).value().at(0).entry.content;
 }
 
-void expect_old_content(const Book& book) {
+const Old kOld[] = {
+    {1, 48, 43, "534fc49e55ece5a5cafdb697bfe6c63757e79ed98555f96d5d9966fd58af1293", "KNH4-JHSV-5TS2-LSX5", 30,
+     0, 4,
+     [](const Book& book, Number of) {
+       const auto set_up = std::get<SetUp>(first(book, of, "set-up"));
+       EXPECT_EQ(set_up.name, "A");
+       EXPECT_EQ(set_up.stands_at_m, std::nullopt);
+       EXPECT_EQ(book.readings(of).value()[6].reading.value, 0.00085 + 0.00021);
+     }},
+    {2, 43, 38, "1efc45225febd98c378e663eb9bdad93f6d631e00e526afc3d7eadf2ee611852", "D36E-KIS7-5PMY-YN4O", 20,
+     3, 3,
+     [](const Book& book, Number of) {
+       const auto zero = std::get<ZeroCheck>(first(book, of, "zero check"));
+       EXPECT_EQ(zero.face_1, (std::vector{4.1e-4, 4.3e-4, 4.2e-4}));
+       EXPECT_EQ(zero.temperature_C, 19.25);
+       EXPECT_EQ(std::get<DatumCheck>(first(book, of, "datum check")).near_2, (std::vector{-1.31, -1.3101}));
+       EXPECT_EQ(std::get<ClockJump>(first(book, of, "clock jump")).seconds, -3600.5);
+       EXPECT_EQ(std::get<SetUp>(book.entries(of, {"set-up"}).value().at(1).entry.content).stands_at_m, 5.25);
+       const sheet::ReadingEntry corrected = book.readings(of).value()[6].reading;
+       EXPECT_EQ(corrected.at_m, 1.7271999999999998);
+       EXPECT_EQ(corrected.edge, survey::Edge::left);
+       const auto cards = book.cards(of).value();
+       ASSERT_EQ(cards.size(), 1u);
+       ASSERT_EQ(cards[0].moves.size(), 2u);
+       EXPECT_EQ(cards[0].moves[1].support, "near lift");
+     }},
+};
+
+class BookOfFormerSchema : public ::testing::TestWithParam<Old> {
+ protected:
+  static std::string copy_of_old(const Scratch& scratch) {
+    std::filesystem::copy_file(GetParam().path(), scratch.book(),
+                               std::filesystem::copy_options::overwrite_existing);
+    return scratch.book();
+  }
+  static void expect_old_content(const Book& book);
+};
+INSTANTIATE_TEST_SUITE_P(Schema, BookOfFormerSchema, ::testing::ValuesIn(kOld),
+                         [](const auto& old) { return std::to_string(old.param.schema); });
+
+void BookOfFormerSchema::expect_old_content(const Book& book) {
+  const Old& old = GetParam();
   const auto surveys = book.surveys();
   ASSERT_TRUE(surveys.ok()) << surveys.fault().says;
   ASSERT_EQ(surveys.value().size(), 2u);
-  EXPECT_EQ(surveys.value()[0].begun.id, "1");
-  EXPECT_TRUE(surveys.value()[0].closed);
-  EXPECT_EQ(surveys.value()[0].readings, 30);
-  EXPECT_EQ(surveys.value()[0].kept, 29);
+  const SurveyRecord& survey = surveys.value()[0];
+  EXPECT_EQ(survey.begun.id, "1");
+  EXPECT_TRUE(survey.closed);
+  EXPECT_EQ(survey.readings, old.readings);
+  EXPECT_EQ(survey.kept, old.readings - 1);
+  EXPECT_EQ(survey.moves, 0);
   EXPECT_EQ(surveys.value()[1].begun.id, "as-built");
   EXPECT_FALSE(surveys.value()[1].closed);
-  const auto readings = book.readings(surveys.value()[0].number);
+  const auto readings = book.readings(survey.number);
   ASSERT_TRUE(readings.ok()) << readings.fault().says;
-  ASSERT_EQ(readings.value().size(), 30u);
+  ASSERT_EQ(readings.value().size(), static_cast<std::size_t>(old.readings));
   EXPECT_EQ(readings.value()[0].reason, "looked again, it was not");
-  EXPECT_FALSE(readings.value()[4].kept);
-  EXPECT_EQ(readings.value()[6].reading.value, 0.00085 + 0.00021);
-  const auto all = book.entries(surveys.value()[0].number);
-  ASSERT_TRUE(all.ok()) << all.fault().says;
-  EXPECT_EQ(std::get<SetUp>(all.value()[1].entry.content).name, "A");
-  EXPECT_EQ(std::get<SetUp>(all.value()[1].entry.content).stands_at_m, std::nullopt);
-  const NotedSeal noted[] = {{kOldSeal, kOldSealShort}};
+  EXPECT_TRUE(readings.value()[0].kept);
+  EXPECT_FALSE(readings.value()[old.aside].kept);
+  old.has(book, survey.number);
+  const NotedSeal noted[] = {{old.seal, old.seal_short}};
   const auto audit = book.audit(noted);
   ASSERT_TRUE(audit.ok());
   EXPECT_TRUE(audit.value().whole()) << ::testing::PrintToString(audit.value().findings);
-  EXPECT_GE(audit.value().entries, kOldEntries);
+  EXPECT_GE(audit.value().entries, old.entries);
   ASSERT_FALSE(audit.value().seals.empty());
-  EXPECT_EQ(audit.value().seals[0].hash, kOldSealHash);
+  EXPECT_EQ(audit.value().seals[0].hash, old.seal_hash);
 }
 
-TEST(BookOfSchema1, IsReadAsItIsAndLeftAlone) {
+TEST_P(BookOfFormerSchema, IsReadAsItIsAndLeftAlone) {
   Scratch scratch;
   const std::string before = bytes_of(copy_of_old(scratch));
   {
     const auto book = Book::open_to_read(scratch.book());
     ASSERT_TRUE(book.ok()) << book.fault().says;
     expect_old_content(book.value());
-    EXPECT_EQ(book.value().audit().value().schema, 1);
-    EXPECT_TRUE(book.value().checks().value().empty());
+    EXPECT_EQ(book.value().audit().value().schema, GetParam().schema);
+    EXPECT_EQ(book.value().checks().value().size(), static_cast<std::size_t>(GetParam().checks));
     EXPECT_EQ(book.value().seals().value().size(), 1u);
   }
   EXPECT_EQ(bytes_of(scratch.book()), before);
 }
 
-TEST(BookOfSchema1, BecomesOneOfTheLatestWhenItIsOpenedToWriteWithItsChainUntouched) {
+TEST_P(BookOfFormerSchema, BecomesOneOfTheLatestWhenItIsOpenedToWriteWithItsChainUntouched) {
   Scratch scratch;
   const auto rows = rows_of(copy_of_old(scratch));
   ASSERT_TRUE(rows);
@@ -83,12 +129,17 @@ TEST(BookOfSchema1, BecomesOneOfTheLatestWhenItIsOpenedToWriteWithItsChainUntouc
   const auto check = book.value().append(Entry{
       ZeroCheck{"walking inclinometer", "slope", {1e-4}, {3e-4}, 2e-4, 2e-5, std::nullopt}, std::nullopt});
   ASSERT_TRUE(check.ok()) << check.fault().says;
-  EXPECT_EQ(check.value(), kOldEntries + 1);
-  EXPECT_EQ(book.value().checks().value().size(), 1u);
+  EXPECT_EQ(check.value(), GetParam().entries + 1);
+  EXPECT_EQ(book.value().checks().value().size(), static_cast<std::size_t>(GetParam().checks) + 1);
+  const Number survey = book.value().surveys().value()[1].number, card = GetParam().entries + 2;
+  const std::vector<Entry> more{{Card{R"({"moves":[{"order":1,"support":"near lift"}]})"}, survey},
+                                {MoveMade{card, 1, "near lift"}, survey}};
+  ASSERT_TRUE(book.value().append(more).ok());
+  EXPECT_EQ(book.value().surveys().value()[1].moves, 1);
   expect_old_content(book.value());
 }
 
-TEST(BookOfSchema1, IsReadByOthersWhileItIsUpgradedAndAfter) {
+TEST_P(BookOfFormerSchema, IsReadByOthersWhileItIsUpgradedAndAfter) {
   Scratch scratch;
   const auto reader = Book::open_to_read(copy_of_old(scratch));
   ASSERT_TRUE(reader.ok());
@@ -99,30 +150,30 @@ TEST(BookOfSchema1, IsReadByOthersWhileItIsUpgradedAndAfter) {
 }
 
 // A reader that opened the book before the upgrade has noted its schema; the rules in the file are the new ones by now.
-TEST(BookOfSchema1, IsAuditedByTheRulesThatItHasAtThatMoment) {
+TEST_P(BookOfFormerSchema, IsAuditedByTheRulesThatItHasAtThatMoment) {
   Scratch scratch;
   const auto reader = Book::open_to_read(copy_of_old(scratch));
   ASSERT_TRUE(reader.ok());
-  EXPECT_EQ(reader.value().audit().value().schema, 1);
+  EXPECT_EQ(reader.value().audit().value().schema, GetParam().schema);
   { ASSERT_TRUE(Book::open(scratch.book()).ok()); }
   EXPECT_EQ(reader.value().audit().value().schema, kSchema);
   EXPECT_TRUE(reader.value().audit().value().whole());
 }
 
-TEST(BookOfSchema1, ThatIsDamagedIsNotUpgraded) {
+TEST_P(BookOfFormerSchema, ThatIsDamagedIsNotUpgraded) {
   Scratch scratch;
   sql(copy_of_old(scratch),
       "DROP TRIGGER no_change; UPDATE entry SET body = replace(body, 'purpose', 'porpoise')");
   const auto book = Book::open(scratch.book());
   ASSERT_FALSE(book.ok());
   EXPECT_EQ(book.fault().trouble, Trouble::damaged);
-  EXPECT_EQ(Book::open_to_read(scratch.book()).value().audit().value().schema, 1);
+  EXPECT_EQ(Book::open_to_read(scratch.book()).value().audit().value().schema, GetParam().schema);
 }
 
 // Fails every operation in turn, for a moment or for good: what lies on the disk then is a whole book of either schema, and
 // opening it again ends the upgrade.
-TEST(BookOfSchema1, IsOfOneSchemaOrTheOtherWhereverItsUpgradeEnds) {
-  const auto rows = rows_of(kOld);
+TEST_P(BookOfFormerSchema, IsOfOneSchemaOrTheOtherWhereverItsUpgradeEnds) {
+  const auto rows = rows_of(GetParam().path());
   for (const FaultyVfs::After after : {FaultyVfs::After::works_again, FaultyVfs::After::all_fails}) {
     int nth = 1, still_old = 0, already_new = 0;
     for (;; ++nth) {
@@ -144,7 +195,7 @@ TEST(BookOfSchema1, IsOfOneSchemaOrTheOtherWhereverItsUpgradeEnds) {
         const auto left = Book::open_to_read(scratch.book());
         ASSERT_TRUE(left.ok()) << "after operation " << nth << ": " << left.fault().says;
         expect_old_content(left.value());
-        ++(left.value().audit().value().schema == 1 ? still_old : already_new);
+        ++(left.value().audit().value().schema == GetParam().schema ? still_old : already_new);
       }
       auto book = Book::open(scratch.book());
       ASSERT_TRUE(book.ok()) << "after operation " << nth << ": " << book.fault().says;
@@ -160,7 +211,7 @@ TEST(BookOfSchema1, IsOfOneSchemaOrTheOtherWhereverItsUpgradeEnds) {
   }
 }
 
-TEST(BookOfSchema1, SurvivesBeingKilledWhileItIsUpgraded) {
+TEST_P(BookOfFormerSchema, SurvivesBeingKilledWhileItIsUpgraded) {
   std::mt19937 random(20260914);
   for (int round = 0; round < 40; ++round) {
     Scratch scratch;
