@@ -147,7 +147,8 @@ int run_all(const Arguments& arguments) {
   rehearsal::DaemonRun daemon;
   daemon.daemon = arguments.daemon.empty() ? daemon_beside() : arguments.daemon;
   daemon.run_path = arguments.run;
-  if (!arguments.page.empty()) daemon.more = {"--page", arguments.page};
+  if (!arguments.page.empty() || !arguments.stay)
+    daemon.more = {"--page", arguments.page.empty() ? "off" : arguments.page};
   daemon.book_path =
       arguments.book.empty() ? (rehearsal.directory() / "rehearsal.levelbook").string() : arguments.book;
   if (!arguments.verbose) daemon.log_path = (rehearsal.directory() / "daemon.log").string();
