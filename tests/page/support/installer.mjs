@@ -1,0 +1,139 @@
+// installer.mjs: a person at the page with instruments in hand, who does the whole job; by touch, or by keyboard alone.
+import assert from "node:assert/strict";
+
+import {button, goTo, region} from "./browser.mjs";
+import {texts} from "./packages.mjs";
+import {until} from "./waiting.mjs";
+
+const kDeaf = 600;  // ms: what takes another's place is deaf for half a second, for fingers that come too late
+const kMostTabs = 400;
+
+/// As a person: a finger.
+const touch = {
+  press: locator => locator.tap(),
+};
+
+/// As a person without one: Tab until it has the focus, then Enter.
+const keys = {
+  async press(locator) {
+    await locator.waitFor();
+    await until(async () => (await locator.getAttribute("aria-disabled")) !== "true", `${locator} is not off`);
+    const page = locator.page();
+    for (let tabs = 0; tabs < kMostTabs; ++tabs) {
+      if (await locator.evaluate(node => node === document.activeElement)) return page.keyboard.press("Enter");
+      await page.keyboard.press("Tab");
+    }
+    throw new Error(`Tab does not reach ${locator}`);
+  },
+};
+
+export class Installer {
+  /// `phone`: a Phone that sees what everybody sees; to know what there is, never to act.
+  constructor(site, page, phone, {byKeys = false} = {}) {
+    Object.assign(this, {site, page, phone, press: (byKeys ? keys : touch).press});
+  }
+
+  async view(name) {
+    await this.press(this.page.getByRole("navigation", {name: texts.nav}).getByRole("link", {name: texts.views[name], exact: true}));
+    await this.page.locator(`[data-view="${name}"]`).waitFor();
+  }
+
+  /// Puts the instruments there, then says so on the page.
+  async standAt(station, face) {
+    const {at} = this.phone.topics.job.stations[station - 1];
+    await this.site.put(`${at} face ${face}`);
+    const work = () => this.phone.topics.work;
+    if (work().station !== station) {
+      const next = work().station !== null && work().station + 1 === station;
+      if (next) {
+        await this.press(button(this.page, texts.now.nextStation));
+      } else {
+        await this.press(this.page.getByRole("button", {name: new RegExp(`, ${texts.now.choose}$`)}));
+        await this.press(this.page.getByRole("dialog", {name: texts.now.stations}).getByRole("button", {name: new RegExp(`^${at} `)}));
+      }
+      await this.phone.until(({work}) => work.station === station, `station ${station}`);
+    }
+    const signed = face === 1 ? 1 : -1;
+    if (work().face !== signed) {
+      await this.press(button(this.page, face === 1 ? texts.now.face1 : texts.now.face2));
+      await this.phone.until(({work}) => work.face === signed, `face ${face}`);
+    }
+  }
+
+  dock() {
+    return region(this.page, texts.now.dock);
+  }
+
+  /// The large button; returns when the readings are in the book and on the page.
+  async take() {
+    const before = this.phone.topics.readings.readings.length;
+    await this.press(this.dock().getByRole("button", {name: /^Take/}));
+    await this.phone.until(({readings, work}) => readings.readings.length > before && !work.doing, "readings of this take");
+    const {last} = this.phone.topics.readings;
+    await this.dock().getByText(last, {exact: true}).waitFor();
+    return last;
+  }
+
+  async undo() {
+    const kept = () => this.phone.topics.readings.readings.filter(each => each.kept).length, before = kept();
+    const undo = button(this.dock(), texts.now.undo);
+    await undo.waitFor();
+    await this.page.waitForTimeout(kDeaf);
+    await this.press(undo);
+    await this.phone.until(() => kept() < before, "fewer readings");
+  }
+
+  /// Every station on both faces, there and back face by face as one walks.
+  async readAll() {
+    for (let station = 1; station <= this.phone.topics.job.stations.length; ++station) {
+      const faces = this.phone.topics.work.face === 1 ? [1, 2] : [2, 1];
+      for (const face of faces) {
+        await this.standAt(station, face);
+        await this.take();
+      }
+    }
+  }
+
+  /// All moves of the card that can be made now, ticked one by one, and really made. How many.
+  async makeMoves() {
+    await this.view("card");
+    const moves = () => this.phone.topics.card.moves.filter(each => !each.when_stage);
+    let made = 0;
+    for (const {order, support} of moves()) {
+      const from = this.site.daemon.lines.length;
+      const tick = button(this.page, texts.card.made(order));
+      await tick.waitFor();
+      await this.page.waitForTimeout(kDeaf);
+      await this.press(tick);
+      const move = await this.site.event(({event}) => event === "made", `that move ${order} is made`, from);
+      assert.equal(move.support, support);
+      assert.equal(move.made, true);
+      await this.site.control(`move ${support} ${move.rise_m} ${move.pitch_rad} ${move.roll_rad}`);
+      await this.phone.until(() => moves().find(each => each.order === order)?.made, `move ${order} ticked`);
+      ++made;
+    }
+    return made;
+  }
+
+  /// A button that asks again in a dialog of its name.
+  async confirm(name, label = name) {
+    await this.press(button(this.page.getByRole("main"), name));
+    await this.press(button(this.page.getByRole("dialog", {name}), label));
+  }
+
+  async readAgain() {
+    const {survey} = this.phone.topics.work;
+    await this.confirm(texts.card.readAgain);
+    await this.phone.until(({work}) => work.survey !== survey, "a new survey");
+  }
+
+  async seal() {
+    await this.view("record");
+    const before = this.phone.topics.record.seals.length;
+    await this.confirm(texts.record.seal);
+    await this.phone.until(({record}) => record.seals.length > before, "a seal");
+    const {number, code} = this.phone.topics.record.seals[0];
+    await this.page.getByText(`${number} ${code}`, {exact: true}).waitFor();
+    return `${number} ${code}`;
+  }
+}

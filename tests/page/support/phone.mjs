@@ -1,0 +1,40 @@
+// phone.mjs: a phone without a browser: the page's WebSocket, its topics and its commands.
+import {once} from "node:events";
+
+import {WebSocket} from "./packages.mjs";
+import {until, within} from "./waiting.mjs";
+
+export class Phone {
+  static async connect(t, url, headers = {}) {
+    const phone = new Phone();
+    const live = new URL("/live", url);
+    live.protocol = "ws:";
+    phone.topics = {};
+    phone.answers = new Map();
+    phone.frames = 0;
+    phone.lastId = 0;
+    phone.socket = new WebSocket(live, {headers: {Origin: new URL(url).origin, ...headers}, perMessageDeflate: false});
+    phone.gone = new Promise(resolve => phone.socket.on("close", resolve));
+    t.after(() => phone.socket.terminate());
+    phone.socket.on("message", data => {
+      const {answer, ...topics} = JSON.parse(data);
+      Object.assign(phone.topics, topics);
+      if (answer) phone.answers.set(answer.id, answer);
+      ++phone.frames;
+    });
+    await within(once(phone.socket, "open"), "a connection to /live");
+    await phone.until(({job, work, live}) => job && work && live, "the first topics");
+    return phone;
+  }
+
+  until(is, what) {
+    return until(() => is(this.topics), what);
+  }
+
+  /// Its answer. `seen`: the revision that this person saw, the latest unless given.
+  async ask(command, seen = this.topics.work.revision) {
+    const id = ++this.lastId;
+    this.socket.send(JSON.stringify({id, command, seen}));
+    return until(() => this.answers.get(id), `an answer to "${command}"`);
+  }
+}
