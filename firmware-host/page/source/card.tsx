@@ -26,18 +26,19 @@ function Cautions() {
 
 // ---- moves ----------------------------------------------------------------------------------------------------------
 
+/// From the side, the thicker ones drawn thicker.
 function Stack({pieces}: {pieces: Piece[]}) {
   const thick = pieces.map(each => amount(each.name)), most = Math.max(...thick, 1e-9);
   let y = 0;
   const plates = pieces.flatMap((each, i) => Array.from({length: Math.min(each.count, 12)}, () => {
-    const height = 8 + 12 * (thick[i]! / most), top = y;
-    y += height + 2;
+    const height = 7 + 11 * (thick[i]! / most), top = y;
+    y += height + 3;
     return {top, height};
   }));
   return <div class="stack">
-    <svg width="84" height={y + 6} aria-hidden="true">
-      {plates.map((each, i) => <path key={i} class="plate" d={`M2 ${each.top + 1}h80v${each.height}h-80v${-each.height}M30 ${each.top + 1 + each.height}v${-each.height / 2}a8 ${each.height / 2} 0 0 1 16 0v${each.height / 2}`} />)}
-      <path class="edge-line" d={`M0 ${y + 3}h84`} />
+    <svg width="96" height={y + 5} aria-hidden="true">
+      {plates.map((each, i) => <rect key={i} class="plate" x="8" y={each.top + 1} width="80" height={each.height} />)}
+      <path class="edge-line" d={`M0 ${y + 2}h96`} />
     </svg>
     <ul>{pieces.map((each, i) => <li key={i}><b>{texts.card.piece(each.count, each.name)}</b></li>)}</ul>
   </div>;
@@ -47,7 +48,7 @@ function Stacks({pieces}: {pieces: Piece[]}) {
   const places = [...new Set(pieces.map(each => each.where))];
   if (places.length === 0) return <p class="big">{texts.card.noPieces}</p>;
   return <div class="stacks">{places.map(where => <div key={where}>
-    <p class="label">{where ? texts.card.stackAt(where) : texts.card.stack}</p>
+    <p class="label">{where || texts.card.stack}</p>
     <Stack pieces={pieces.filter(each => each.where === where)} />
   </div>)}</div>;
 }
@@ -82,6 +83,7 @@ function MoveBox({card, move, off}: {card: Card; move: Move; off: string}) {
       {move.keep && <div><dt>{say.keep}</dt><dd>{move.keep}</dd></div>}
       {move.then.length > 0 && <div><dt>{say.then}</dt><dd><List items={move.then} /></dd></div>}
     </dl>
+    <Cautions />
     {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
     {card.trusted && !move.when_stage && (move.made
       ? <Button key="not" fresh class="wide" off={off} command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
@@ -101,7 +103,6 @@ function Moves({card}: {card: Card}) {
       {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
     {allMade && <div class="all-made"><State shape="good"><b>{say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
     {!move ? <p>{say.noMove}</p> : <>
-      <Cautions />
       <div class="stepper">
         <Button aria-label={say.previous} off={step > 0 ? "" : say.step(1, moves.length)} onClick={() => choose(step - 1)}><Arrow way={-1} /></Button>
         <p aria-live="polite"><b>{say.step(step + 1, moves.length)}</b></p>
@@ -124,7 +125,7 @@ function Expected({card}: {card: Card}) {
   const most = 1.15 * Math.max(1.2 * amount(tolerance), ...rows.map(each => amount(each.error) + 2 * amount(each.sigma)));
   return rows.length === 0 ? null : <Section name={say.expected} class="expected">
     {rows.map(each => <div key={each.name} class="expected-row">
-      <p><span class="label">{each.name}</span> <b class="big">{say.error(each.error, each.sigma)}</b></p>
+      <p><span class="label">{each.name}</span> <b class="big block">{say.error(each.error, each.sigma)}</b></p>
       <Bar kind={each.kind} value={amount(each.error) / most} sigma={amount(each.sigma) / most} limit={amount(tolerance) / most} />
       <p>{say.chance(tolerance, each.chance)}</p>
     </div>)}

@@ -21,6 +21,7 @@ function Check({guide}: {guide: Guide}) {
         <progress max={guide.steps} value={guide.step - 1} aria-label={say.step(guide.step, guide.steps)} />
         <p class="instruction" role="status">{guide.instruction}</p>
       </>}
+    {!guide.in_doubt && <Channels name={guide.instrument} />}
     {guide.found.length > 0 && <><h3>{say.found}</h3><List items={guide.found} /></>}
     {doing === "next" && <p><State shape="still">{say.nextWaits}. {waits && texts.next.waitsFor(waits)}</State></p>}
     <div class="choice">

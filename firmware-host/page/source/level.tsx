@@ -33,7 +33,7 @@ export function LevelDrawing({job, supports, slope, roll, at_m, live}: Props) {
   const [box, width] = useWidth();
   const timesSlope = useTimes(slope), timesRoll = useTimes(roll);
   const hasRoll = roll !== null, endWidth = hasRoll ? 104 : 0;
-  const height = width > 520 ? 168 : 118, half = 7;
+  const height = width > 520 ? 168 : 96, half = 7;
   const sideWidth = width - endWidth, left = 22, right = sideWidth - 22, middle = height / 2;
   const x = (at: number) => left + ((right - left) * at) / job.length_m;
   const tilt = Math.max(-0.3, Math.min(0.3, (slope ?? 0) * timesSlope));
@@ -72,20 +72,18 @@ export function LevelDrawing({job, supports, slope, roll, at_m, live}: Props) {
         d={`M${left} ${y0 - half}L${right} ${y1 - half}V${y1 + half}L${left} ${y0 + half}z`} />
       {at_m !== null && <path class="here" d={`M${x(at_m)} ${y(at_m) - half - 1}l-9 -15h18z`} />}
       {hasRoll && <g transform={`translate(${sideWidth} 0)`}>
-        <path class="rod" d={`M${endWidth / 2} 8V${middle}`} />
-        <path class="edge-line" d={`M${endWidth / 2 - 22} 8h44`} />
         <path class="hair" d={`M0 ${middle}H${endWidth}`} />
         <g transform={`translate(${endWidth / 2} ${middle}) rotate(${(Math.max(-0.35, Math.min(0.35, roll * timesRoll)) * 180) / Math.PI})`}>
           <rect class="bar" x="-30" y="-15" width="60" height="30" />
           <path class="cut-line" d="M-30 -15l60 30M30 -15l-60 30" />
         </g>
-        <text x={endWidth / 2 - 42} y={height - 4} text-anchor="middle">L</text>
-        <text x={endWidth / 2 + 42} y={height - 4} text-anchor="middle">R</text>
+        <text x={endWidth / 2 - 42} y={middle - 26} text-anchor="middle">L</text>
+        <text x={endWidth / 2 + 42} y={middle - 26} text-anchor="middle">R</text>
       </g>}
     </svg>}
     <p class="caption">
       <span>{slope === null ? texts.now.noSlope : texts.now.drawn(String(timesSlope))}</span>
-      {hasRoll && <span>{texts.now.drawn(String(timesRoll))}</span>}
+      {hasRoll && <span>{texts.now.drawnEnd(String(timesRoll))}</span>}
     </p>
   </div>;
 }

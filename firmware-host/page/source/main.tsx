@@ -38,8 +38,7 @@ function Link() {
         : <State shape="bad">{known ? texts.link.lost : texts.link.never}</State>}
     </p>
     {link === "lost" && known && <p class="since">{texts.link.since(seconds)}</p>}
-    {link === "connected" && stage && <p class="stage">{texts.link.stage(stage)}</p>}
-    {asked && <p class="asked">{texts.link.asking(asked)}</p>}
+    {link === "connected" && (asked ? <p class="asked">{texts.link.asking(asked)}</p> : stage && <p>{texts.link.stage(stage)}</p>)}
   </header>;
 }
 

@@ -18,6 +18,13 @@ export const walks = (channel: LiveChannel) => channel.stays_at_m === null && is
 export const isReading = (channel: LiveChannel) => channel.gives !== "temperature" && channel.gives !== "station";
 export const walking = (instruments: LiveInstrument[]) => instruments.filter(each => each.channels.some(walks));
 
+/// What has not settled of what walks and speaks, and why.
+function unsettled(instruments: LiveInstrument[]): string {
+  const says = walking(instruments).filter(each => each.speaks)
+      .flatMap(each => each.channels.filter(channel => walks(channel) && !channel.settled).map(channel => channel.says));
+  return (says[0] ?? "") + (says.length > 1 ? texts.next.andMore(says.length - 1) : "");
+}
+
 /// Everything that walks and speaks has settled.
 export function isSettled(instruments: LiveInstrument[]): boolean {
   const speaking = walking(instruments).filter(each => each.speaks);
@@ -47,6 +54,9 @@ export function bestWords(best: Advice | null | undefined): string {
   if (best.edge && best.edge !== "middle") parts.push(texts.record.edge(texts.now.edges[best.edge] ?? best.edge));
   return parts.join(", ");
 }
+
+/// A place does not break at the end of a line.
+const whole = (at: string) => at.replace(/ /g, "\u00a0");
 
 const answered = (holdPoint: string) => holdPoint !== "" && holdPoint !== "read again";
 
@@ -86,7 +96,7 @@ export function nextStep(topics: Topics): Step {
   const best = work.next;
   if (work.station === null) {
     if (ready) return cardReady();
-    return best ? {mark: "do", words: say.choose, more: best.words, command: `station ${best.station}`,
+    return best ? {mark: "do", words: say.choose, more: texts.now.best(`${best.at}, ${bestWords(best)}`), command: `station ${best.station}`,
                    label: texts.now.goTo(best.at)}
                 : {mark: "do", words: say.choose, more: say.chooseMore};
   }
@@ -95,21 +105,21 @@ export function nextStep(topics: Topics): Step {
   const stay = staying(topics.live), read = readAt(topics.readings, stay, work.station), face = texts.face(work.face);
   const settled = isSettled(instruments);
   const take = (words: string): Step => settled
-      ? {mark: "take", more: "", words: work.has_slope ? say.take(work.at, face) : say.takeDistance(work.at)}
-      : {mark: "still", words, more: say.putMore};
+      ? {mark: "take", more: "", words: work.has_slope ? say.take(whole(work.at), face) : say.takeDistance(whole(work.at))}
+      : {mark: "still", words, more: unsettled(instruments) || say.putMore};
   const turn = (to: number): Step =>
       ({mark: "do", words: say.turn(to), more: say.turnMore, command: `face ${to === 1 ? 1 : 2}`, label: say.turned(to)});
   if (!read.has(work.has_slope ? face : kDistance))
-    return take(work.has_slope ? say.put(work.at, face) : say.putDistance(work.at));
+    return take(work.has_slope ? say.put(whole(work.at), face) : say.putDistance(whole(work.at)));
   if (work.has_slope && !read.has(texts.face(-work.face))) return turn(-work.face);
 
   if (ready) return cardReady();
   if (best && best.station === work.station)
     return work.has_slope && best.channel !== "distance" && best.face !== work.face ? turn(best.face)
-                                                                                    : take(say.again(work.at, face));
+                                                                                    : take(say.again(whole(work.at), face));
   const open = job.stations.find(each => readAt(topics.readings, stay, each.number).size === 0);
-  const to = best ?? (open && {station: open.number, at: open.at, words: ""});
+  const to = best ?? (open && {station: open.number, at: open.at});
   if (to)
-    return {mark: "do", words: say.goOn(to.at), more: to.words, command: `station ${to.station}`, label: texts.now.goTo(to.at)};
+    return {mark: "do", words: say.goOn(whole(to.at)), more: best ? texts.now.best(bestWords(best)) : "", command: `station ${to.station}`, label: texts.now.goTo(to.at)};
   return {mark: "look", words: say.allRead, more: "", view: "card", label: say.toCard};
 }

@@ -30,7 +30,7 @@ export function Instruction() {
     {step.more && <p class="next-more">{step.more}</p>}
     {step.command && <Button class="go" command={step.command}>{step.label}</Button>}
     {step.view && <a class="go" href={`#${step.view}`}>{step.label}</a>}
-    {!lost && <Announced words={step.mark === "take" ? `${texts.now.announce.settled} ${step.words}` : step.words} />}
+    {!lost && <Announced words={step.mark === "take" ? `${texts.now.isSettled} ${step.words}` : step.words} />}
   </Section>;
 }
 
@@ -64,21 +64,20 @@ function Level() {
 function direction(channel: LiveChannel, face: number, near: string, far: string): string {
   const value = (channel.value ?? 0) * face;
   if (channel.value === null || channel.gives === "distance") return "";
-  if (!/[1-9]/.test(channel.number)) return texts.now.level_;
+  if (!/[1-9]/.test(channel.number)) return texts.now.isLevel;
   if (channel.gives === "roll") return value > 0 ? texts.now.leftHigh : texts.now.rightHigh;
-  return texts.now.higherAt(value > 0 ? far : near);
+  return texts.now.highAt(value > 0 ? far : near);
 }
 
 function Number({channel, instrument, face, near, far}:
     {channel: LiveChannel; instrument: LiveInstrument; face: number; near: string; far: string}) {
   return <div class="reading">
-    <p class="value"><span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span></p>
+    <p class="value"><span class="number">{channel.number || texts.now.nothing}</span></p>
     <div class="about">
-      <p class="label">{texts.gives[channel.gives] ?? channel.gives}</p>
+      <p><b>{texts.gives[channel.gives] ?? channel.gives}</b>, <span class="unit">{channel.unit}</span></p>
       <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
       <p class="soft">{direction(channel, face, near, far)}</p>
     </div>
-    <p class="says">{channel.settled || !instrument.speaks ? "" : channel.says}</p>
   </div>;
 }
 
@@ -95,7 +94,7 @@ function Staying() {
         {each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => <p class="small-reading" key={channel.gives}>
           <span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>
           <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span>
-          <State shape={stateShape(channel, each)}>{channel.verdict}</State>
+          <State shape={stateShape(channel, each)}>{channel.settled || !each.speaks ? channel.verdict : channel.says}</State>
         </p>)}
       </div>;
     })}
@@ -105,33 +104,36 @@ function Staying() {
 
 // ---- station --------------------------------------------------------------------------------------------------------
 
-function Station() {
+/// Where the reading is taken, and which way round: beside the button that takes it.
+function Place() {
   const work = useShown(from => from.topics.work), job = useShown(from => from.topics.job);
-  const [sheet, show] = useState<"" | "stations" | "set-up">("");
+  const [open, setOpen] = useState(false);
   if (!work || !job) return null;
   const number = work.station ?? 0, last = job.stations.length;
   const to = (station: number) => station >= 1 && station <= last ? {command: `station ${station}`} : {off: texts.now.none};
-  const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
-  return <Section name={texts.now.station} quiet class="station">
-    <div class="station-row">
-      <div class="picker" role="group" aria-label={texts.now.station}>
-        <p class="label" aria-hidden="true">{texts.now.station}</p>
-        <div>
-          <Button aria-label={texts.now.previous} {...to(number - 1)}><Arrow way={-1} /></Button>
-          <Button class="at" onClick={() => show("stations")}>
-            <b>{work.at || texts.now.none}</b> <span>{number ? texts.now.ofAll(number, last) : ""}</span><span class="unseen">, {texts.now.choose}</span>
-          </Button>
-          <Button aria-label={texts.now.nextStation} {...to(number + 1)}><Arrow way={1} /></Button>
-        </div>
-      </div>
-      {work.has_slope && <Keys name={texts.now.faceName} value={work.face === 1 ? "1" : "2"}
-        keys={[["1", texts.now.face1], ["2", texts.now.face2]]} command={face => `face ${face}`} />}
+  return <div class="place">
+    <div class="picker" role="group" aria-label={texts.now.station}>
+      <Button aria-label={texts.now.previous} {...to(number - 1)}><Arrow way={-1} /></Button>
+      <Button class="at" onClick={() => setOpen(true)}>
+        <b>{work.at || texts.now.station}</b> <span>{number ? texts.now.ofAll(number, last) : texts.now.none}</span><span class="unseen">, {texts.now.choose}</span>
+      </Button>
+      <Button aria-label={texts.now.nextStation} {...to(number + 1)}><Arrow way={1} /></Button>
     </div>
-    <button type="button" class="wide more" onClick={() => show("set-up")}>
+    {work.has_slope && <Keys name={texts.now.faceName} quiet value={work.face === 1 ? "1" : "2"}
+      keys={[["1", texts.now.face1], ["2", texts.now.face2]]} command={face => `face ${face}`} />}
+    {open && <Sheet name={texts.now.stations} close={() => setOpen(false)}><Stations chosen={() => setOpen(false)} /></Sheet>}
+  </div>;
+}
+
+function SetUp() {
+  const work = useShown(from => from.topics.work), [open, setOpen] = useState(false);
+  if (!work) return null;
+  const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
+  return <Section name={texts.now.edgeAndSetUp} quiet>
+    <button type="button" class="wide more" onClick={() => setOpen(true)}>
       <span>{work.has_distance ? `${texts.now.shown(work.edge, work.set_up)}, ${laser}` : texts.now.shownEdge(work.edge)}</span> <u>{texts.now.change}</u>
     </button>
-    {sheet === "stations" && <Sheet name={texts.now.stations} close={() => show("")}><Stations chosen={() => show("")} /></Sheet>}
-    {sheet === "set-up" && <Sheet name={texts.now.edgeAndSetUp} close={() => show("")}><EdgeAndSetUp close={() => show("")} /></Sheet>}
+    {open && <Sheet name={texts.now.edgeAndSetUp} close={() => setOpen(false)}><EdgeAndSetUp close={() => setOpen(false)} /></Sheet>}
   </Section>;
 }
 
@@ -198,18 +200,15 @@ export function Dock() {
   const place = work.has_slope ? texts.now.takeAt(work.at, texts.face(work.face)) : texts.now.takeAtPlace(work.at);
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
-      {waiting ? <>
-        <p role="status"><b>{texts.now.waiting}.</b> {work.waits_for && texts.next.waitsFor(work.waits_for)}</p>
-        <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
-      </> : <>
-        <p class="last-words">{last || texts.now.nothingTaken}</p>
-        <Button key="undo" fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>
-      </>}
+      <p>{last || texts.now.nothingTaken}</p>
+      {waiting ? <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
+        : <Button key="undo" fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
+    <Place />
     <Button class={waiting ? "take take-waiting" : "take"} aria-labelledby="take-name" aria-describedby="take-about" command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
       <Mark shape={waiting ? "still" : "take"} />
       <span><b id="take-name">{texts.now.take}</b>
-        <span id="take-about">{why && !waiting ? why : waiting ? texts.now.waiting : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
+        <span id="take-about">{why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting) : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
     </Button>
   </Section>;
 }
@@ -221,7 +220,7 @@ export function Now() {
     <h1 class="unseen" tabIndex={-1}>{texts.views.now}</h1>
     <Instruction />
     <Level />
-    <Station />
+    <SetUp />
     <Staying />
   </div>;
 }

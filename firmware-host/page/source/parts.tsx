@@ -90,11 +90,11 @@ export function Confirmed({name, label = name, says, command, off, kind, childre
 }
 
 /// A row of keys of which one is held down. `command` makes what is asked when another is pressed.
-export function Keys<Value extends string>({name, value, keys, choose, command}: {
-  name: string; value: string; keys: [Value, string][]; choose?: (value: Value) => void; command?: (value: Value) => string;
+export function Keys<Value extends string>({name, quiet, value, keys, choose, command}: {
+  name: string; quiet?: boolean; value: string; keys: [Value, string][]; choose?: (value: Value) => void; command?: (value: Value) => string;
 }) {
   const id = useId();
-  return <div class="keys" role="group" aria-labelledby={id}><p id={id} class="label">{name}</p><div>
+  return <div class="keys" role="group" aria-labelledby={id}><p id={id} class={quiet ? "unseen" : "label"}>{name}</p><div>
     {keys.map(([key, label]) => {
       const is = key === value;
       return <Button key={key} aria-pressed={is} {...(command && !is ? {command: command(key)} : {})}

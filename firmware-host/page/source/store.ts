@@ -123,7 +123,7 @@ function lose(): void {
   delay = Math.min(2 * delay, kLongestDelay);
   // Refused because this phone is no longer paired: the daemon's own page for that.
   void fetch("/", {cache: "no-store"}).then(
-      response => (response.status === 401 || response.status === 403) && location.reload(), () => undefined);
+      response => response.status === 401 && location.reload(), () => undefined);
 }
 
 function tryNow(): void {

@@ -13,8 +13,6 @@
 //   button     record.seal, record.changeStage, record.correct(entry), record.setAside(entry), record.putBack(entry)
 //   dialog     has a heading as its name, a button that says what it does, and `cancel`
 //   alert      what the daemon refused, with a button `dismiss`; status: what has become of the work
-import type {Advice} from "./messages";
-
 const number = new Intl.NumberFormat("en", {maximumSignificantDigits: 2, useGrouping: false});
 
 export const english = {
@@ -44,8 +42,6 @@ export const english = {
     stage: (stage: string) => `stage: ${stage}`,
   },
 
-  // One word of state each, beside a shape.
-  state: {well: "well", trouble: "look", bad: "not speaking"} as {[key: string]: string},
   gives: {slope: "Slope", roll: "Roll", distance: "Distance", temperature: "Temperature"} as {[key: string]: string},
   face: (face: number) => (face === 1 ? "face 1" : "face 2"),
 
@@ -68,6 +64,7 @@ export const english = {
     chooseMore: "Put the instruments there first, then choose it here.",
     put: (at: string, face: string) => `Put it at ${at}, ${face}. Hands off.`,
     putDistance: (at: string) => `Hold it at ${at}.`,
+    andMore: (count: number) => `; and ${count} more`,
     putMore: "Take when it has settled.",
     take: (at: string, face: string) => `Take now: ${at}, ${face}.`,
     takeDistance: (at: string) => `Take now: ${at}.`,
@@ -75,7 +72,6 @@ export const english = {
     turnMore: "End for end, each foot on the other's mark. That takes its zero error out.",
     turned: (face: number) => (face === 1 ? "Turned back: face 1" : "Turned round: face 2"),
     goOn: (at: string) => `Go on to ${at}.`,
-    goOnMore: (advice: Advice) => advice.words,
     again: (at: string, face: string) => `Once more: ${at}, ${face}.`,
     fixedOnly: "Take the fixed instruments.",
     fixedMore: "This kit has no instrument that walks.",
@@ -88,19 +84,14 @@ export const english = {
   now: {
     next: "What to do next",
     level: "Level",
-    drawing: (times: string) => `Tilt drawn ${times} times too large.`,
-    drawn: (times: string) => `tilt x ${times}`,
-    side: "From the side",
-    end: "From the start",
+    drawn: (times: string) => `tilt exaggerated ${times} times`,
+    drawnEnd: (times: string) => `x ${times}`,
     noSlope: "No slope yet",
-    higherAt: (at: string) => `higher at ${at}`,
+    highAt: (at: string) => `high at ${at}`,
     leftHigh: "left edge high",
     rightHigh: "right edge high",
-    asRead: "as read, zero error and all",
-    level_: "level",
+    isLevel: "level",
     nothing: "-",
-    settled: "settled",
-    walking: "Instruments that walk",
     staying: "Instruments that stay",
     staysAt: (at: string) => `stays at ${at}`,
     station: "Station",
@@ -146,7 +137,7 @@ export const english = {
     nothingTaken: "Nothing taken yet in this survey.",
     undo: "Undo",
     takeFixed: "Take fixed",
-    announce: {settled: "Settled.", moving: "Moving.", next: (words: string) => words},
+    isSettled: "Settled.",
   },
 
   run: {
@@ -158,7 +149,7 @@ export const english = {
     now: "The run as it hangs",
     finished: "Finished and loaded",
     roll: "Roll along the run",
-    factor: (times: string) => `Heights drawn ${times} times too large.`,
+    factor: (times: string) => `Heights exaggerated ${times} times.`,
     predicted: "predicted",
     fitted: "fitted",
     band: "band: two sigma",
@@ -191,11 +182,11 @@ export const english = {
       rightAfter: "Right, after",
     },
     valueNow: (at: string, height: string, sigma: string, predicted: string) =>
-      `At ${at}: ${height} +- ${sigma}; predicted ${predicted}`,
+      `At ${at}: ${height} ± ${sigma}; predicted ${predicted}`,
     valueFinished: (at: string, left: string, right: string, leftAfter: string, rightAfter: string) =>
       `At ${at}: left ${left}, right ${right}; after the card left ${leftAfter}, right ${rightAfter}`,
     valueFinishedOnly: (at: string, left: string, right: string) => `At ${at}: left ${left}, right ${right}`,
-    valueRoll: (at: string, roll: string, sigma: string) => `At ${at}: roll ${roll} +- ${sigma}`,
+    valueRoll: (at: string, roll: string, sigma: string) => `At ${at}: roll ${roll} ± ${sigma}`,
     table: "All values as a table",
     tableName: "Values at every station",
     marksTable: "Readings beside the shape",
@@ -235,12 +226,9 @@ export const english = {
     noMove: "No moves.",
     previous: "Previous move",
     next: "Next move",
-    pieces: "Pieces",
     noPieces: "No pieces: take all out.",
     piece: (count: number, name: string) => `${count} x ${name}`,
     stack: "The stack",
-    stackAt: (where: string) => `Stack ${where}`,
-    turns: "Turns",
     slacken: "Slacken",
     keep: "Keep propped",
     then: "What it does elsewhere",
@@ -258,7 +246,7 @@ export const english = {
     expected: "Level error, finished and loaded",
     before: "As things are",
     after: "After the moves",
-    error: (error: string, sigma: string) => `${error} +- ${sigma}`,
+    error: (error: string, sigma: string) => `${error} ± ${sigma}`,
     chance: (tolerance: string, chance: string) => `chance to be within ${tolerance}: ${chance}`,
     asked: (confidence: string) => `asked: ${confidence}`,
     tolerance: (tolerance: string) => `tolerance ${tolerance}`,
