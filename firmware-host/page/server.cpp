@@ -336,8 +336,14 @@ class Server::Core::Subscriber : public std::enable_shared_from_this<Subscriber>
     while (true) {
       co_await stream_.async_read(heard, net::redirect_error(net::use_awaitable, error));
       if (error) break;
-      take(std::string_view(static_cast<const char*>(heard.cdata().data()), heard.size()));
+      const auto refused =
+          take(std::string_view(static_cast<const char*>(heard.cdata().data()), heard.size()));
       heard.consume(heard.size());
+      if (closing_ || !refused) continue;
+      closing_ = true;
+      // Never beside a read: one that finds something wrong then waits for this, and this for that.
+      co_await stream_.async_close(*refused, net::redirect_error(net::use_awaitable, error));
+      break;
     }
     cut();
     open_ = false;
@@ -360,7 +366,12 @@ class Server::Core::Subscriber : public std::enable_shared_from_this<Subscriber>
   }
 
   void queue(std::string answer) { answers_.push_back(std::move(answer)); }
-  void part() { close(websocket::close_code::going_away, "the daemon ends"); }
+  /// Beside a read, as it must be here; where the two wait for each other the end of parting cuts them off.
+  void part() {
+    if (!open_ || std::exchange(closing_, true)) return;
+    stream_.async_close({websocket::close_code::going_away, "the daemon ends"},
+                        [self = shared_from_this()](const error_code&) {});
+  }
   void cut() {
     error_code ignored;
     stream_.next_layer().close(ignored);
@@ -368,19 +379,17 @@ class Server::Core::Subscriber : public std::enable_shared_from_this<Subscriber>
   }
 
  private:
-  void take(std::string_view frame) {
-    if (closing_) return;
-    if (!stream_.got_text()) return close(websocket::close_code::unknown_data, "frames are text");
+  /// Why nothing more is taken from this phone.
+  std::optional<websocket::close_reason> take(std::string_view frame) {
+    if (closing_) return std::nullopt;
+    if (!stream_.got_text())
+      return websocket::close_reason(websocket::close_code::unknown_data, "frames are text");
     if (in_hand_ == kMostAnswers)
-      return close(websocket::close_code::policy_error, "wait for the answers to what was asked");
+      return websocket::close_reason(websocket::close_code::policy_error,
+                                     "wait for the answers to what was asked");
     ++in_hand_;
     if (core_.hooks_.said) core_.hooks_.said(phone_, std::string(frame));
-  }
-
-  void close(websocket::close_code code, std::string_view why) {
-    if (!open_ || std::exchange(closing_, true)) return;
-    stream_.async_close(websocket::close_reason(code, beast::string_view(why)),
-                        [self = shared_from_this()](const error_code&) {});
+    return std::nullopt;
   }
 
   /// In pieces, so that a long frame on a slow network is not taken for one that is stuck.
@@ -398,6 +407,7 @@ class Server::Core::Subscriber : public std::enable_shared_from_this<Subscriber>
   }
 
   void wrote(const error_code& error, std::size_t size, bool last) {
+    if (closing_) return;  // which ends it all
     if (error) return cut();
     written_ += size;
     if (!last) return write_piece();
