@@ -822,7 +822,7 @@ void Daemon::say_step() {
 }
 
 void Daemon::give_up() {
-  if (!check_) return refuse("give up", "nothing is waited for, and no check is under way");
+  if (!check_) return refuse("give up", "no check is under way, and nothing is waited for");
   check_.reset();
   check_found_.clear();
   here();

@@ -75,17 +75,6 @@ double mean_of(const session::FitReport& report) {
   return report.stations.empty() ? 0 : sum / double(report.stations.size());
 }
 
-// Sheets are split at their own sentences' ends, so that each caution stands by itself.
-std::vector<std::string> sentences(std::string text) {
-  std::vector<std::string> all;
-  for (std::size_t end = 0; (end = text.find(". ")) != std::string::npos;) {
-    all.push_back(text.substr(0, end + 1));
-    text.erase(0, end + 2);
-  }
-  if (!text.empty()) all.push_back(std::move(text));
-  return all;
-}
-
 std::string number_or_dash(const Json& json, const char* key, sheet::Show show) {
   const auto found = json.find(key);
   return found != json.end() && found->is_number() ? sheet::show_fine(found->get<double>(), show) : "-";
@@ -178,9 +167,7 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   job.confidence = session::percent(run.tolerance.confidence);
   job.units = run.show == sheet::Show::metric ? page::Units{"mm", "mm", 1e3, 1e3}
                                               : page::Units{"in", "in", 1 / kInch_m, 1 / kInch_m};
-  std::string cautions;
-  for (const char letter : session::cautions()) cautions += letter == '\n' ? ' ' : letter;
-  job.cautions = sentences(cautions);
+  job.cautions = session::caution_sentences();
   return job;
 }
 

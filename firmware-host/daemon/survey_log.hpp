@@ -73,7 +73,9 @@ class SurveyLog {
       std::optional<int> last = {}) const {
     return book_.surveys(last);
   }
-  [[nodiscard]] Result<std::vector<book::SealRecord>, book::Fault> seals() const { return book_.seals(); }
+  [[nodiscard]] Result<std::vector<book::SealRecord>, book::Fault> seals(std::optional<int> last = {}) const {
+    return book_.seals(last);
+  }
   /// Checks of instruments in the book, in order.
   [[nodiscard]] Result<std::vector<book::NumberedEntry>, book::Fault> checks() const {
     return book_.checks();

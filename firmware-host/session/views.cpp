@@ -269,16 +269,21 @@ std::string fit_view(const sheet::RunSheet& run, const FitReport& report) {
   return text;
 }
 
+const std::vector<std::string>& caution_sentences() {
+  static const std::vector<std::string> sentences{
+      "Keep lifts or props under the run until every final bolt is tight and checked by a second person.",
+      "Nobody under a run that hangs on one support.", "Moving one support moves load to the others.",
+      "This speaks of level alone, not of strength: anchors, welds, bolts and framing are for those licensed "
+      "for it, "
+      "under the local code.",
+      "Never look into a laser."};
+  return sentences;
+}
+
 std::string cautions() {
-  return folded(
-      "CAUTION  Keep lifts or props under the run until every final bolt is tight and checked by a second "
-      "person. Nobody "
-      "under a run that hangs on one support. Moving one support moves load to the others. This speaks of "
-      "level alone, not "
-      "of strength: anchors, welds, bolts and framing are for those licensed for it, under the local code. "
-      "Never look "
-      "into a laser.",
-      9);
+  std::string text = "CAUTION ";
+  for (const std::string& sentence : caution_sentences()) text += ' ' + sentence;
+  return folded(text, 9);
 }
 
 std::string card_view(const sheet::RunSheet& run, const FitReport& report, const Card& card) {

@@ -28,7 +28,8 @@ struct Curve {
 [[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const FitReport& report);
 [[nodiscard]] std::string card_view(const sheet::RunSheet& run, const FitReport& report, const Card& card);
 
-/// The cautions that stand wherever a run is about to be moved or bolted.
+/// The cautions that stand wherever a run is about to be moved or bolted, one sentence each; and as a paragraph.
+[[nodiscard]] const std::vector<std::string>& caution_sentences();
 [[nodiscard]] std::string cautions();
 
 }  // namespace hangtrue::session

@@ -9,6 +9,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <atomic>
 #include <chrono>
@@ -315,6 +316,9 @@ class Bench {
 
   [[nodiscard]] std::unique_ptr<Child> daemon(const std::vector<std::string>& more = {}) const {
     std::vector<std::string> arguments{path("run.toml"), path("kit.toml"), "--book", book()};
+    // Many run at once in these tests: the default port is for none of them.
+    if (std::find(more.begin(), more.end(), "--page") == more.end())
+      arguments.insert(arguments.end(), {"--page", "off"});
     arguments.insert(arguments.end(), more.begin(), more.end());
     return std::make_unique<Child>(arguments, path("log"));
   }

@@ -478,5 +478,59 @@ TEST(Daemon, WantsAnotherNameForASurveyThatIsClosed) {
   EXPECT_THAT(bench.ready()->said().back(), HasSubstr("survey 2"));
 }
 
+// Slopes of a run that hangs low at its post, at all stations on both faces, and the card for them.
+nlohmann::json surveyed(Child& daemon, Instrument& instrument) {
+  for (int station = 1; station <= 7; ++station)
+    for (const int face : {1, 2}) {
+      instrument.pitch(face == 1 ? 0.1 : -0.1);
+      EXPECT_THAT(daemon.ask("station " + std::to_string(station)), StartsWith("here"));
+      EXPECT_THAT(daemon.ask("face " + std::to_string(face)), StartsWith("here"));
+      EXPECT_THAT(daemon.ask("take"), StartsWith("taken"));
+    }
+  const std::string result = daemon.ask("card");
+  EXPECT_THAT(result, StartsWith("result {"));
+  return nlohmann::json::parse(result.substr(std::string("result ").size())).at("shims");
+}
+
+std::string say(Child& daemon, const std::string& command) {
+  daemon.send(command + '\n');
+  return daemon.await({"made", "refused", "here", "undone", "taken"});
+}
+
+TEST(Daemon, TicksMovesOfTheCardAndReadsAgainInASurveyOfItsOwn) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  auto daemon = bench.ready();
+  EXPECT_THAT(say(*daemon, "made 1"), HasSubstr("no card is on the job"));
+  const nlohmann::json shims = surveyed(*daemon, instrument);
+  ASSERT_EQ(shims.at("moves").size(), 1u) << shims.dump();
+  EXPECT_THAT(say(*daemon, "made 2"), HasSubstr("has 1 move"));
+  EXPECT_THAT(say(*daemon, "not made 1"), HasSubstr("is not ticked"));
+  EXPECT_THAT(say(*daemon, "made 1"), StartsWith("made 1: post, rise "));
+  EXPECT_THAT(say(*daemon, "made 1"), HasSubstr("ticked as made already"));
+  for (const char* command : {"take", "take fixed", "undo", "card"})
+    EXPECT_THAT(say(*daemon, command), HasSubstr("read again begins a new survey")) << command;
+  EXPECT_THAT(say(*daemon, "not made 1"), HasSubstr("not made after all"));
+  EXPECT_THAT(say(*daemon, "undo"), StartsWith("undone"));
+  EXPECT_THAT(say(*daemon, "made 1"), HasSubstr("no card is on the job"))
+      << "its readings are not these any more";
+  EXPECT_THAT(daemon->ask("card"), StartsWith("result"));
+  EXPECT_THAT(say(*daemon, "made 1"), StartsWith("made 1"));
+
+  // Killed, and started anew: the moves are still made.
+  daemon->signal(SIGKILL);
+  daemon->end();
+  daemon = bench.ready();
+  EXPECT_THAT(say(*daemon, "take"), HasSubstr("read again begins a new survey"));
+  EXPECT_THAT(say(*daemon, "read again"), HasSubstr("stage hung, survey 2"));
+  EXPECT_THAT(say(*daemon, "station 1"), StartsWith("here"));
+  EXPECT_THAT(say(*daemon, "take"), StartsWith("taken"));
+  daemon->signal(SIGTERM);
+  EXPECT_EQ(daemon->end(), 0);
+  EXPECT_TRUE(survey(bench, 0).closed);
+  EXPECT_EQ(survey(bench, 0).moves, 1);
+  EXPECT_EQ(survey(bench, 1).readings, 1);
+}
+
 }  // namespace
 }  // namespace hangtrue::daemon

@@ -223,7 +223,7 @@ sigma = "0.5 mm"
   line.sample({0, sheet::Gives::distance, 1.2345}, 2000, {}, never, never);
   live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::imperial);
   EXPECT_EQ(live.channels[0].unit, "in");
-  EXPECT_EQ(live.channels[0].number, "48 19/32");  // 1.2345 m = 48.602 in
+  EXPECT_EQ(live.channels[0].number, "48 39/64");  // 1.2345 m = 48.602 in
   live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::metric);
   EXPECT_EQ(live.channels[0].number + ' ' + live.channels[0].unit, "1234.50 mm");
   // An instrument that does not speak shows no value that could be taken for one of now.
