@@ -50,6 +50,14 @@ constexpr std::array<Rule, 5> kRules{{
 /// Where entry_by_kind is to serve: SQLite takes a partial index when the query repeats its condition.
 constexpr std::string_view kFew = "kind NOT IN ('reading', 'samples')";
 
+/// Entries of that kind; or only the last so many, found by the index alone.
+std::string the_last(std::string_view kind, std::optional<int> most) {
+  const std::string these = "kind = '" + std::string(kind) + "' AND " + std::string(kFew);
+  if (!most) return these;
+  return "number IN (SELECT number FROM entry WHERE " + these + " ORDER BY number DESC LIMIT " +
+         std::to_string(*most) + ')';
+}
+
 constexpr std::string_view kBeforeTheFirst =
     "0000000000000000000000000000000000000000000000000000000000000000";
 constexpr std::string_view kColumns = "number, survey, refers_to, kind, time, body, hash";
@@ -570,13 +578,13 @@ Result<std::vector<NumberedEntry>, Fault> Book::checks() const {
   return store_->entries("WHERE kind IN ('zero check', 'datum check') AND " + std::string(kFew), {});
 }
 
-Result<std::vector<SealRecord>, Fault> Book::seals() const {
+Result<std::vector<SealRecord>, Fault> Book::seals(std::optional<int> last) const {
   std::vector<SealRecord> seals;
-  const auto read = store_->each("WHERE kind = 'seal' AND " + std::string(kFew) + " ORDER BY number", {},
-                                 [&](const Row& row) {
-                                   seals.push_back({row.number, row.hash, row.time});
-                                   return true;
-                                 });
+  const auto read =
+      store_->each("WHERE " + the_last("seal", last) + " ORDER BY number", {}, [&](const Row& row) {
+        seals.push_back({row.number, row.hash, row.time});
+        return true;
+      });
   if (!read.ok()) return read.fault();
   return seals;
 }
@@ -584,7 +592,6 @@ Result<std::vector<SealRecord>, Fault> Book::seals() const {
 // Counts by the indexes alone: a reading's body is not even looked at.
 Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) const {
   const Snapshot snapshot(store_->database());
-  const std::string few(kFew);
   std::vector<SurveyRecord> surveys;
   std::map<Number, std::size_t> place;
   Statement statement;
@@ -593,8 +600,8 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) 
       " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'survey closed'),"
       " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'reading'),"
       " (SELECT max(number) FROM entry WHERE survey = begun.number)"
-      " FROM entry AS begun WHERE kind = 'survey begun' AND " +
-          few + " ORDER BY number DESC LIMIT " + std::to_string(last.value_or(-1)),
+      " FROM entry AS begun WHERE " +
+          the_last("survey begun", last) + " ORDER BY number",
       statement);
   if (code != SQLITE_OK) return store_->unreadable(code);
   while ((code = statement.step()) == SQLITE_ROW) {
@@ -603,6 +610,7 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) 
     if (!content)
       return Fault{Trouble::damaged,
                    store_->path() + " is damaged: entry " + std::to_string(number) + " cannot be read"};
+    place[number] = surveys.size();
     const auto readings = static_cast<int>(statement.integer(4));
     surveys.push_back({number, std::get<SurveyBegun>(*std::move(content)), statement.text(1),
                        statement.integer(3) > 0, readings, readings, 0,
@@ -610,9 +618,8 @@ Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) 
   }
   if (code != SQLITE_DONE) return store_->unreadable(code);
   if (surveys.empty()) return surveys;
-  std::reverse(surveys.begin(), surveys.end());
-  for (std::size_t i = 0; i < surveys.size(); ++i) place[surveys[i].number] = i;
-  const std::string of_these = " AND " + few + " AND survey >= " + std::to_string(surveys.front().number);
+  const std::string of_these =
+      " AND " + std::string(kFew) + " AND survey >= " + std::to_string(surveys.front().number);
 
   // Of each reading that was ever set aside, what was said last.
   code = store_->database().prepare(

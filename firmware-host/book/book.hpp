@@ -287,8 +287,8 @@ class Book {
       Number survey, std::initializer_list<std::string_view> kinds = {}) const;
   /// All zero checks and datum checks, of whichever survey or none, in order.
   [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> checks() const;
-  /// As they lie in the book, unchecked; audit() checks them.
-  [[nodiscard]] Result<std::vector<SealRecord>, Fault> seals() const;
+  /// As they lie in the book, unchecked; audit() checks them. In order; or only the last so many.
+  [[nodiscard]] Result<std::vector<SealRecord>, Fault> seals(std::optional<int> last = {}) const;
   /// The last sheet with exactly this text, if the book holds it.
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const RunText& run) const;
   [[nodiscard]] Result<std::optional<Number>, Fault> find(const KitText& kit) const;

@@ -13,6 +13,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/sha256.hpp"
+#include "tests/firmware-host/book/faulty_vfs.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 
 namespace hangtrue::book {
@@ -314,7 +315,7 @@ TEST(Book, TakesMovesOfACardOfTheirOwnSurveyOnly) {
   EXPECT_TRUE(book.value().cards(survey).value().at(1).moves.empty());
 }
 
-TEST(Book, ListsTheLastSurveysAsItListsThemAll) {
+TEST(Book, ListsTheLastSurveysAndSealsAsItListsThemAll) {
   Scratch scratch;
   auto book = Book::open(scratch.book());
   ASSERT_TRUE(book.ok());
@@ -329,6 +330,7 @@ TEST(Book, ListsTheLastSurveysAsItListsThemAll) {
                                   {MoveMade{survey + 4, 1, "post"}, survey},
                                   {SurveyClosed{}, survey}};
     ASSERT_TRUE(book.value().append(more).ok());
+    ASSERT_TRUE(book.value().seal().ok());
   }
   const auto shown = [](const std::vector<SurveyRecord>& surveys) {
     std::string text;
@@ -339,11 +341,64 @@ TEST(Book, ListsTheLastSurveysAsItListsThemAll) {
     return text;
   };
   const std::vector<SurveyRecord> all = book.value().surveys().value();
-  EXPECT_EQ(shown(all), "1 open 1/2 0 6\n2 closed 1/2 1 13\n3 closed 1/2 1 20\n4 closed 1/2 1 27\n");
+  EXPECT_EQ(shown(all), "1 open 1/2 0 6\n2 closed 1/2 1 13\n3 closed 1/2 1 21\n4 closed 1/2 1 29\n");
   for (const int last : {0, 1, 2, 4, 50})
     EXPECT_EQ(shown(book.value().surveys(last).value()),
               shown({all.end() - std::min<std::ptrdiff_t>(last, 4), all.end()}))
         << last;
+  EXPECT_EQ(book.value().seals().value().size(), 3u);
+  const auto seals = book.value().seals(2).value();
+  ASSERT_EQ(seals.size(), 2u);
+  EXPECT_EQ(seals[0].number, 22);
+  EXPECT_EQ(seals[1].number, 30);
+}
+
+// What the page shows after every take must not grow with the book: counted in pages that are read from the file.
+TEST(Book, ListsTheLastOfTenThousandSurveysWithoutReadingThroughTheBook) {
+  constexpr int kSurveys = 10'000;
+  Scratch scratch;
+  {
+    auto book = Book::open(scratch.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 0);  // entries 1, 2, 3
+    Number next = 4;
+    for (int batch = 0; batch < 10; ++batch) {
+      std::vector<Entry> entries;
+      for (int i = 0; i < kSurveys / 10; ++i, next += 6) {
+        entries.push_back({SurveyBegun{std::to_string(next), "hung", 1, 2}, std::nullopt});
+        for (const Content& content :
+             {Content(reading(0.001)), Content(SetAside{next + 1, "knocked"}), Content(kTwoMoves),
+              Content(MoveMade{next + 3, 2, "lift"}), Content(SurveyClosed{})})
+          entries.push_back({content, next});
+      }
+      ASSERT_TRUE(book.value().append(entries).ok());
+      ASSERT_TRUE(book.value().seal().ok());
+      ++next;
+    }
+  }
+  FaultyVfs vfs;
+  const auto reads = [&](const auto& ask) {
+    const auto book = Book::open_to_read(scratch.book());  // anew, since what was read once is kept in memory
+    const int before = FaultyVfs::reads();
+    ask(book.value());
+    return FaultyVfs::reads() - before;
+  };
+  std::vector<SurveyRecord> all, last;
+  const int to_list_all = reads([&](const Book& book) { all = book.surveys().value(); });
+  const int to_list_last = reads([&](const Book& book) {
+    last = book.surveys(50).value();
+    EXPECT_EQ(book.seals(50).value().size(), 10u);
+  });
+  ASSERT_EQ(all.size(), kSurveys + 1u);
+  ASSERT_EQ(last.size(), 50u);
+  EXPECT_EQ(last.front().number, all[all.size() - 50].number);
+  EXPECT_EQ(last.back().last, all.back().last);
+  EXPECT_EQ(last.back().moves, 1);
+  EXPECT_EQ(last.back().kept, 0);
+  RecordProperty("pages_read_for_all", to_list_all);
+  RecordProperty("pages_read_for_the_last_50", to_list_last);
+  EXPECT_GT(to_list_all, 1000);
+  EXPECT_LT(to_list_last, 150);
 }
 
 TEST(Book, ListsSurveysWithoutLookingIntoTheirReadings) {

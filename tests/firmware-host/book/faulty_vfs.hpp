@@ -38,19 +38,21 @@ class FaultyVfs {
   FaultyVfs(const FaultyVfs&) = delete;
   FaultyVfs& operator=(const FaultyVfs&) = delete;
 
-  void fail_at(int operation, Fault fault) { state() = {operation, fault, false, 0}; }
+  void fail_at(int operation, Fault fault) { state() = {operation, fault, false, 0, 0}; }
   void mend() { state().left = -1; }
   /// Whether the operation came to pass.
   [[nodiscard]] bool failed() const { return state().failed; }
   /// How often a file was synced, so far.
   [[nodiscard]] static int syncs() { return state().syncs; }
+  /// How often a file was read, so far.
+  [[nodiscard]] static int reads() { return state().reads; }
 
  private:
   struct State {
     int left = -1;
     Fault fault;
     bool failed = false;
-    int syncs = 0;
+    int syncs = 0, reads = 0;
   };
   struct File {
     sqlite3_file base;
@@ -91,6 +93,7 @@ class FaultyVfs {
   }
   static int close(sqlite3_file* file) { return methods(file)->xClose(of(file)); }
   static int read(sqlite3_file* file, void* bytes, int count, sqlite3_int64 at) {
+    ++state().reads;
     return methods(file)->xRead(of(file), bytes, count, at);
   }
   static int write(sqlite3_file* file, const void* bytes, int count, sqlite3_int64 at) {
