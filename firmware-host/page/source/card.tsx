@@ -138,7 +138,8 @@ function Bar({kind, value, sigma, limit}: {kind: string; value: number; sigma: n
   const [box, width] = useWidth(), x = (share: number) => Math.max(0, Math.min(1, share)) * width;
   return <div ref={box}>{width > 0 && <svg width={width} height="34" aria-hidden="true">
     <rect class={kind} x="1" y="7" width={Math.max(1, x(value) - 1)} height="20" />
-    <path class="whisker" d={`M${x(value - 2 * sigma)} 17H${x(value + 2 * sigma)}M${x(value - 2 * sigma)} 11v12M${x(value + 2 * sigma)} 11v12`} />
+    {["whisker-under", "whisker"].map(layer => <path key={layer} class={layer}
+      d={`M${x(value - 2 * sigma)} 17H${x(value + 2 * sigma)}M${x(value - 2 * sigma)} 11v12M${x(value + 2 * sigma)} 11v12`} />)}
     <path class="limit" d={`M${x(limit)} 0v34`} />
   </svg>}</div>;
 }

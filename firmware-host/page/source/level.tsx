@@ -26,10 +26,9 @@ interface Props {
   slope: number | null;
   roll: number | null;
   at_m: number | null;
-  live: boolean;
 }
 
-export function LevelDrawing({job, supports, slope, roll, at_m, live}: Props) {
+export function LevelDrawing({job, supports, slope, roll, at_m}: Props) {
   const [box, width] = useWidth();
   const timesSlope = useTimes(slope), timesRoll = useTimes(roll);
   const hasRoll = roll !== null, endWidth = hasRoll ? 104 : 0;
@@ -40,7 +39,7 @@ export function LevelDrawing({job, supports, slope, roll, at_m, live}: Props) {
   const y = (at: number) => middle - (x(at) - (left + right) / 2) * tilt;
   const y0 = y(0), y1 = y(job.length_m);
 
-  return <div class={live ? "level" : "level level-old"} ref={box}>
+  return <div class="level" ref={box}>
     {width > 0 && <svg width={width} height={height} aria-hidden="true">
       <defs>
         <pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">

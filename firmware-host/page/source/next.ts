@@ -79,10 +79,11 @@ export function nextStep(topics: Topics): Step {
         : {mark: "do", words: say.moved, more: say.movedMore, view: "card", label: say.toCard};
   }
 
-  const toWalk = walking(instruments), dumb = toWalk.filter(each => !each.speaks);
-  if (dumb.length > 0 && dumb.length === toWalk.length)
-    return {mark: "stop", words: say.silent(dumb.map(each => each.name).join(texts.and)),
-            more: dumb.map(each => each.says).join("; "), view: "kit", label: say.toInstruments};
+  // Without what gives slope, or else distance, there is nothing to take.
+  const needed = walking(instruments).filter(each => !work.has_slope || each.channels.some(channel => walks(channel) && channel.gives !== "distance"));
+  if (needed.length > 0 && needed.every(each => !each.speaks))
+    return {mark: "stop", words: say.silent(needed.map(each => each.name).join(texts.and)),
+            more: needed.map(each => each.says).join("; "), view: "kit", label: say.toInstruments};
 
   const ready = card && answered(card.hold_point);
   const cardReady = (): Step => ({

@@ -4,7 +4,7 @@ import {useState} from "preact/hooks";
 import {tellSettled} from "./comfort";
 import {LevelDrawing} from "./level";
 import type {LiveChannel, LiveInstrument, Topics} from "./messages";
-import {bestWords, isReading, isSettled, nextStep, readAt, staying, walking, walks} from "./next";
+import {bestWords, isReading, isSettled, nextStep, readAt, staying, walking, walks, type Step} from "./next";
 import {Announced, Button, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
@@ -21,8 +21,10 @@ export function stateShape(channel: LiveChannel, instrument: LiveInstrument): Sh
 const stepText = (topics: Topics) => JSON.stringify(nextStep(topics));
 
 export function Instruction() {
-  const step = JSON.parse(useShown(from => stepText(from.topics))) as ReturnType<typeof nextStep>;
-  const lost = useShown(from => from.link !== "connected");
+  const lost = useShown(from => from.link === "lost");
+  const known = JSON.parse(useShown(from => stepText(from.topics))) as Step;
+  const step: Step = lost ? {mark: "stop", words: texts.next.lost, more: texts.next.lostMore} : known;
+  const without = useShown(from => walking(from.topics.live?.instruments ?? []).filter(each => !each.speaks).map(each => each.name).join(texts.and));
   useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? []),
             settled => settled && tellSettled());
   return <Section name={texts.now.next} quiet class={`next next-${step.mark}`}>
@@ -30,6 +32,7 @@ export function Instruction() {
     {step.more && <p class="next-more">{step.more}</p>}
     {step.command && <Button class="go" command={step.command}>{step.label}</Button>}
     {step.view && <a class="go" href={`#${step.view}`}>{step.label}</a>}
+    {without && step.mark !== "stop" && <p class="trouble"><State shape="look">{texts.next.goesWithout(without)}</State></p>}
     {!lost && <Announced words={step.mark === "take" ? `${texts.now.isSettled} ${step.words}` : step.words} />}
   </Section>;
 }
@@ -38,7 +41,7 @@ export function Instruction() {
 
 function Level() {
   const live = useShown(from => from.topics.live), work = useShown(from => from.topics.work);
-  const job = useShown(from => from.topics.job), lost = useShown(from => from.link !== "connected");
+  const job = useShown(from => from.topics.job);
   if (!live || !work || !job) return null;
   const shown = walking(live.instruments);
   // Turned round, an instrument says slope and roll the other way.
@@ -50,7 +53,7 @@ function Level() {
   const station = job.stations.find(each => each.number === work.station);
   return <Section name={texts.now.level} quiet class="level-part">
     {work.has_slope && <LevelDrawing job={job} supports={work.supports} slope={first("slope")} roll={first("roll")}
-      at_m={station?.at_m ?? null} live={!lost} />}
+      at_m={station?.at_m ?? null} />}
     {shown.map(each => <div class="instrument" key={each.name}>
       <h3>{each.name}</h3>
       {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
@@ -194,7 +197,7 @@ export function Dock() {
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
   const asked = useShown(from => from.asked?.command ?? "");
   if (!work) return null;
-  const waiting = work.doing !== "" || asked === "take" || asked === "take fixed";
+  const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
   const off = work.moved ? texts.now.takeMoved : checking ? texts.now.takeCheck
       : work.station === null && (work.has_slope || work.has_distance) ? texts.now.takeNoStation : "";
   const place = work.has_slope ? texts.now.takeAt(work.at, texts.face(work.face)) : texts.now.takeAtPlace(work.at);
@@ -205,10 +208,10 @@ export function Dock() {
         : <Button key="undo" fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
     <Place />
-    <Button class={waiting ? "take take-waiting" : "take"} aria-labelledby="take-name" aria-describedby="take-about" command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
+    <Button class={waiting ? "take take-waiting" : "take"} command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
       <Mark shape={waiting ? "still" : "take"} />
-      <span><b id="take-name">{texts.now.take}</b>
-        <span id="take-about">{why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting) : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
+      <span><b>{texts.now.take}</b>{" "}
+        <span class="take-about">{why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting) : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
     </Button>
   </Section>;
 }
@@ -222,5 +225,6 @@ export function Now() {
     <Level />
     <SetUp />
     <Staying />
+    <Section name={texts.now.stations} class="only-wide"><Stations /></Section>
   </div>;
 }

@@ -211,7 +211,7 @@ export function RunView() {
       </>} />
 
     {run.learned.length > 0 && <Section name={say.learned} class="learned">
-      <div class="scroll" tabIndex={0} role="region" aria-label={say.learned}><table>
+      <div class="scroll" tabIndex={0} role="region" aria-label={say.learnedTable}><table>
         <thead><tr><th scope="col">{say.learnedHead.name}</th><th scope="col">{say.learnedHead.value}</th><th scope="col">{say.learnedHead.sigma}</th><th scope="col">{say.learnedHead.learned}</th></tr></thead>
         <tbody>{run.learned.map((each, i) => <tr key={i}><th scope="row">{each.name}</th><td>{each.value}</td><td>{each.sigma}</td><td>{each.learned}</td></tr>)}</tbody>
       </table></div>

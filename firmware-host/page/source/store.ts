@@ -11,7 +11,7 @@ import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 import type {Answer, Asked, Topics} from "./messages";
 import {texts} from "./texts";
 
-const kFirstDelay = 300, kLongestDelay = 3000, kPatience = 5000, kQuiet = 3000, kProbePatience = 2500;  // ms
+const kFirstDelay = 300, kLongestDelay = 3000, kPatience = 5000, kQuiet = 1500, kProbePatience = 2000;  // ms
 
 export interface Shown {
   topics: Topics;

@@ -5,7 +5,7 @@
 //   link       views.now.name ... views.record.name, in the navigation `nav`
 //   heading 1  the view's name; Now: hidden, Card: the answer
 //   region     now.next (what to do next), now.level, now.dock ... : the sections' headings are their names
-//   button     now.take, now.undo, now.giveUp, now.previous, now.nextStation, now.choose (after its place), now.takeFixed, now.goTo(at);
+//   button     now.take (its name goes on with the place, or with why not), now.undo, now.giveUp, now.previous, now.nextStation, now.choose (after its place), now.takeFixed, now.goTo(at);
 //              now.face1, now.face2 (aria-pressed: chosen); dialog now.stations with a button for each, whose name begins
 //              with its place
 //   button     card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
@@ -48,6 +48,9 @@ export const english = {
   // What to do next, in big words.
   next: {
     begin: "Waiting for the daemon.",
+    lost: "No connection.",
+    lostMore: "It is tried again all the time. Go nearer, or see whether the daemon runs.",
+    goesWithout: (name: string) => `${name}: not speaking. Take goes on without it.`,
     bookTrouble: "Stop: the book cannot be written.",
     check: (step: number, steps: number) => `Check under way: step ${step} of ${steps}.`,
     checkDoubt: "The check is in doubt: keep it, or give it up.",
@@ -200,6 +203,7 @@ export const english = {
     causes: "Likelier causes",
     chance: (chance: string) => `chance ${chance}`,
     learned: "What the readings taught",
+    learnedTable: "What the readings taught, as a table",
     learnedHead: {name: "What", value: "Value", sigma: "Sigma", learned: "Learned"},
     warnings: "Warnings",
     heightAxis: (unit: string) => `height, ${unit}`,
