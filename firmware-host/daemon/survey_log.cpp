@@ -160,17 +160,17 @@ Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys(co
 }
 
 Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number survey) const {
-  const auto cards = book_.cards(survey);
-  if (!cards.ok()) return cards.fault();
-  std::vector<std::string> said, made;
-  for (const book::BookedCard& card : cards.value())
-    for (const book::CardMove& move : card.moves) {
-      said.push_back(move.support);
-      if (std::count(card.made.begin(), card.made.end(), move.order) > 0) made.push_back(move.support);
-    }
-  const auto marked = book_.entries(survey, {"move made"});
-  if (!marked.ok()) return marked.fault();
-  return marked.value().empty() ? said : made;
+  const auto entries = book_.entries(survey, {"card", "move made"});
+  if (!entries.ok()) return entries.fault();
+  const bool marked = std::any_of(entries.value().begin(), entries.value().end(), [](const auto& it) {
+    return std::holds_alternative<book::MoveMade>(it.entry.content);
+  });
+  std::vector<std::string> moved;
+  for (const book::BookedCard& card : book::booked_cards(entries.value()))
+    for (const book::CardMove& move : card.moves)
+      if (!marked || std::count(card.made.begin(), card.made.end(), move.order) > 0)
+        moved.push_back(move.support);
+  return moved;
 }
 
 Result<std::optional<book::BookedCard>, book::Fault> SurveyLog::card_of(book::Number survey) const {
