@@ -33,7 +33,8 @@ struct Arguments {
   std::uint64_t seed = 1;
   double rate = 10, seconds = 0;
   int set_ups = 1;
-  bool json = false, play = false, stay = false, no_walk = false, verbose = false, no_faults = false;
+  bool json = false, play = false, hush = false, stay = false, no_walk = false, verbose = false,
+       no_faults = false;
 };
 
 void end_on_signals() {
@@ -85,6 +86,7 @@ int play(rehearsal::Rehearsal& rehearsal, const sheet::RunSheet& run, const shee
   std::cout << "kit sheet with these ports: " << rehearsal.kit_path().string() << '\n'
             << "Playing at the first station. Ctrl-C ends it." << std::endl;
   end_on_signals();
+  rehearsal.hush(arguments.hush);
   rehearsal.start();
   rehearsal.place({});
   rehearsal::Control control(rehearsal, run, kit);
@@ -221,7 +223,10 @@ void add_rehearse(CLI::App& app, int& exit_code) {
       "--pull", arguments->pull,
       "the name of an instrument whose plug is pulled in the middle of the walk and put back");
   command->add_flag("--no-faults", arguments->no_faults, "nothing torn, garbled, unanswered or outlying");
-  command->add_flag("--play", arguments->play, "only play the instruments; start hangtrued yourself");
+  CLI::Option* const play =
+      command->add_flag("--play", arguments->play, "only play the instruments; start hangtrued yourself");
+  command->add_flag("--hush", arguments->hush, "with --play: nothing is sent until the line \"speak\"")
+      ->needs(play);
   CLI::Option* const stay = command->add_flag(
       "--stay", arguments->stay,
       "the daemon stays with its page after the walk, and the instruments go where it says; Enter ends it");

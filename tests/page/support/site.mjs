@@ -65,9 +65,10 @@ class Program {
 
 export class Site {
   /// sheets: of kSheets; change: (text, "run" | "kit") => text; stage; rate: samples a second; address: where the page is;
-  /// faults: spoilt messages as in a usual rehearsal; quick: false leaves the sheets as they are.
+  /// faults: spoilt messages as in a usual rehearsal; quick: false leaves the sheets as they are; hush: nothing is sent
+  /// until control("speak").
   static async begin(t, {sheets = "metric", change = text => text, stage = "second bolted", rate = 100, seed = 7,
-                         address = "127.0.0.1:0", faults = false, quick = true, more = []} = {}) {
+                         address = "127.0.0.1:0", faults = false, quick = true, hush = false, more = []} = {}) {
     const site = new Site();
     t.after(() => site.end());
     site.directory = mkdtempSync(join(tmpdir(), "hangtrue-page-test-"));
@@ -83,10 +84,11 @@ export class Site {
     };
     site.run = sheet("run");
     site.instruments = new Program(command, ["rehearse", "--play", "--seconds", "1500", "--rate", String(rate), "--seed", String(seed),
-                                             "--stage", stage, ...(faults ? [] : ["--no-faults"]), site.run, sheet("kit")]);
+                                             "--stage", stage, ...(faults ? [] : ["--no-faults"]), ...(hush ? ["--hush"] : []), site.run, sheet("kit")]);
     const line = await site.instruments.line(each => each.startsWith("kit sheet with these ports: "), "its kit sheet");
     site.kit = line.slice(line.indexOf(": ") + 2);
     await site.instruments.line(each => each.startsWith("Playing"), "that it plays");
+    site.answers = site.instruments.lines.length;
     await site.startDaemon();
     return site;
   }
@@ -113,9 +115,9 @@ export class Site {
 
   /// A line of the rehearsal's control; its answer. An error where it refuses.
   async control(line) {
-    const from = this.instruments.lines.length;
+    const mine = this.answers++;  // one line each, in order
     this.instruments.say(line);
-    const answer = await this.instruments.line(() => true, `an answer to "${line}"`, from);
+    const answer = await until(() => this.instruments.lines[mine] ?? (this.instruments.ended && "refused: it has ended"), `an answer to "${line}"`);
     assert.doesNotMatch(answer, /^refused/, line);
     return answer;
   }
