@@ -452,9 +452,8 @@ class Server::Core::Connection : public std::enable_shared_from_this<Connection>
       const bool whole = !reply;
       const Request& request = parser.get();
       if (!reply) reply = core_.refuse(request);
-      std::string host;
-      if (whole && reply.value_or(Reply{}).status != http::status::misdirected_request)
-        host = std::string(request[http::field::host]);
+      const std::string_view said = request[http::field::host];
+      const std::string_view host = whole && core_.is_own(said) ? said : std::string_view();
       if (!reply && path_of(request) == "/live") {
         reply = core_.refuse_phone(request, buffer_.size() > 0);
         if (!reply) {

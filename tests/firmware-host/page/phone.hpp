@@ -20,7 +20,7 @@
 #include <string_view>
 #include <utility>
 
-namespace hangtrue::page {
+namespace hangtrue::page::test {
 
 inline constexpr int kPatient_ms = 60'000;
 
@@ -187,9 +187,10 @@ inline std::string frame(unsigned opcode, std::string_view payload, bool last = 
 }
 
 /// A page that is open on a phone.
-class Live {
+class OpenPage {
  public:
-  explicit Live(std::uint16_t port, std::map<std::string, std::string> fields = {}, int receive_buffer = 0)
+  explicit OpenPage(std::uint16_t port, std::map<std::string, std::string> fields = {},
+                    int receive_buffer = 0)
       : wire_(port, receive_buffer) {
     wire_.send(upgrade(port, std::move(fields)).text(port));
     reply_ = read_reply(wire_);
@@ -280,4 +281,4 @@ class Live {
   int closed_ = 0;
 };
 
-}  // namespace hangtrue::page
+}  // namespace hangtrue::page::test
