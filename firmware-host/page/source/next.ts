@@ -70,7 +70,7 @@ export function nextStep(topics: Topics): Step {
   if (check)
     return {mark: check.in_doubt ? "look" : "do", more: check.instruction, view: "kit", label: say.toKit,
             words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
-  if (work.doing) return {mark: "still", words: say.hold, more: work.waits_for && say.waitsFor(work.waits_for)};
+  if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments) || work.waits_for};
 
   if (work.moved) {
     const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;

@@ -76,7 +76,7 @@ function Reading({reading, job}: {reading: BookedReading; job: Job}) {
     <p class="booked-head"><b>{say.entry(reading.entry)}</b>
       <State shape={!reading.kept ? "bad" : reading.fits ? "good" : "look"}>{!reading.kept ? say.setAsideByHand : reading.fits ? say.kept : say.setAsideByFit}</State></p>
     <p><b>{wordsOf(reading)}</b></p>
-    <p class="soft">{reading.instrument}, {reading.time}, {say.sigma(reading.sigma)}{reading.residual && `, ${say.residual(reading.residual)}`}</p>
+    <p class="soft">{reading.instrument}, {texts.time(reading.time)}, {say.sigma(reading.sigma)}{reading.residual && `, ${say.residual(reading.residual)}`}</p>
     {reading.reason && <p>{reading.reason}</p>}
     <div class="choice">
       <Button off={off} aria-label={say.correct(reading.entry)} onClick={() => show("correct")}>{say.short.correct}</Button>
@@ -115,18 +115,18 @@ export function RecordView() {
       {seal ? <>
         <p>{say.writeDown}</p>
         <p class="seal-code"><b>{seal.number} {seal.code}</b></p>
-        <p class="soft">{say.sealedAt(seal.time)}</p>
+        <p class="soft">{say.sealedAt(texts.time(seal.time))}</p>
       </> : <p>{say.noSeals}</p>}
       <p class="soft">{say.sealMore}</p>
       <Confirmed name={say.seal} says={say.sealConfirm} command="seal" />
       {record && record.seals.length > 1 && <ul class="plain-list">{record.seals.slice(1).map(each =>
-        <li key={each.number}><code>{each.number} {each.code}</code> <span class="soft">{say.sealedAt(each.time)}</span></li>)}</ul>}
+        <li key={each.number}><code>{each.number} {each.code}</code> <span class="soft">{say.sealedAt(texts.time(each.time))}</span></li>)}</ul>}
     </Section>
 
     <Section name={say.surveys} class="surveys">
       {record?.surveys.length ? <ul>{record.surveys.map(each => <li key={each.id}>
         <p><b>{say.survey(each.id)}</b>, {each.stage} <State shape={each.open ? "open" : "good"}>{each.open ? say.open : say.closed}</State></p>
-        <p class="soft">{say.begun(each.begun)}; {say.counts(each.kept, each.set_aside, each.moves)}</p>
+        <p class="soft">{say.begun(texts.time(each.begun))}; {say.counts(each.kept, each.set_aside, each.moves)}</p>
         <a class="wide" href={`/record/${encodeURIComponent(each.id)}.txt`} target="_blank" rel="noopener">{say.text(each.id)}</a>
       </li>)}</ul> : <p>{say.noSurveys}</p>}
     </Section>

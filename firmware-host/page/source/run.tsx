@@ -58,7 +58,7 @@ function Drawing({name, run, job, pick, setPick, height, strip = 0, values, says
       {width > 0 && <svg width={width} height={in_.bottom + strip + kStrip + 4} role="img" aria-label={describes}
         onPointerDown={event => setPick(nearest(run, in_, event))}
         onPointerMove={event => (event.pointerType === "mouse" ? event.buttons > 0 : true) && setPick(nearest(run, in_, event))}>
-        {at && <path class="picked" d={`M${in_.x(at.at_m)} ${in_.top}V${in_.bottom + strip}`} />}
+        {at && <g class="picked"><path d={`M${in_.x(at.at_m)} ${in_.top}V${in_.bottom}`} /><path class="picked-mark" d={`M${in_.x(at.at_m)} ${in_.top}l-8 -12h16z`} /></g>}
         <Axes in_={in_} job={job} unit={unit} per={per} strip={strip}>{draw(in_)}</Axes>
       </svg>}
     </div>
@@ -119,8 +119,7 @@ export function RunView() {
     <h1 tabIndex={-1}>{texts.views.run}</h1>
     {fit && <p class="trouble"><State shape="bad">{fit}</State></p>}
     <p class="lead"><State shape={!run.measured ? "look" : run.holds ? "good" : "bad"}>
-      {!run.measured ? say.assumed : run.holds ? say.holds : say.holdsNot}</State></p>
-    {run.test && <p class="soft">{run.test}</p>}
+      {!run.measured && say.assumed} {run.measured && !run.holds && <b>{say.holdsNot}</b>} {run.test}</State></p>
 
     <Section name={say.shape} class="shape">
       <dl>
@@ -133,8 +132,6 @@ export function RunView() {
     {run.causes.length > 0 && <Section name={say.causes} class="causes">
       <ul>{run.causes.map((each, i) => <li key={i}><b>{each.words}</b> <span class="soft">{say.chance(each.chance)}</span></li>)}</ul>
     </Section>}
-    {run.warnings.length > 0 && <Section name={say.warnings}><ul class="warnings">
-      {run.warnings.map((each, i) => <li key={i}><State shape="look">{each}</State></li>)}</ul></Section>}
 
     <Drawing {...common} name={say.now} height={220} strip={kSupportStrip} describes={say.drawingNow} factor
       unit={say.heightAxis(job.units.height)} per={job.units.heights_per_m}
@@ -210,12 +207,16 @@ export function RunView() {
         })}
       </>} />
 
-    {run.learned.length > 0 && <Section name={say.learned} class="learned">
-      <div class="scroll" tabIndex={0} role="region" aria-label={say.learnedTable}><table>
+    {run.warnings.length > 0 && <Section name={say.warnings}><ul class="warnings">
+      {run.warnings.map((each, i) => <li key={i}><State shape="look">{each}</State></li>)}</ul></Section>}
+
+    {run.learned.length > 0 && <details>
+      <summary>{say.learned}</summary>
+      <div class="scroll" tabIndex={0} role="region" aria-label={say.learned}><table>
         <thead><tr><th scope="col">{say.learnedHead.name}</th><th scope="col">{say.learnedHead.value}</th><th scope="col">{say.learnedHead.sigma}</th><th scope="col">{say.learnedHead.learned}</th></tr></thead>
         <tbody>{run.learned.map((each, i) => <tr key={i}><th scope="row">{each.name}</th><td>{each.value}</td><td>{each.sigma}</td><td>{each.learned}</td></tr>)}</tbody>
       </table></div>
-    </Section>}
+    </details>}
 
     <details>
       <summary>{say.table}</summary>

@@ -144,11 +144,9 @@ export const english = {
   },
 
   run: {
-    measured: "As the readings have it.",
     assumed: "Nothing is measured yet: this shape is assumed, from the sheet alone.",
     noRun: "There is no shape yet.",
-    holds: "The readings agree with the predicted shape and with each other.",
-    holdsNot: "The readings do not agree. Do not move anything by this.",
+    holdsNot: "Do not move anything by this.",
     now: "The run as it hangs",
     finished: "Finished and loaded",
     roll: "Roll along the run",
@@ -160,8 +158,6 @@ export const english = {
     slope: "slope reading, a stroke of that slope",
     aside: "set aside by the fit",
     rollReading: "roll reading, bar of two sigma",
-    bolted: "support of this stage",
-    later: "support of another stage",
     holdings: {push: "from below", pull: "hanging from above", both: "both ways"} as {[key: string]: string},
     notThisStage: "not in this stage",
     before: "as things are",
@@ -195,7 +191,7 @@ export const english = {
     marksTable: "Readings beside the shape",
     shape: "Tilt and sag",
     tilt: "Tilt, end to end",
-    tiltMore: "Shims and rods cure this.",
+    tiltMore: "Minus: the end is lower than the start. Shims and rods cure this.",
     sag: "Sag, largest",
     sagMore: "Shims do not cure this. Only stiffness, less load or camber does.",
     sagToCome: "Sag to come",
@@ -203,7 +199,6 @@ export const english = {
     causes: "Likelier causes",
     chance: (chance: string) => `chance ${chance}`,
     learned: "What the readings taught",
-    learnedTable: "What the readings taught, as a table",
     learnedHead: {name: "What", value: "Value", sigma: "Sigma", learned: "Learned"},
     warnings: "Warnings",
     heightAxis: (unit: string) => `height, ${unit}`,
@@ -354,6 +349,11 @@ export const english = {
     stageBegin: "Begin the stage",
   },
 
+  // Times of the daemon, as the phone's clock has them.
+  time: (time: string) => {
+    const date = new Date(time);
+    return isNaN(date.getTime()) ? time : `${date.toLocaleDateString("sv")} ${date.toLocaleTimeString("sv")}`;
+  },
   factor: (value: number) => number.format(value),
 };
 
