@@ -284,9 +284,7 @@ page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predic
   topic.test = report.self_test.outcome == fit::TestOutcome::nothing_to_test
                    ? "Nothing has been measured: all this is assumed."
                    : std::to_string(report.self_test.degrees_of_freedom) + " readings kept, " +
-                         std::to_string(report.self_test.beyond_gate) + " set aside by the fit. " +
-                         (topic.holds ? "They agree with the predicted shape and with each other."
-                                      : "They do not agree with the predicted shape and with each other.");
+                         std::to_string(report.self_test.beyond_gate) + " set aside by the fit.";
   topic.has_moves = !card.moves.empty();
 
   const double mean = mean_of(report), predicted_mean = mean_of(predicted);
