@@ -38,3 +38,24 @@ export class Phone {
     return until(() => this.answers.get(id), `an answer to "${command}"`);
   }
 }
+
+/// Every station on both faces, as fast as the instruments settle; by a phone without a browser.
+export async function readAll(site, phone) {
+  for (const {number, at} of phone.topics.job.stations)
+    for (const face of [1, 2]) {
+      await site.put(`${at} face ${face}`);
+      for (const command of [`station ${number}`, `face ${face}`, "take"]) {
+        const {done, words} = await phone.ask(command);
+        if (!done) throw new Error(`${command}: ${words}`);
+      }
+    }
+}
+
+/// The next of the card's moves ticked, and really made.
+export async function makeMove(site, phone, order) {
+  const from = site.daemon.lines.length;
+  const {done, words} = await phone.ask(`made ${order}`);
+  if (!done) throw new Error(words);
+  const move = await site.event(({event}) => event === "made", "a move", from);
+  await site.control(`move ${move.support} ${move.rise_m} ${move.pitch_rad} ${move.roll_rad}`);
+}
