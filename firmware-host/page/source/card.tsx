@@ -87,7 +87,7 @@ function MoveBox({card, move, off}: {card: Card; move: Move; off: string}) {
     {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
     {card.trusted && !move.when_stage && (move.made
       ? <Button key="not" fresh class="wide" off={off} command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
-      : <Button key="made" class="main tick" off={off} onClick={() => void tick(move.order)}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
+      : <Button key="made" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} off={off} onClick={() => void tick(move.order)}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
   </div>;
 }
 
@@ -96,10 +96,10 @@ function Moves({card}: {card: Card}) {
   const moves = card.moves, say = texts.card;
   const open = moves.findIndex(each => !each.made && !each.when_stage);
   const step = Math.min(chosen ?? (open >= 0 ? open : 0), moves.length - 1), move = moves[step];
-  const made = moves.some(each => each.made), allMade = made && open < 0;
+  const bolt = card.hold_point === "ready to bolt", made = moves.some(each => each.made), allMade = made && open < 0;
   const again = (kind: string) => <Confirmed name={say.readAgain} says={say.readAgainConfirm} command="read again" kind={kind} />;
   return <Section name={say.moves} class="moves">
-    {card.moves_are && <p class={card.trusted ? "lead" : "trouble"}>
+    {card.moves_are && !bolt && <p class={card.trusted ? "lead" : "trouble"}>
       {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
     {allMade && <div class="all-made"><State shape="good"><b>{say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
     {!move ? <p>{say.noMove}</p> : <>
@@ -164,7 +164,7 @@ export function CardView() {
         <div><dt>{say.found}</dt><dd class="big">{say.error(card.compared.found, card.compared.found_sigma)}</dd></div>
       </dl>
     </Section>}
-    <Moves card={card} />
+    {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.moves.some(each => each.made)}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
     <Expected card={card} />
     {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">
       {card.troubles.map((each, i) => <li key={i}><State shape="bad">{each}</State></li>)}</ul></Section>}

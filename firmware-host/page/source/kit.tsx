@@ -1,5 +1,5 @@
 // kit.tsx: every instrument in its sentence, guided checks of them, and what this phone does.
-import {useState} from "preact/hooks";
+import {useEffect, useRef, useState} from "preact/hooks";
 
 import {canVibrate, setLight, setSound, setVibration, useComfort, type Light} from "./comfort";
 import type {Guide, Job, KitInstrument, LiveInstrument} from "./messages";
@@ -12,8 +12,11 @@ import {texts} from "./texts";
 const say = texts.kit;
 
 function Check({guide}: {guide: Guide}) {
+  const top = useRef<HTMLDivElement>(null);
+  useEffect(() => top.current?.parentElement?.scrollIntoView({block: "start"}), [guide.step, guide.in_doubt]);
   const doing = useShown(from => from.topics.work?.doing ?? ""), waits = useShown(from => from.topics.work?.waits_for ?? "");
   return <Section name={say.check(guide.what, guide.instrument)} class="check">
+    <div ref={top} />
     {guide.in_doubt
       ? <p class="trouble"><State shape="look"><b>{say.doubt}</b> {say.doubtMore}</State></p>
       : <>
@@ -23,7 +26,7 @@ function Check({guide}: {guide: Guide}) {
       </>}
     {!guide.in_doubt && <Channels name={guide.instrument} />}
     {guide.found.length > 0 && <><h3>{say.found}</h3><List items={guide.found} /></>}
-    {doing === "next" && <p><State shape="still">{say.nextWaits}. {waits && texts.next.waitsFor(waits)}</State></p>}
+    {doing === "next" && <p><State shape="still">{waits ? texts.next.waitsFor(waits) : say.nextWaits}</State></p>}
     <div class="choice">
       {guide.in_doubt ? <Button class="main" command="keep">{say.keep}</Button>
                       : <Button class="main" command="next">{say.next}</Button>}

@@ -37,13 +37,23 @@ type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled">
   children?: ComponentChildren;
 };
 
+/// Where a button that had the focus goes away, the keyboard goes on from what is left of its section.
+function keepFocus(gone: HTMLElement | null): void {
+  const around = gone?.parentElement?.closest("section, dialog, main");
+  if (!around || document.activeElement !== gone) return;
+  setTimeout(() => {
+    if (document.activeElement === document.body && around.isConnected) around.querySelector<HTMLElement>("h2[tabindex], button")?.focus();
+  });
+}
+
 /// Off stays focusable, so that a keyboard does not lose its place.
 export function Button({onClick, command, off = "", fresh, children, ...rest}: ButtonProps) {
   const why = useShown(from => (command === undefined || command === "give up" ? "" : blocked(from)));
   const linkless = useShown(from => command === "give up" && from.link !== "connected");
   const reason = off || (linkless ? texts.link.blocked : why);
-  const since = useRef(performance.now());
-  return <button type="button" {...rest} aria-disabled={reason ? "true" : undefined} title={reason || undefined} onClick={() => {
+  const since = useRef(performance.now()), button = useRef<HTMLButtonElement>(null);
+  useLayoutEffect(() => () => keepFocus(button.current), []);
+  return <button type="button" ref={button} {...rest} aria-disabled={reason ? "true" : undefined} title={reason || undefined} onClick={() => {
     if (reason || (fresh && performance.now() - since.current < kSettle)) return;
     if (command) void ask(command);
     onClick?.();
@@ -52,7 +62,7 @@ export function Button({onClick, command, off = "", fresh, children, ...rest}: B
 
 export function Section({name, quiet, children, ...rest}: {name: string; quiet?: boolean; children: ComponentChildren; class?: string}) {
   const id = useId();
-  return <section {...rest} aria-labelledby={id}><h2 id={id} class={quiet ? "unseen" : undefined}>{name}</h2>{children}</section>;
+  return <section {...rest} aria-labelledby={id}><h2 id={id} {...(quiet ? {class: "unseen"} : {tabIndex: -1})}>{name}</h2>{children}</section>;
 }
 
 /// Modal: the browser keeps the focus in it, gives it back, and closes it on Escape.

@@ -119,7 +119,7 @@ export function RunView() {
     <h1 tabIndex={-1}>{texts.views.run}</h1>
     {fit && <p class="trouble"><State shape="bad">{fit}</State></p>}
     <p class="lead"><State shape={!run.measured ? "look" : run.holds ? "good" : "bad"}>
-      {!run.measured && say.assumed} {run.measured && !run.holds && <b>{say.holdsNot}</b>} {run.test}</State></p>
+      {run.measured && <b>{run.holds ? say.holds : say.holdsNot}</b>} {run.test}</State></p>
 
     <Section name={say.shape} class="shape">
       <dl>

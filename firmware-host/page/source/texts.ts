@@ -144,9 +144,9 @@ export const english = {
   },
 
   run: {
-    assumed: "Nothing is measured yet: this shape is assumed, from the sheet alone.",
     noRun: "There is no shape yet.",
-    holdsNot: "Do not move anything by this.",
+    holds: "The readings agree with the predicted shape and with each other.",
+    holdsNot: "The readings do not agree. Do not move anything by this.",
     now: "The run as it hangs",
     finished: "Finished and loaded",
     roll: "Roll along the run",
