@@ -146,7 +146,8 @@ function Bar({kind, value, sigma, limit}: {kind: string; value: number; sigma: n
 
 export function CardView() {
   const card = useShown(from => from.topics.card), say = texts.card;
-  if (!card || !card.hold_point)
+  const measured = useShown(from => from.topics.run?.measured ?? true);
+  if (!card || !card.hold_point || !measured)
     return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p></div>;
   const bolt = card.hold_point === "ready to bolt";
   return <div class="card">

@@ -205,7 +205,7 @@ export function Dock() {
     <div class="last">
       <p>{last || texts.now.nothingTaken}</p>
       {waiting ? <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
-        : <Button key="undo" fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
+        : <Button key={`undo ${last}`} fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
     <Place />
     <Button class={waiting ? "take take-waiting" : "take"} command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
