@@ -197,7 +197,7 @@ std::string sentence(const PairingCode::Outcome& outcome) {
   }
   return "That was not the code" + std::string(outcome.changed ? ", and there is a new one now" : "") + ". " +
          (outcome.wait.count() > 0 ? "Wait " + wait + ", then try once more."
-                                   : "Look where the daemon runs, and type it again.");
+                                   : "Look at the computer, and type it again.");
 }
 
 // ---- key and token --------------------------------------------------------------------------------------------------
@@ -289,9 +289,8 @@ PairingPage pairing_page(std::string_view complaint) {
   html += kStyle;
   html +=
       "</style></head><body><main><h1>Pair this phone</h1>"
-      "<p id=\"where\">The daemon shows a pairing code of 8 digits where it was started. Type it here, once "
-      "on "
-      "each phone.</p>";
+      "<p id=\"where\">The computer that runs hangtrue shows a pairing code of 8 digits. Type it here, once "
+      "on each phone.</p>";
   if (!complaint.empty())
     html += "<p class=\"bad\" id=\"wrong\" role=\"alert\">" + std::string(complaint) + "</p>";
   html +=

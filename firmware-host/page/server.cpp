@@ -86,7 +86,7 @@ std::string page_policy(std::string_view host) {
          live + "; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 }
 
-std::string header_of(const Reply& reply, std::string_view host, bool last) {
+std::string header_of(const Reply& reply, std::string_view host, bool on_loopback, bool last) {
   const std::size_t length = reply.file.empty() ? reply.text.size() : reply.file.size();
   std::string text = "HTTP/1.1 " + std::to_string(static_cast<unsigned>(reply.status)) + ' ' +
                      std::string(http::obsolete_reason(reply.status)) + "\r\n";
@@ -106,7 +106,8 @@ std::string header_of(const Reply& reply, std::string_view host, bool last) {
   // "no-referrer" would make a browser post the pairing page's form with Origin: null.
   field("Referrer-Policy", reply.policy.empty() ? "no-referrer" : "same-origin");
   field("X-Content-Type-Options", "nosniff");
-  field("Cross-Origin-Opener-Policy", "same-origin");
+  // Elsewhere, over plain HTTP, browsers pass it over, with a complaint.
+  if (on_loopback) field("Cross-Origin-Opener-Policy", "same-origin");
   field("Cross-Origin-Resource-Policy", "same-origin");
   field("Connection", last ? "close" : "keep-alive");
   return text + "\r\n";
@@ -464,7 +465,7 @@ class Server::Core::Connection : public std::enable_shared_from_this<Connection>
       if (!reply) reply = co_await answer(request);
       const bool last = !whole || !request.keep_alive() || core_.parting_;
       const bool head = whole && request.method() == http::verb::head;
-      if (!co_await write(*reply, header_of(*reply, host, last), head)) break;
+      if (!co_await write(*reply, header_of(*reply, host, core_.open_to_all_, last), head)) break;
       if (!last) continue;
       co_await see_off();
       break;
