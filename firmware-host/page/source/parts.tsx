@@ -39,7 +39,7 @@ type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled">
 
 /// Where a button that had the focus goes away, the keyboard goes on from what is left of its section.
 function keepFocus(gone: HTMLElement | null): void {
-  const around = gone?.parentElement?.closest("section, dialog, main");
+  const around = gone?.parentElement?.closest("li, section, dialog, main");
   if (!around || document.activeElement !== gone) return;
   setTimeout(() => {
     if (document.activeElement === document.body && around.isConnected) around.querySelector<HTMLElement>("h2[tabindex], button")?.focus();

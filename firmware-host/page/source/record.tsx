@@ -37,12 +37,13 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
     face: [["face 1", texts.now.face1], ["face 2", texts.now.face2]],
     edge: Object.keys(texts.now.edges).map(key => [`edge ${key}`, texts.now.edges[key]!]),
   };
-  const [to, setTo] = useState(""), [setUp, setSetUp] = useState(reading.set_up);
+  const said = `station ${reading.station}`;
+  const [to, setTo] = useState(reading.station === null ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
   const list = choices[thing], chosen = list ? (to || list[0]?.[0] || "") : setUp.trim() && `set-up ${setUp.trim()}`;
   return <Sheet name={say.correct(reading.entry)} close={close}>
     <form onSubmit={event => {
       event.preventDefault();
-      if (off || !chosen) return;
+      if (off || !chosen || chosen === said) return;
       void ask(`correct ${reading.entry} ${chosen}`);
       close();
     }}>
@@ -55,7 +56,7 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
         ? <select key={thing} value={chosen} onChange={event => setTo(event.currentTarget.value)}>{list.map(([value, label]) => <option key={value} value={value}>{label}</option>)}</select>
         : <input value={setUp} maxLength={40} onInput={event => setSetUp(event.currentTarget.value)} />}</label>
       <div class="choice">
-        <button class="main" aria-disabled={off ? "true" : undefined}>{say.correct(reading.entry)}</button>
+        <button class="main" aria-disabled={off || chosen === said ? "true" : undefined}>{say.correct(reading.entry)}</button>
         <button type="button" onClick={close}>{texts.cancel}</button>
       </div>
     </form>
