@@ -82,6 +82,12 @@ Command set_up(std::string rest) {
         "its name is missing, such as set-up 2, or set-up 2 at 4500 mm where the laser stands there"};
   const auto [name, place] = parted(rest, " at ");
   if (const auto at_m = length(place)) return PlaceSetUp{name, at_m};
+  // "2 at 4500" is no name: a place without its unit would go unnoticed in it.
+  if (name != rest)
+    return Refusal{
+        "set-up",
+        '"' + fit_to_show(place) +
+            "\" is no place where a laser stands; a length with its unit, such as 4500 mm or -300 mm"};
   return PlaceSetUp{std::move(rest), std::nullopt};
 }
 
@@ -179,6 +185,7 @@ std::optional<Command> parse_command(std::string_view line) {
   if (word == "made") return mark_move(rest, true);
   if (word == "not" && lower(rest).rfind("made", 0) == 0)
     return mark_move(rest.substr(std::min<std::size_t>(5, rest.size())), false);
+  if (word == "begin" && lower(rest) == "moves") return BeginMoves{};
   if (word == "read" && lower(rest) == "again") return ReadAgain{};
   if (word == "give" && lower(rest) == "up") return GiveUp{};
   if (word == "stage") {
@@ -202,9 +209,10 @@ std::optional<Command> parse_command(std::string_view line) {
        {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "done", "help"})
     if (word == known)
       return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
-  return Refusal{fit_to_show(word),
-                 "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-                 "aside, put back, check, status, card, made, not made, read again, seal, done or help"};
+  return Refusal{
+      fit_to_show(word),
+      "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
+      "aside, put back, check, status, card, begin moves, made, not made, read again, seal, done or help"};
 }
 
 const std::vector<std::string>& help() {
@@ -221,10 +229,12 @@ const std::vector<std::string>& help() {
       "set aside 17 WHY   leaves that reading out; put back 17 WHY: takes it in again",
       "check zero         guided: the inclinometer's zero, by both faces, several times",
       "check datum 300 mm to 3900 mm   guided: the laser's own tilt, from beyond either end",
-      "next, give up      during a check; keep: puts a doubtful one into the book all the same",
+      "next, give up      during a check (give up also ends a take that waits, and moves not made yet); "
+      "keep: puts a doubtful one into the book all the same",
       "stage NAME         closes this survey and begins one at that stage",
       "status             lines, bytes, channels, book",
       "card               the shim card of what is known so far",
+      "begin moves        the card goes into the book, and nothing is read while its moves are made",
       "made 2             move 2 of that card is made; not made 2: it is not after all",
       "read again         after moves: closes this survey and begins one at the same stage",
       "seal               seals the book so far, with a code to write down elsewhere",

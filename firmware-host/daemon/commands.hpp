@@ -14,9 +14,10 @@
 //   set aside 17 WHY, put back 17 WHY
 //   check zero [INSTRUMENT]         guided: one place, both ways round, several times
 //   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
+//   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
 //   read again                      after moves: closes this survey and begins one at the same stage
-//   next, give up                   during a check; keep: puts one that is in doubt into the book all the same
+//   next, give up                   during a check; give up also ends a take that waits, and moves of which none was made; keep: puts one that is in doubt into the book all the same
 //   status, card, seal, done, help
 #pragma once
 
@@ -75,6 +76,7 @@ struct CheckDatum {
   double near_m, far_m;
   std::string instrument;  // empty: the one with a distance channel
 };
+struct BeginMoves {};
 struct MarkMove {
   int order;  // on the card
   bool made;
@@ -96,8 +98,8 @@ struct Refusal {
 
 using Command =
     std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
-                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, MarkMove, ReadAgain, Next, GiveUp,
-                 KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
+                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, BeginMoves, MarkMove, ReadAgain, Next,
+                 GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

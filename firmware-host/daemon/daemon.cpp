@@ -1,6 +1,7 @@
 #include "firmware-host/daemon/daemon.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <spdlog/spdlog.h>
@@ -141,6 +142,11 @@ void Daemon::station_told(std::size_t instrument, std::size_t station) {
   place_.at_m = sheets_.run.stations_m[station];
   restart();
   ++revision_;
+  notice_.clear();
+  // What was asked for was asked for another place.
+  if (!doing_.empty() && !check_)
+    interrupted_ = slots_[instrument].instrument.kit().name + " tells " +
+                   sheet::show_place(*place_.at_m, sheets_.run.show) + " now; look, and take again";
   show_work();
   say("station",
       slots_[instrument].instrument.kit().name + ' ' + sheet::show_place(*place_.at_m, sheets_.run.show));
@@ -282,12 +288,19 @@ net::awaitable<void> Daemon::obey(const Command& command) {
   if (std::holds_alternative<ShowReadings>(command)) show_readings();
   if (const auto* const corrected = std::get_if<Correct>(&command)) correct(*corrected);
   if (const auto* const aside = std::get_if<SetAsideEntry>(&command)) {
-    if (const auto former = booked(aside->entry, "set aside"))
+    const auto former = booked(aside->entry, "set aside");
+    if (former && !former->kept)
+      refuse("set aside",
+             "entry " + std::to_string(aside->entry) + " is set aside already: " + former->reason);
+    else if (former)
       mark(aside->entry, "set aside", book::SetAside{aside->entry, aside->reason},
            words(former->reading) + ", set aside: " + aside->reason);
   }
   if (const auto* const back = std::get_if<PutBackEntry>(&command)) {
-    if (const auto former = booked(back->entry, "put back"))
+    const auto former = booked(back->entry, "put back");
+    if (former && former->kept)
+      refuse("put back", "entry " + std::to_string(back->entry) + " is not set aside");
+    else if (former)
       mark(back->entry, "put back", book::PutBack{back->entry, back->reason},
            words(former->reading) + ", kept again: " + back->reason);
   }
@@ -296,6 +309,7 @@ net::awaitable<void> Daemon::obey(const Command& command) {
   if (std::holds_alternative<Next>(command)) co_await next_step();
   if (std::holds_alternative<KeepCheck>(command)) keep_check();
   if (std::holds_alternative<GiveUp>(command)) give_up();
+  if (std::holds_alternative<BeginMoves>(command)) begin_moves();
   if (const auto* const move = std::get_if<MarkMove>(&command)) mark_move(*move);
   if (std::holds_alternative<SealBook>(command)) seal();
   if (std::holds_alternative<ShowStatus>(command)) show_status();
@@ -316,7 +330,11 @@ bool Daemon::changes(const Command& command) {
 void Daemon::say(std::string_view event, std::string_view text, const Json& more) const {
   announcer_.say(event, text, more);
   if (!answer_) return;
-  // The first is the answer; what follows from it (a new fit, warnings) is shown elsewhere.
+  // What else is said meanwhile (a channel has settled, a line is lost, a new fit) is no answer, and the first is the one.
+  static constexpr std::array<std::string_view, 11> kAnswers{"here",      "taken",  "refused", "undone",
+                                                             "corrected", "check",  "checked", "made",
+                                                             "sealed",    "result", "done"};
+  if (std::find(kAnswers.begin(), kAnswers.end(), event) == kAnswers.end()) return;
   if (event == "refused") answer_->done = false;
   if (answer_->words.empty())
     answer_->words = event == "here" ? std::string(text) : std::string(event) + ' ' + std::string(text);
@@ -390,6 +408,7 @@ void Daemon::go_to(const GoToStation& where) {
   const auto at_m = station_at(where, "station");
   if (!at_m) return;
   place_.at_m = at_m;
+  notice_.clear();
   restart();
   here();
 }
@@ -465,10 +484,28 @@ void Daemon::begin_session() {
     taken_.back().push_back(booked.number);
   }
   std::erase_if(taken_, [](const auto& take) { return take.empty(); });
+  place_from_book(all.value());
   if (set_up.value().name.empty()) return;
   place_.set_up = set_up.value().name;
   place_.laser_at_m = set_up.value().stands_at_m;
   place_.set_up_noted = true;
+}
+
+/// Started anew within a survey: face and edge are most likely those of the last reading, but a person has to say where.
+void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
+  if (!log_.continued() || place_.at_m || !ports_.empty()) return;
+  for (auto each = readings.rbegin(); each != readings.rend(); ++each) {
+    const sheet::ReadingEntry& reading = each->reading;
+    const sheet::KitChannel* const channel =
+        sheets_.kit.find(reading.instrument, sheet::Gives(int(reading.channel)));
+    if (channel == nullptr || channel->station_m) continue;
+    if (reading.channel != survey::Channel::distance) place_.face = reading.face;
+    if (reading.edge != channel->edge) place_.edge = reading.edge;
+    notice_ = "The program was started anew. Face " + std::string(place_.face == 1 ? "1" : "2") +
+              " and edge " + edge_word() +
+              " are those of the last reading: say where the instruments stand now.";
+    return;
+  }
 }
 
 /// What the surveys of earlier stages taught, one after the other. Where a card said to move a support, its offset is
@@ -556,12 +593,13 @@ std::string Daemon::unsettled(Take command, int& count) const {
 // Waits until every channel that is wanted and whose line speaks has settled; then takes them, or those that have.
 net::awaitable<void> Daemon::take(Take command) {
   const char* const name = command.fixed ? "take fixed" : "take";
-  if (is_checking("take") || was_moved("take")) co_return;
+  if (is_checking("take") || moves_stand_against("take")) co_return;
   if (!command.fixed && !place_.at_m) {
     refuse("take", "say first where the instruments stand, such as station 1");
     co_return;
   }
   const auto until = Clock::now() + patience_;
+  interrupted_.clear();
   for (;;) {
     int count = 0;
     const std::string missing = unsettled(command, count);
@@ -574,6 +612,11 @@ net::awaitable<void> Daemon::take(Take command) {
       co_return;
     }
     if (given_up("take")) co_return wait_for(nullptr, {});
+    if (!interrupted_.empty()) {
+      wait_for(nullptr, {});
+      refuse("take", interrupted_);
+      co_return;
+    }
     if (missing.empty() || Clock::now() > until) {
       wait_for(nullptr, {});
       take_settled(command, missing + (missing.empty() || silent.empty() ? "" : "; ") + silent);
@@ -629,7 +672,7 @@ void Daemon::take_settled(Take command, const std::string& missing) {
 /// Without readings too: the shape that the sheet predicts, and the reading that would teach most.
 void Daemon::refit() {
   shims_ = nullptr;
-  if (!is_moved()) on_job_.reset();  // its readings are not these any more
+  if (!is_moving()) on_job_.reset();  // its readings are not these any more
   no_fit_.clear();
   if (const auto complaint = session_->fit())
     no_fit_ = "no fit: " + complaint->text();
@@ -652,7 +695,7 @@ void Daemon::refit() {
 }
 
 void Daemon::undo() {
-  if (was_moved("undo")) return;
+  if (moves_stand_against("undo")) return;
   if (taken_.empty()) return refuse("undo", "nothing has been taken in this survey");
   const std::vector<book::Number> last = taken_.back();
   if (const auto aside = log_.set_aside(last, "undone by hand"); !aside.ok())
@@ -722,7 +765,7 @@ void Daemon::correct(const Correct& command) {
 
 void Daemon::mark(book::Number entry, const char* command, const book::Content& content,
                   const std::string& says) {
-  if (was_moved(command)) return;
+  if (moves_stand_against(command)) return;
   if (const auto written = log_.append({content}); !written.ok())
     return refuse(command, written.fault().says);
   const Place place = place_;
@@ -822,7 +865,11 @@ void Daemon::say_step() {
 }
 
 void Daemon::give_up() {
-  if (!check_) return refuse("give up", "no check is under way, and nothing is waited for");
+  if (!check_ && on_job_ && on_job_->begun && on_job_->made.empty()) {
+    on_job_.reset();
+    return here();
+  }
+  if (!check_) return refuse("give up", "no check is under way, and nothing is waited for or begun");
   check_.reset();
   check_found_.clear();
   here();
@@ -950,13 +997,39 @@ void Daemon::show_status() {
 
 // ---- moves --------------------------------------------------------------------------------------------------------
 
-bool Daemon::was_moved(const char* command) const {
-  if (is_moved())
-    refuse(command,
-           "moves of the card were made, so what was read before is of another shape; read again begins a "
-           "new survey, "
-           "not made takes a tick back");
-  return is_moved();
+bool Daemon::moves_stand_against(const char* command) const {
+  if (is_moving())
+    refuse(
+        command,
+        on_job_->made.empty()
+            ? "moves of the card are being made, and it must not change meanwhile; give up ends that"
+            : "moves of the card were made, so what was read before is of another shape; read again begins "
+              "a new survey, not made takes a tick back");
+  return is_moving();
+}
+
+std::optional<std::string> Daemon::objection(const Json& shims) const {
+  if (!shims.value("fit_holds", false))
+    return "the readings do not hold together: no move is to be made by this card";
+  if (shims.value("hold_point", "") == adjust::short_name(adjust::HoldPoint::read_again))
+    return "this card says read again first";
+  return std::nullopt;
+}
+
+/// From now on the card is the one that was shown when the person went to make its moves.
+void Daemon::begin_moves() {
+  if (is_checking("begin moves") || moves_stand_against("begin moves")) return;
+  if (shims_.is_null() || session_->readings().empty())
+    return refuse("begin moves", no_fit_.empty() ? "nothing has been read in this survey" : no_fit_);
+  if (const auto why_not = objection(shims_)) return refuse("begin moves", *why_not);
+  const Json moves = shims_.value("moves", Json::array());
+  if (std::all_of(moves.begin(), moves.end(), [](const Json& move) { return move.contains("when_stage"); }))
+    return refuse("begin moves", "the card has no move for this stage");
+  if (!show_card()) return;
+  if (on_job_)
+    on_job_->begun = true;
+  else
+    refuse("begin moves", "the card is not in the book, which cannot be written");
 }
 
 void Daemon::mark_move(const MarkMove& move) {
@@ -973,6 +1046,10 @@ void Daemon::mark_move(const MarkMove& move) {
   if ((made != on_job_->made.end()) == move.made)
     return refuse(command, "move " + std::to_string(move.order) +
                                (move.made ? " is ticked as made already" : " is not ticked as made"));
+  if (const auto why_not = objection(on_job_->shims); why_not && move.made) return refuse(command, *why_not);
+  if (found->contains("when_stage"))
+    return refuse(command, "move " + std::to_string(move.order) + " is made only when stage \"" +
+                               found->value("when_stage", "") + "\" begins");
   const std::string support = found->value("support", "");
   if (const auto written = log_.append({book::MoveMade{on_job_->entry, move.order, support, move.made}});
       !written.ok())
@@ -1001,16 +1078,21 @@ void Daemon::promise_from_book() {
   const auto on_job = log_.card_on_job();
   if (on_job.ok() && on_job.value() && !on_job.value()->made.empty())
     on_job_ = {on_job.value()->number, Json::parse(on_job.value()->card.json, nullptr, false),
-               on_job.value()->made};
+               on_job.value()->made, true};
   const auto promise = log_.promise();
   if (!promise.ok() || !promise.value()) return;
   const book::BookedCard& card = promise.value()->card;
-  if (card.made.size() == card.moves.size())
-    promised_ = {promise.value()->survey, Json::parse(card.card.json, nullptr, false)};
+  Json shims = Json::parse(card.card.json, nullptr, false);
+  // Those for a later stage are still to come.
+  for (const Json& move : shims.value("moves", Json::array()))
+    if (!move.contains("when_stage") &&
+        std::find(card.made.begin(), card.made.end(), move.value("order", 0)) == card.made.end())
+      return;
+  promised_ = {promise.value()->survey, std::move(shims)};
 }
 
 bool Daemon::show_card() {
-  if (was_moved("card")) return false;
+  if (moves_stand_against("card")) return false;
   if (session_->readings().empty()) {
     refuse("card", "nothing has been read in this survey; take readings first");
     return false;
@@ -1033,7 +1115,7 @@ bool Daemon::show_card() {
   shims_ = shims;
   // A card that the book cannot keep is shown all the same; on_trouble has said why. No move of it can be ticked then.
   if (const auto kept = log_.append({book::Card{shims.dump()}}); kept.ok())
-    on_job_ = {kept.value(), shims, {}};
+    on_job_ = {kept.value(), shims, {}, false};
   if (answer_) answer_->words = "the card is in the book";
   announcer_.give("result", {{"stage", sheets_.run.stages[std::size_t(stage_)]},
                              {"fit", session::fit_json(sheets_.run, session_->report())},
@@ -1043,7 +1125,7 @@ bool Daemon::show_card() {
 
 void Daemon::finish() {
   if (is_checking("done")) return;
-  if (!session_->readings().empty() && !is_moved()) show_card();
+  if (!session_->readings().empty() && !is_moving()) show_card();
   write_raw();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())
     return refuse("done", closed.fault().says);
@@ -1074,7 +1156,9 @@ net::awaitable<void> Daemon::keep_raw() {
     raw_.expires_after(kRawEvery);
     boost::system::error_code cancelled;
     co_await raw_.async_wait(net::redirect_error(net::use_awaitable, cancelled));
-    if (!stopping_) write_raw();
+    if (stopping_) co_return;
+    write_raw();
+    show_work();  // whether the book can be written
   }
 }
 

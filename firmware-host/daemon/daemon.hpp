@@ -5,11 +5,12 @@
 //           refused, undone, corrected, check, checked, made, sealed, result, done, or the last line of readings, status and
 //           help. A phone's command says which revision of things its person saw, and is refused when that is not the latest.
 // Page      serve() before run(): every topic of page/messages.hpp after each command, `live` also with the samples, at most
-//           once in kShowEvery. Phones may say all but done; their "give up" also ends a take or a next that waits.
+//           once in kShowEvery. Phones may say all but done. "give up" ends a take or a next that waits, out of its turn.
 // States    every instrument has one at any time, told when it changes: "state NAME: WORD, SENTENCE"; where its values stop
 //           coming "lost NAME: SENTENCE" as well, and "back NAME" when they come again.
 #pragma once
 
+#include <atomic>
 #include <chrono>
 #include <functional>
 #include <memory>
@@ -91,6 +92,7 @@ class Daemon {
     book::Number entry = 0;
     nlohmann::ordered_json shims;
     std::vector<int> made;  // orders of its moves
+    bool begun = false;     // its moves are being made
   };
   /// What the card of the survey before this one promised, all its moves made.
   struct Promised {
@@ -150,10 +152,13 @@ class Daemon {
   bool show_card();
   void finish();
 
+  void begin_moves();
   void mark_move(const MarkMove& move);
-  [[nodiscard]] bool is_moved() const { return on_job_ && !on_job_->made.empty(); }
-  /// Whether moves of the card were made; the command is then refused.
-  [[nodiscard]] bool was_moved(const char* command) const;
+  /// Why moves of this card are not to be made, or nothing.
+  [[nodiscard]] std::optional<std::string> objection(const nlohmann::ordered_json& shims) const;
+  [[nodiscard]] bool is_moving() const { return on_job_ && (on_job_->begun || !on_job_->made.empty()); }
+  /// Whether moves of the card are being made; the command is then refused.
+  [[nodiscard]] bool moves_stand_against(const char* command) const;
   void promise_from_book();
 
   // What phones see, and say: on_page.cpp.
@@ -173,6 +178,7 @@ class Daemon {
   [[nodiscard]] std::string record_text(const std::string& survey) const;
 
   void begin_session();
+  void place_from_book(const std::vector<book::BookedReading>& readings);
   void take_checks();
   void tell_warnings();
   [[nodiscard]] std::unique_ptr<session::Lasting> lasting_from_before() const;
@@ -230,7 +236,10 @@ class Daemon {
   std::unique_ptr<page::Server> page_;           // none: no page
   std::int64_t revision_ = 1;                    // of everything that commands change
   mutable std::optional<CommandAnswer> answer_;  // while a command is obeyed
-  std::string_view doing_;                       // "take" ... while something is waited for
+  std::string notice_;                           // until a station is said
+  std::string interrupted_;                      // why what is waited for is of no use any more
+  std::atomic<int> records_waiting_ = 0;
+  std::string_view doing_;  // "take" ... while something is waited for
   std::string waits_for_;
   std::int64_t waiting_shown_us_ = 0;
   bool live_due_ = false;

@@ -15,6 +15,7 @@ namespace hangtrue::daemon {
 namespace {
 
 constexpr std::int64_t kShowEvery_us = 25'000, kShowWaiting_us = 200'000;
+constexpr int kMostRecords = 4;  // asked for at once
 constexpr int kMostListed = 50;  // surveys and seals, the last of them
 
 bool has_control_character(const std::string& text) {
@@ -35,7 +36,13 @@ std::optional<std::string> Daemon::serve(page::Options options) {
     });
   };
   hooks.record = [this](std::string survey, std::function<void(std::string)> reply) {
+    // Each is a fit: who asks for many is answered late, and the work goes on meanwhile.
+    if (records_waiting_.fetch_add(1) >= kMostRecords) {
+      --records_waiting_;
+      return;
+    }
     boost::asio::post(context_, [this, survey = std::move(survey), reply = std::move(reply)] {
+      --records_waiting_;
       if (!stopping_) reply(record_text(survey));
     });
   };
@@ -81,11 +88,11 @@ void Daemon::phone_said(page::Phone phone, const std::string& frame) {
 
 bool Daemon::given_up(const char* command) {
   const auto order = orders_.take_out([](const Order& waiting) {
-    const auto parsed = waiting.reply ? parse_command(waiting.line.text) : std::nullopt;
+    const auto parsed = parse_command(waiting.line.text);
     return parsed && std::holds_alternative<GiveUp>(*parsed);
   });
   if (!order) return false;
-  order->reply(true, "given up");
+  if (order->reply) order->reply(true, "given up");
   refuse(command, "given up");
   return true;
 }
@@ -151,7 +158,8 @@ void Daemon::show_work() {
   work.doing = doing_;
   work.waits_for = waits_for_;
   if (no_fit_.empty()) work.next = advice(sheets_.run, session_->report());
-  work.moved = is_moved();
+  work.moving = is_moving();
+  work.notice = notice_;
   if (log_.in_trouble()) work.trouble = log_.path() + " cannot be written: nothing that is read now is kept";
   work.trouble_fit = no_fit_;
   show("work", work);
@@ -179,6 +187,7 @@ void Daemon::show_all() {
     card = card_topic(sheets_.run, shims_, 0, {});
   else
     card.reason = no_fit_;
+  card.begun = is_moving();
   if (promised_ && fitted && !session_->readings().empty())
     card.compared = compared(sheets_.run, promised_->survey, promised_->shims, session_->card());
   show("card", card);

@@ -385,6 +385,10 @@ page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& 
   }
   for (const Json& move : shims.value("moves", Json::array())) card.moves.push_back(move_of(run, move, made));
   if (card.moves.empty()) card.moves_are.clear();
+  const auto later = [](const page::Move& move) { return !move.when_stage.empty(); };
+  if (!card.moves.empty() && card.trusted && std::all_of(card.moves.begin(), card.moves.end(), later))
+    card.says = "Nothing more can be set in this stage. What is left is made when stage \"" +
+                card.moves.front().when_stage + "\" begins. Tighten no final bolt before.";
   card.before = number_or_dash(shims, "level_error_before_m", run.show);
   card.before_sigma = number_or_dash(shims, "level_error_before_sigma_m", run.show);
   card.before_chance = chance_or_dash(shims, "chance_within_tolerance_before");
@@ -400,7 +404,12 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
                                        const nlohmann::ordered_json& promised, const session::Card& found) {
   const double promised_m = promised.value("level_error_after_m", std::nan(""));
   const double promised_sigma_m = promised.value("level_error_after_sigma_m", std::nan(""));
-  const double found_m = found.before.level_error_m, found_sigma_m = found.before.drawn_sigma_m;
+  // The promise counts on moves of later stages too, where the card has such; then what is found counts on those as well.
+  bool later = false;
+  for (const Json& move : promised.value("moves", Json::array()))
+    later = later || move.contains("when_stage");
+  const adjust::Prospect<double>& prospect = later ? found.after : found.before;
+  const double found_m = prospect.level_error_m, found_sigma_m = prospect.drawn_sigma_m;
   const double sigma_m = std::hypot(promised_sigma_m, found_sigma_m);
   if (!std::isfinite(promised_m) || !std::isfinite(sigma_m) || !std::isfinite(found_m)) return std::nullopt;
   const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
@@ -412,11 +421,12 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
   result.found_sigma = fine(found_sigma_m);
   // Two standard deviations of the difference: chance alone goes beyond in one of twenty.
   result.agrees = std::abs(found_m - promised_m) <= 2 * sigma_m;
+  const std::string moves = later ? "Counting those that later stages bring, the moves " : "The moves ";
   result.words =
-      result.agrees
-          ? "The moves did what the card promised, as far as the readings can tell."
-          : "The moves did not do what the card promised: look whether each was made as it says, at its "
-            "own support and the right way, and whether anything else was touched.";
+      moves + (result.agrees
+                   ? "did what the card promised, as far as the readings can tell."
+                   : "did not do what the card promised: look whether each was made as it says, at its own "
+                     "support and the right way, and whether anything else was touched.");
   return result;
 }
 

@@ -86,13 +86,14 @@ struct Work {
   std::string doing;                             // "take", "take fixed", "next", or empty
   std::string waits_for;                         // of that: what has not settled
   std::optional<Advice> next;                    // none while nothing can be advised
-  bool moved = false;       // a move was made: nothing more is read in this survey, see "read again"
-  std::string trouble;      // the book cannot be written
+  bool moving = false;  // moves of the card are being made: nothing is read until "read again" (or "give up")
+  std::string notice;   // what the person must say again, after the daemon was started anew
+  std::string trouble;  // the book cannot be written
   std::string trouble_fit;  // there is no fit, and why
 };
 BOOST_DESCRIBE_STRUCT(Work, (),
                       (revision, station, at, face, edge, set_up, laser_at, stage, survey, supports,
-                       has_slope, has_distance, doing, waits_for, next, moved, trouble, trouble_fit))
+                       has_slope, has_distance, doing, waits_for, next, moving, notice, trouble, trouble_fit))
 
 // ---- live: what the instruments give now ----------------------------------------------------------------------------
 
@@ -247,6 +248,7 @@ struct Card {
   std::int64_t entry =
       0;  // in the book, once it was asked for ("card"); 0: not yet, it changes with every reading
   std::string hold_point;  // "shim first", "read again", "shims cannot", "ready to bolt"; empty: no card
+  bool begun = false;      // its moves are being made: it does not change any more
   std::string says;        // what that means to do, one sentence
   std::string reason;      // with the numbers behind it; or why there is no card
   std::string moves_are;   // the heading over the moves: how far they can be trusted
@@ -258,8 +260,9 @@ struct Card {
   std::optional<Compared> compared;
 };
 BOOST_DESCRIBE_STRUCT(Card, (),
-                      (entry, hold_point, says, reason, moves_are, trusted, moves, before, before_sigma,
-                       before_chance, after, after_sigma, after_chance, advice, troubles, compared))
+                      (entry, hold_point, begun, says, reason, moves_are, trusted, moves, before,
+                       before_sigma, before_chance, after, after_sigma, after_chance, advice, troubles,
+                       compared))
 
 // ---- kit ------------------------------------------------------------------------------------------------------------
 

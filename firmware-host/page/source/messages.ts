@@ -64,7 +64,8 @@ export interface Work {
   doing: string;
   waits_for: string;
   next: Advice | null;
-  moved: boolean;
+  moving: boolean;
+  notice: string;
   trouble: string;
   trouble_fit: string;
 }
@@ -195,6 +196,7 @@ export interface Learned {
 export interface Card {
   entry: number;
   hold_point: string;
+  begun: boolean;
   says: string;
   reason: string;
   moves_are: string;

@@ -72,7 +72,7 @@ export function nextStep(topics: Topics): Step {
             words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
   if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments) || work.waits_for};
 
-  if (work.moved) {
+  if (work.moving) {
     const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;
     return made < now.length
         ? {mark: "do", words: say.goOnCard(made + 1, now.length), more: "", view: "card", label: say.toCard}

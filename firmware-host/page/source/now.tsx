@@ -24,6 +24,7 @@ export function Instruction() {
   const lost = useShown(from => from.link === "lost");
   const known = JSON.parse(useShown(from => stepText(from.topics))) as Step;
   const step: Step = lost ? {mark: "stop", words: texts.next.lost, more: texts.next.lostMore} : known;
+  const notice = useShown(from => from.topics.work?.notice ?? "");
   const without = useShown(from => walking(from.topics.live?.instruments ?? []).filter(each => !each.speaks).map(each => each.name).join(texts.and));
   useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? []),
             settled => settled && tellSettled());
@@ -32,6 +33,7 @@ export function Instruction() {
     {step.more && <p class="next-more">{step.more}</p>}
     {step.command && <Button class="go" command={step.command}>{step.label}</Button>}
     {step.view && <a class="go" href={`#${step.view}`}>{step.label}</a>}
+    {notice && !lost && <p class="trouble"><State shape="look">{notice}</State></p>}
     {without && step.mark !== "stop" && <p class="trouble"><State shape="look">{texts.next.goesWithout(without)}</State></p>}
     {!lost && <Announced words={step.mark === "take" ? `${texts.now.isSettled} ${step.words}` : step.words} />}
   </Section>;
@@ -198,14 +200,14 @@ export function Dock() {
   const asked = useShown(from => from.asked?.command ?? "");
   if (!work) return null;
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
-  const off = work.moved ? texts.now.takeMoved : checking ? texts.now.takeCheck
+  const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
       : work.station === null && (work.has_slope || work.has_distance) ? texts.now.takeNoStation : "";
   const place = work.has_slope ? texts.now.takeAt(work.at, texts.face(work.face)) : texts.now.takeAtPlace(work.at);
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
       <p>{last || texts.now.nothingTaken}</p>
       {waiting ? <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
-        : <Button key={`undo ${last}`} fresh command="undo" off={any && !work.moved ? "" : work.moved ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
+        : <Button key={`undo ${last}`} fresh command="undo" off={any && !work.moving ? "" : work.moving ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
     <Place />
     <Button class={waiting ? "take take-waiting" : "take"} command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
