@@ -633,9 +633,14 @@ class Server::Core::Connection : public std::enable_shared_from_this<Connection>
     deadline_.cancel();
     const Phone phone = ++core_.last_phone_;
     subscriber_ = std::make_shared<Subscriber>(core_, phone, std::move(socket_));
+    struct Listed {
+      Core& core;
+      Phone phone;
+      ~Listed() { core.subscribers_.erase(phone); }
+    };
+    const Listed listed{core_, phone};
     core_.subscribers_.emplace(phone, subscriber_);
     co_await subscriber_->run(std::move(request));
-    core_.subscribers_.erase(phone);
   }
 
   Core& core_;

@@ -628,15 +628,10 @@ TEST(Limits, WhatIsNoRequestIsRefused) {
   }
 }
 
-Patience hurried() {
+TEST(Limits, SlowHeadersAndBodiesAreCutOff) {
   Patience patience;
   patience.request = milliseconds(300);
-  patience.idle = milliseconds(300);
-  return patience;
-}
-
-TEST(Limits, SlowHeadersAndBodiesAreCutOff) {
-  const Served page(on_loopback(hurried()));
+  const Served page(on_loopback(patience));
   const std::string get = Asking{"GET /"}.text(page.port);
   const std::string post = Asking{"POST /pair", {{"Content-Length", "20"}}}.text(page.port);
   for (const std::string& begun : {get.substr(0, 1), get.substr(0, get.size() - 1), post, post + "code=1"}) {
@@ -655,13 +650,20 @@ TEST(Limits, SlowHeadersAndBodiesAreCutOff) {
 }
 
 TEST(Limits, WhoSaysNothingIsClosedWithoutAWord) {
-  const Served page(on_loopback(hurried()));
+  Patience patience;
+  patience.idle = milliseconds(500);
+  const Served page(on_loopback(patience));
   Wire silent(page.port);
   EXPECT_EQ(silent.read_all(), "");
-  Wire between(page.port);
-  between.send(Asking{"GET /"}.text(page.port));
-  EXPECT_EQ(read_reply(between).status, 200);
-  EXPECT_EQ(between.read_all(), "");
+  int status = 0;
+  // On a busy machine this end may itself be the one that says nothing for so long.
+  for (int i = 0; i < 100 && status == 0; ++i) {
+    Wire between(page.port);
+    between.send(Asking{"GET /"}.text(page.port));
+    status = read_reply(between).status;
+    EXPECT_EQ(between.read_all(), "");
+  }
+  EXPECT_EQ(status, 200);
 }
 
 TEST(Limits, WhoDoesNotReadIsClosed) {
@@ -1097,7 +1099,7 @@ TEST(Frames, PingsAreAnsweredAndACloseReturned) {
 
 TEST(Silence, APhoneThatAnswersPingsStaysAndOneThatDoesNotGoes) {
   Patience patience;
-  patience.silence = milliseconds(2000);
+  patience.silence = milliseconds(5000);
   Served page(on_loopback(patience));
   OpenPage good(page.port), dead(page.port);
   ASSERT_TRUE(good.open() && dead.open());
