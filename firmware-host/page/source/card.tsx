@@ -4,7 +4,7 @@ import {useState} from "preact/hooks";
 import type {Card, Move, Piece} from "./messages";
 import {Arrow} from "./now";
 import {Button, Confirmed, List, Mark, Section, State, useWidth, type Shape} from "./parts";
-import {ask, blocked, shown, until, useShown} from "./store";
+import {useShown} from "./store";
 import {texts} from "./texts";
 
 const kShape: {[holdPoint: string]: Shape} = {
@@ -61,16 +61,7 @@ function Turns({turns}: {turns: string}) {
   </svg><b>{turns}</b></p>;
 }
 
-/// Ticks a move; a card that is not in the book yet is put there first, so that it says what was made.
-async function tick(order: number): Promise<void> {
-  if (shown.topics.card?.entry === 0) {
-    if (!(await ask("card"))) return;
-    await until(from => from.topics.card?.entry !== 0 && !from.asked);
-  }
-  await ask(`made ${order}`);
-}
-
-function MoveBox({card, move, off}: {card: Card; move: Move; off: string}) {
+function MoveBox({card, move}: {card: Card; move: Move}) {
   const say = texts.card;
   return <div class={move.made ? "move move-made" : "move"}>
     <h3>{move.support}</h3>
@@ -85,14 +76,17 @@ function MoveBox({card, move, off}: {card: Card; move: Move; off: string}) {
     </dl>
     <Cautions />
     {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
-    {card.trusted && !move.when_stage && (move.made
-      ? <Button key="not" fresh class="wide" off={off} command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
-      : <Button key="made" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} off={off} onClick={() => void tick(move.order)}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
+    {card.trusted && !move.when_stage && (!card.begun
+      ? <><p class="soft">{say.beginMore}</p>
+        <Button key="begin" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} command="begin moves">{say.begin}</Button></>
+      : move.made
+      ? <Button key="not" fresh class="wide" command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
+      : <Button key="made" fresh class="main tick" command={`made ${move.order}`}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
   </div>;
 }
 
 function Moves({card}: {card: Card}) {
-  const [chosen, choose] = useState<number | null>(null), why = useShown(blocked);
+  const [chosen, choose] = useState<number | null>(null);
   const moves = card.moves, say = texts.card;
   const open = moves.findIndex(each => !each.made && !each.when_stage);
   const step = Math.min(chosen ?? (open >= 0 ? open : 0), moves.length - 1), move = moves[step];
@@ -108,7 +102,8 @@ function Moves({card}: {card: Card}) {
         <p aria-live="polite"><b>{say.step(step + 1, moves.length)}</b></p>
         <Button aria-label={say.next} off={step < moves.length - 1 ? "" : say.step(moves.length, moves.length)} onClick={() => choose(step + 1)}><Arrow way={1} /></Button>
       </div>
-      <MoveBox key={move.order} card={card} move={move} off={why} />
+      <MoveBox key={move.order} card={card} move={move} />
+      {card.begun && !made && <Button fresh class="wide" command="give up">{say.leave}</Button>}
       {made && !allMade && again("wide")}
     </>}
   </Section>;
@@ -155,7 +150,6 @@ export function CardView() {
     <h1 tabIndex={-1} class={`answer answer-${kShape[card.hold_point] ?? "look"}`}>
       <Mark shape={kShape[card.hold_point] ?? "look"} /><span>{say.answers[card.hold_point] ?? card.hold_point}</span></h1>
     <p class="lead">{card.says}</p>
-    {bolt && <p class="lead"><b>{say.levelAlone}</b></p>}
     {bolt && <Cautions />}
     <p>{card.reason}</p>
     {card.compared && <Section name={say.compared} class="compared">
@@ -165,7 +159,7 @@ export function CardView() {
         <div><dt>{say.found}</dt><dd class="big">{say.error(card.compared.found, card.compared.found_sigma)}</dd></div>
       </dl>
     </Section>}
-    {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.moves.some(each => each.made)}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
+    {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.begun}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
     <Expected card={card} />
     {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">
       {card.troubles.map((each, i) => <li key={i}><State shape="bad">{each}</State></li>)}</ul></Section>}

@@ -203,18 +203,3 @@ export function dismiss(): void {
   shown.refused = "";
   changed();
 }
-
-/// Resolves when it is true of the state, or false after a while.
-export function until(is: (from: Shown) => boolean): Promise<boolean> {
-  return new Promise(resolve => {
-    const end = (reached: boolean) => {
-      clearTimeout(patience);
-      lookers.delete(look);
-      resolve(reached);
-    };
-    const look = () => is(shown) && end(true);
-    const patience = setTimeout(() => end(false), kPatience);
-    lookers.add(look);
-    look();
-  });
-}

@@ -8,7 +8,7 @@
 //   button     now.take (its name goes on with the place, or with why not), now.undo, now.giveUp, now.previous, now.nextStation, now.choose (after its place), now.takeFixed, now.goTo(at);
 //              now.face1, now.face2 (aria-pressed: chosen); dialog now.stations with a button for each, whose name begins
 //              with its place
-//   button     card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
+//   button     card.begin, then card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
 //   button     kit.checkZero(name), kit.checkDatum(name), kit.next, kit.keep, kit.giveUp
 //   button     record.seal, record.changeStage, record.correct(entry), record.setAside(entry), record.putBack(entry)
 //   dialog     has a heading as its name, a button that says what it does, and `cancel`
@@ -132,7 +132,7 @@ export const english = {
     takeAtPlace: (at: string) => at,
     takeWaits: "waits until it is still",
     takeNoStation: "choose a station first",
-    takeMoved: "moved: read again first",
+    takeMoved: "moves under way: read again after them",
     takeCheck: "a check is under way",
     waiting: "Waiting",
     giveUp: "Give up",
@@ -219,7 +219,6 @@ export const english = {
       "read again": "Read again",
       "shims cannot": "Shims cannot cure it",
     } as {[key: string]: string},
-    levelAlone: "This speaks of level alone, not of strength.",
     moves: "Moves",
     step: (step: number, steps: number) => `Move ${step} of ${steps}`,
     noMove: "No moves.",
@@ -233,6 +232,9 @@ export const english = {
     then: "What it does elsewhere",
     whenStage: (stage: string) => `Only when stage "${stage}" begins. Not now.`,
     levelAfter: (error: string) => `Level error, if you stop here: ${error}`,
+    begin: "Begin the moves",
+    beginMore: "From then on this card stays as it is, and nothing is read until the moves are made.",
+    leave: "Leave the moves: none is made",
     made: (order: number) => `Move ${order} is made`,
     notMade: (order: number) => `Take back: move ${order} is not made`,
     isMade: "made",
