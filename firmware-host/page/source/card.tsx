@@ -1,5 +1,5 @@
 // card.tsx: the answer in words first; the moves one at a time; what they will bring, and what they brought.
-import {useState} from "preact/hooks";
+import {useEffect, useRef, useState} from "preact/hooks";
 
 import type {Card, Move, Piece} from "./messages";
 import {Arrow} from "./now";
@@ -61,7 +61,7 @@ function Turns({turns}: {turns: string}) {
   </svg><b>{turns}</b></p>;
 }
 
-function MoveBox({card, move}: {card: Card; move: Move}) {
+function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void}) {
   const say = texts.card;
   return <div class={move.made ? "move move-made" : "move"}>
     <h3>{move.support}</h3>
@@ -81,28 +81,39 @@ function MoveBox({card, move}: {card: Card; move: Move}) {
         <Button key="begin" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} command="begin moves">{say.begin}</Button></>
       : move.made
       ? <Button key="not" fresh class="wide" command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
-      : <Button key="made" fresh class="main tick" command={`made ${move.order}`}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
+      : <Button key="made" fresh class="main tick" command={`made ${move.order}`} onClick={tick}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
   </div>;
 }
 
 function Moves({card}: {card: Card}) {
-  const [chosen, choose] = useState<number | null>(null);
   const moves = card.moves, say = texts.card;
-  const open = moves.findIndex(each => !each.made && !each.when_stage);
-  const step = Math.min(chosen ?? (open >= 0 ? open : 0), moves.length - 1), move = moves[step];
-  const bolt = card.hold_point === "ready to bolt", made = moves.some(each => each.made), allMade = made && open < 0;
-  const again = (kind: string) => <Confirmed name={say.readAgain} says={say.readAgainConfirm} command="read again" kind={kind} />;
+  const next = () => moves.find(each => !each.made && !each.when_stage) ?? moves[0];
+  // It stays at the move that is shown, whatever comes anew, until this person goes on.
+  const [chosen, choose] = useState(next()?.order ?? 0);
+  const ticked = useRef(false);
+  const move = moves.find(each => each.order === chosen) ?? next(), step = move ? moves.indexOf(move) : 0;
+  useEffect(() => {
+    if (ticked.current && move?.made) choose(next()?.order ?? 0);
+    ticked.current = false;
+  }, [move?.made]);
+  const ofStage = moves.filter(each => !each.when_stage), later = moves.find(each => each.when_stage);
+  const bolt = card.hold_point === "ready to bolt", made = moves.some(each => each.made);
+  const allMade = made && ofStage.every(each => each.made);
+  const again = (kind: string) =>
+      <Confirmed name={say.readAgain} says={allMade ? say.readAgainConfirm : say.readAgainPart} command="read again" kind={kind} />;
   return <Section name={say.moves} class="moves">
     {card.moves_are && !bolt && <p class={card.trusted ? "lead" : "trouble"}>
       {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
-    {allMade && <div class="all-made"><State shape="good"><b>{say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
+    {allMade && <div class="all-made"><State shape="good"><b>{later ? say.allMadeStage : say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
+    {card.trusted && later && ofStage.length === 0 &&
+      <Confirmed name={say.toStage(later.when_stage)} says={texts.record.stageConfirm} command={`stage ${later.when_stage}`} />}
     {!move ? <p>{say.noMove}</p> : <>
       <div class="stepper">
-        <Button aria-label={say.previous} off={step > 0 ? "" : say.step(1, moves.length)} onClick={() => choose(step - 1)}><Arrow way={-1} /></Button>
+        <Button aria-label={say.previous} off={step > 0 ? "" : say.step(1, moves.length)} onClick={() => choose(moves[step - 1]!.order)}><Arrow way={-1} /></Button>
         <p aria-live="polite"><b>{say.step(step + 1, moves.length)}</b></p>
-        <Button aria-label={say.next} off={step < moves.length - 1 ? "" : say.step(moves.length, moves.length)} onClick={() => choose(step + 1)}><Arrow way={1} /></Button>
+        <Button aria-label={say.next} off={step < moves.length - 1 ? "" : say.step(moves.length, moves.length)} onClick={() => choose(moves[step + 1]!.order)}><Arrow way={1} /></Button>
       </div>
-      <MoveBox key={move.order} card={card} move={move} />
+      <MoveBox key={move.order} card={card} move={move} tick={() => (ticked.current = true)} />
       {card.begun && !made && <Button fresh class="wide" command="give up">{say.leave}</Button>}
       {made && !allMade && again("wide")}
     </>}

@@ -42,7 +42,7 @@ function DatumSheet({job, name, close}: {job: Job; name: string; close: () => vo
     <label>{label}<select value={value} onChange={event => set(Number(event.currentTarget.value))}>
       {job.stations.map((each, i) => <option key={i} value={i}>{each.at}</option>)}</select></label>;
   const a = job.stations[Math.min(near, far)]?.at ?? "", b = job.stations[Math.max(near, far)]?.at ?? "";
-  return <Sheet name={say.checkDatum(name)} close={close}>
+  return <Sheet name={say.checkDatum(name)} held close={close}>
     <p>{say.datumPlaces}</p>
     {pick(say.near, near, setNear)}{pick(say.far, far, setFar)}
     <div class="choice">

@@ -7,6 +7,7 @@ import {useWidth} from "./parts";
 import {texts} from "./texts";
 
 const kTimes = [200, 100, 50, 20, 10, 5, 2, 1];
+const kLow = 704;  // px: lower screens have no room to spare; as in page.css
 const kMost = 0.2, kLeast = 0.06;  // drawn tilt, rad: less exaggeration above, more below
 
 /// Goes on with the former factor while the drawing is neither too steep nor too flat, so that it does not jump about.
@@ -32,7 +33,7 @@ export function LevelDrawing({job, supports, slope, roll, at_m}: Props) {
   const [box, width] = useWidth();
   const timesSlope = useTimes(slope), timesRoll = useTimes(roll);
   const hasRoll = roll !== null, endWidth = hasRoll ? 104 : 0;
-  const height = width > 520 ? 168 : 96, half = 7;
+  const height = width > 520 ? 168 : innerHeight < kLow ? 64 : 96, half = 7;
   const sideWidth = width - endWidth, left = 22, right = sideWidth - 22, middle = height / 2;
   const x = (at: number) => left + ((right - left) * at) / job.length_m;
   const tilt = Math.max(-0.3, Math.min(0.3, (slope ?? 0) * timesSlope));
@@ -76,8 +77,8 @@ export function LevelDrawing({job, supports, slope, roll, at_m}: Props) {
           <rect class="bar" x="-30" y="-15" width="60" height="30" />
           <path class="cut-line" d="M-30 -15l60 30M30 -15l-60 30" />
         </g>
-        <text x={endWidth / 2 - 42} y={middle - 26} text-anchor="middle">L</text>
-        <text x={endWidth / 2 + 42} y={middle - 26} text-anchor="middle">R</text>
+        <text x={endWidth / 2 - 42} y={Math.max(15, middle - 26)} text-anchor="middle">L</text>
+        <text x={endWidth / 2 + 42} y={Math.max(15, middle - 26)} text-anchor="middle">R</text>
       </g>}
     </svg>}
     <p class="caption">

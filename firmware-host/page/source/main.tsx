@@ -43,9 +43,9 @@ function Link() {
 }
 
 function Refused() {
-  const words = useShown(from => from.refused);
+  const words = useShown(from => from.refused), unknown = useShown(from => from.unknown);
   return <div role="alert" class="refused">{words && <>
-    <p><State shape="look"><b>{texts.refused}.</b> {words}</State></p>
+    <p><State shape="look"><b>{unknown ? texts.unknown : texts.refused}.</b> {words}</State></p>
     <button type="button" onClick={dismiss}>{texts.dismiss}</button>
   </>}</div>;
 }

@@ -1,5 +1,5 @@
 // next.ts: what to do next, from the state alone. Pure.
-import type {Advice, BookedReading, Live, LiveChannel, LiveInstrument, Readings, Topics} from "./messages";
+import type {Advice, BookedReading, Live, LiveChannel, LiveInstrument, Readings, Topics, Work} from "./messages";
 import {texts} from "./texts";
 
 export type View = keyof typeof texts.views;
@@ -10,7 +10,7 @@ export interface Step {
   words: string;
   more: string;
   view?: View;       // where it is done
-  command?: string;  // or what does it
+  command?: string[];  // or what does it
   label?: string;    // of the button for that
 }
 
@@ -38,25 +38,47 @@ export function staying(live: Live | undefined): string {
       each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => name(each.name, channel.gives))).join("");
 }
 
-/// What has been read at a station by what walks: "face 1", "face 2", "distance".
-export function readAt(readings: Readings | undefined, stay: string, station: number): Set<string> {
-  return new Set((readings?.readings ?? [])
-      .filter(each => each.kept && each.station === station && !stay.includes(name(each.instrument, each.channel))).map(what));
+/// What has been read at a station by what walks, and counts.
+export function readAt(readings: Readings | undefined, stay: string, station: number | null): BookedReading[] {
+  return (readings?.readings ?? []).filter(each => each.kept && each.station === station && !stay.includes(name(each.instrument, each.channel)));
 }
-const kDistance = "distance";
-const what = (reading: BookedReading) => (reading.channel === "distance" ? kDistance : texts.face(reading.face));
+
+/// "face 1", "face 2, left edge", "distance".
+export function readWords(read: BookedReading[]): string[] {
+  return [...new Set(read.map(each => [
+    each.channel === "distance" ? (texts.gives["distance"] ?? "").toLowerCase() : texts.face(each.face), ...edgeWords(each.edge)].join(", ")))].sort();
+}
+
+const isEdge = (edge: string) => edge in texts.now.edges;
+const edgeWords = (edge: string) => (isEdge(edge) && edge !== "middle" ? [texts.record.edge(texts.now.edges[edge]!)] : []);
+
+/// Whether what would be read now was read there already: that face, or the distance alone; at that edge where one was said.
+export function isRead(read: BookedReading[], work: Work, face = work.face): boolean {
+  return read.some(each => (!isEdge(work.edge) || each.edge === work.edge) &&
+      (work.has_slope ? each.channel !== "distance" && each.face === face : each.channel === "distance"));
+}
+
+/// "1200 mm", "1200 mm, left edge".
+export const placeWords = (at: string, edge: string) => [whole(at), ...edgeWords(edge)].join(", ");
+
+/// A place does not break at the end of a line.
+const whole = (at: string) => at.replace(/ /g, "\u00a0");
+
+/// What must be said before the best reading can be taken: its station, and its edge.
+function commandsTo(best: Advice, work: Work, live: LiveInstrument[]): string[] {
+  const said = isEdge(work.edge) ? work.edge
+      : live.find(each => each.name === best.instrument)?.channels.find(each => each.gives === best.channel)?.edge;
+  return [...(best.station === work.station ? [] : [`station ${best.station}`]),
+          ...(best.edge && best.edge !== said ? [`edge ${best.edge}`] : [])];
+}
 
 /// The best next reading, in few words.
 export function bestWords(best: Advice | null | undefined): string {
   if (!best) return "";
   const parts = [texts.gives[best.channel]?.toLowerCase() ?? best.channel];
   if (best.channel !== "distance") parts.push(texts.face(best.face));
-  if (best.edge && best.edge !== "middle") parts.push(texts.record.edge(texts.now.edges[best.edge] ?? best.edge));
-  return parts.join(", ");
+  return [...parts, ...edgeWords(best.edge)].join(", ");
 }
-
-/// A place does not break at the end of a line.
-const whole = (at: string) => at.replace(/ /g, "\u00a0");
 
 const answered = (holdPoint: string) => holdPoint !== "" && holdPoint !== "read again";
 
@@ -90,37 +112,39 @@ export function nextStep(topics: Topics): Step {
     mark: "do", view: "card", label: say.toCard, more: say.cardMore,
     words: card!.hold_point === "ready to bolt" ? say.readyToBolt : say.cardReady(card!.hold_point)});
 
-  if (!work.has_slope && !work.has_distance)
-    return ready ? cardReady()
-                 : {mark: "take", words: say.fixedOnly, more: say.fixedMore, command: "take fixed", label: texts.now.takeFixed};
+  if (!work.has_slope && !work.has_distance) {
+    if (!(topics.readings?.readings ?? []).some(each => each.kept)) return {mark: "take", words: say.fixedOnly, more: say.fixedMore};
+    return ready ? cardReady() : {mark: "look", words: say.allRead, more: card?.reason ?? "", view: "card", label: say.toCard};
+  }
 
   const best = work.next;
+  const goTo = (words: string, more: string): Step => {
+    const where = placeWords(best!.at, best!.edge);
+    return {mark: "do", words, more, command: commandsTo(best!, work, instruments), label: texts.now.goTo(where)};
+  };
   if (work.station === null) {
     if (ready) return cardReady();
-    return best ? {mark: "do", words: say.choose, more: texts.now.best(`${best.at}, ${bestWords(best)}`), command: `station ${best.station}`,
-                   label: texts.now.goTo(best.at)}
-                : {mark: "do", words: say.choose, more: say.chooseMore};
+    return best ? goTo(say.choose, texts.now.best(`${best.at}, ${bestWords(best)}`)) : {mark: "do", words: say.choose, more: say.chooseMore};
   }
 
   // Here: face 1 and face 2 where an inclinometer walks, or the distance alone.
   const stay = staying(topics.live), read = readAt(topics.readings, stay, work.station), face = texts.face(work.face);
-  const settled = isSettled(instruments);
+  const here = placeWords(work.at, work.edge), settled = isSettled(instruments);
   const take = (words: string): Step => settled
-      ? {mark: "take", more: "", words: work.has_slope ? say.take(whole(work.at), face) : say.takeDistance(whole(work.at))}
+      ? {mark: "take", more: "", words: work.has_slope ? say.take(here, face) : say.takeDistance(here)}
       : {mark: "still", words, more: unsettled(instruments) || say.putMore};
   const turn = (to: number): Step =>
-      ({mark: "do", words: say.turn(to), more: say.turnMore, command: `face ${to === 1 ? 1 : 2}`, label: say.turned(to)});
-  if (!read.has(work.has_slope ? face : kDistance))
-    return take(work.has_slope ? say.put(whole(work.at), face) : say.putDistance(whole(work.at)));
-  if (work.has_slope && !read.has(texts.face(-work.face))) return turn(-work.face);
+      ({mark: "do", words: say.turn(to), more: say.turnMore, command: [`face ${to === 1 ? 1 : 2}`], label: say.turned(to)});
+  if (!isRead(read, work)) return take(work.has_slope ? say.put(here, face) : say.putDistance(here));
+  if (work.has_slope && !isRead(read, work, -work.face)) return turn(-work.face);
 
   if (ready) return cardReady();
-  if (best && best.station === work.station)
-    return work.has_slope && best.channel !== "distance" && best.face !== work.face ? turn(best.face)
-                                                                                    : take(say.again(whole(work.at), face));
-  const open = job.stations.find(each => readAt(topics.readings, stay, each.number).size === 0);
-  const to = best ?? (open && {station: open.number, at: open.at});
-  if (to)
-    return {mark: "do", words: say.goOn(whole(to.at)), more: best ? texts.now.best(bestWords(best)) : "", command: `station ${to.station}`, label: texts.now.goTo(to.at)};
+  if (best && commandsTo(best, work, instruments).length > 0)
+    return goTo(say.goOn(placeWords(best.at, best.edge)), texts.now.best(bestWords(best)));
+  if (best)
+    return work.has_slope && best.channel !== "distance" && best.face !== work.face ? turn(best.face) : take(say.again(here, face));
+  const open = job.stations.find(each => readAt(topics.readings, stay, each.number).length === 0);
+  if (open)
+    return {mark: "do", words: say.goOn(whole(open.at)), more: "", command: [`station ${open.number}`], label: texts.now.goTo(open.at)};
   return {mark: "look", words: say.allRead, more: "", view: "card", label: say.toCard};
 }

@@ -3,8 +3,8 @@ import {useState} from "preact/hooks";
 
 import {tellSettled} from "./comfort";
 import {LevelDrawing} from "./level";
-import type {LiveChannel, LiveInstrument, Topics} from "./messages";
-import {bestWords, isReading, isSettled, nextStep, readAt, staying, walking, walks, type Step} from "./next";
+import type {Live, LiveChannel, LiveInstrument, Topics} from "./messages";
+import {bestWords, isRead, isReading, isSettled, nextStep, placeWords, readAt, readWords, staying, walking, walks, type Step} from "./next";
 import {Announced, Button, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
@@ -23,7 +23,9 @@ const stepText = (topics: Topics) => JSON.stringify(nextStep(topics));
 export function Instruction() {
   const lost = useShown(from => from.link === "lost");
   const known = JSON.parse(useShown(from => stepText(from.topics))) as Step;
-  const step: Step = lost ? {mark: "stop", words: texts.next.lost, more: texts.next.lostMore} : known;
+  const ended = useShown(from => from.ended);
+  const step: Step = !lost ? known
+      : {mark: "stop", words: ended ? texts.next.ended : texts.next.lost, more: ended ? texts.next.endedMore : texts.next.lostMore};
   const notice = useShown(from => from.topics.work?.notice ?? "");
   const without = useShown(from => walking(from.topics.live?.instruments ?? []).filter(each => !each.speaks).map(each => each.name).join(texts.and));
   useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? []),
@@ -57,13 +59,21 @@ function Level() {
     {work.has_slope && <LevelDrawing job={job} supports={work.supports} slope={first("slope")} roll={first("roll")}
       at_m={station?.at_m ?? null} />}
     {shown.map(each => <div class="instrument" key={each.name}>
-      <h3>{each.name}</h3>
+      <h3>{each.name}{work.face !== 1 && each.channels.some(channel => turns(channel)) && <small>: {texts.now.signTurned}</small>}</h3>
       {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
       {each.channels.filter(walks).map(channel =>
         <Number key={channel.gives} channel={channel} instrument={each} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
           near={job.stations[0]?.at ?? ""} />)}
     </div>)}
   </Section>;
+}
+
+const turns = (channel: LiveChannel) => walks(channel) && channel.gives !== "distance";
+
+/// The run's own sign: turned round, an instrument shows the other.
+function signed(channel: LiveChannel, face: number): string {
+  if (face === 1 || !turns(channel) || !/[1-9]/.test(channel.number)) return channel.number;
+  return channel.number.startsWith("-") ? channel.number.slice(1) : "-" + channel.number;
 }
 
 function direction(channel: LiveChannel, face: number, near: string, far: string): string {
@@ -77,7 +87,7 @@ function direction(channel: LiveChannel, face: number, near: string, far: string
 function Number({channel, instrument, face, near, far}:
     {channel: LiveChannel; instrument: LiveInstrument; face: number; near: string; far: string}) {
   return <div class="reading">
-    <p class="value"><span class="number">{channel.number || texts.now.nothing}</span></p>
+    <p class="value"><span class="number">{signed(channel, face) || texts.now.nothing}</span></p>
     <div class="about">
       <p><b>{texts.gives[channel.gives] ?? channel.gives}</b>, <span class="unit">{channel.unit}</span></p>
       <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
@@ -88,6 +98,7 @@ function Number({channel, instrument, face, near, far}:
 
 function Staying() {
   const live = useShown(from => from.topics.live), job = useShown(from => from.topics.job);
+  const alone = useShown(from => !from.topics.work?.has_slope && !from.topics.work?.has_distance), deaf = useShown(from => from.deaf);
   const stay = (live?.instruments ?? []).filter(each => each.channels.some(channel => isReading(channel) && !walks(channel)));
   if (stay.length === 0 || !job) return null;
   return <Section name={texts.now.staying} class="staying">
@@ -103,7 +114,7 @@ function Staying() {
         </p>)}
       </div>;
     })}
-    <Button class="wide" command="take fixed">{texts.now.takeFixed}</Button>
+    {!alone && <Button class="wide" command="take fixed" off={deaf ? texts.now.justTaken : ""}>{texts.now.takeFixed}</Button>}
   </Section>;
 }
 
@@ -152,13 +163,13 @@ export function Stations({chosen}: {chosen?: () => void}) {
   if (!job || !work) return null;
   return <ol class="stations">
     {job.stations.map(each => {
-      const read = [...readAt(readings, stay, each.number)].sort();
+      const read = readWords(readAt(readings, stay, each.number));
       const best = work.next?.station === each.number ? bestWords(work.next) : "";
       return <li key={each.number}>
         <Button command={`station ${each.number}`} aria-current={work.station === each.number ? "true" : undefined} {...(chosen && {onClick: chosen})}>
           <b>{each.at}</b>
           <span class="soft">{texts.now.stationNumber(each.number)}</span>
-          <span class="done"><Mark shape={read.length ? "good" : "open"} />{read.length ? texts.now.read(read.join(", ")) : texts.now.notRead}</span>
+          <span class="done"><Mark shape={read.length ? "good" : "open"} />{read.length ? texts.now.read(read.join("; ")) : texts.now.notRead}</span>
           {work.station === each.number && <span class="tag">{texts.now.youAreHere}</span>}
           {best && <span class="tag tag-best">{texts.now.best(best)}</span>}
         </Button>
@@ -168,7 +179,7 @@ export function Stations({chosen}: {chosen?: () => void}) {
 }
 
 function EdgeAndSetUp({close}: {close: () => void}) {
-  const work = useShown(from => from.topics.work), why = useShown(blocked);
+  const work = useShown(from => from.topics.work), why = useShown(blocked), unit = useShown(from => from.topics.job?.units.place ?? "");
   const [name, setName] = useState(work?.set_up ?? ""), [at, setAt] = useState(work?.laser_at ?? "");
   if (!work) return null;
   const edges = Object.keys(texts.now.edges).map(key => [key, texts.now.edges[key]!] as [string, string]);
@@ -181,8 +192,11 @@ function EdgeAndSetUp({close}: {close: () => void}) {
       close();
     }}>
       <h3>{texts.now.setUp}</h3>
-      <label>{texts.now.setUpName}<input value={name} maxLength={40} required onInput={event => setName(event.currentTarget.value)} /></label>
-      <label>{texts.now.laserAt}<input value={at} maxLength={40} aria-describedby="laser-hint" onInput={event => setAt(event.currentTarget.value)} /></label>
+      <label>{texts.now.setUpName}<input value={name} maxLength={40} required onInput={event => {
+        setName(event.currentTarget.value);
+        setAt("");  // it belonged to the former one
+      }} /></label>
+      <label>{texts.now.laserAt(unit)}<input value={at} maxLength={40} aria-describedby="laser-hint" onInput={event => setAt(event.currentTarget.value)} /></label>
       <p id="laser-hint" class="soft">{texts.now.laserAtHint(work.at || "4500 mm")}</p>
       <button class="main" aria-disabled={why ? "true" : undefined}>{texts.now.placed}</button>
     </form>}
@@ -193,30 +207,40 @@ function EdgeAndSetUp({close}: {close: () => void}) {
 
 /// Stays where it is whatever happens above: the thumb finds it.
 export function Dock() {
-  const work = useShown(from => from.topics.work), last = useShown(from => from.topics.readings?.last ?? "");
-  const any = useShown(from => (from.topics.readings?.readings ?? []).some(each => each.kept));
-  const settled = useShown(from => isSettled(from.topics.live?.instruments ?? []));
+  const work = useShown(from => from.topics.work), readings = useShown(from => from.topics.readings);
+  const stay = useShown(from => staying(from.topics.live)), deaf = useShown(from => from.deaf);
+  const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [])), still = useShown(from => areSettled(from.topics.live));
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
   const asked = useShown(from => from.asked?.command ?? "");
   if (!work) return null;
+  const last = readings?.last ?? "", any = (readings?.readings ?? []).some(each => each.kept);
+  const alone = !work.has_slope && !work.has_distance;  // nothing walks
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
   const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
-      : work.station === null && (work.has_slope || work.has_distance) ? texts.now.takeNoStation : "";
-  const place = work.has_slope ? texts.now.takeAt(work.at, texts.face(work.face)) : texts.now.takeAtPlace(work.at);
+      : work.station === null && !alone ? texts.now.takeNoStation : deaf ? texts.now.justTaken : "";
+  const here = placeWords(work.at, work.edge);
+  const place = alone ? texts.now.allFixed : work.has_slope ? texts.now.takeAt(here, texts.face(work.face)) : here;
+  const again = !alone && isRead(readAt(readings, stay, work.station), work);
+  const about = why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting)
+      : off || ((alone ? still : settled) ? place : `${place}; ${texts.now.takeWaits}`);
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
       <p>{last || texts.now.nothingTaken}</p>
       {waiting ? <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
-        : <Button key={`undo ${last}`} fresh command="undo" off={any && !work.moving ? "" : work.moving ? texts.now.takeMoved : texts.now.nothingTaken}>{texts.now.undo}</Button>}
+        : <Button key={`undo ${last}`} fresh command="undo" off={work.moving ? texts.now.takeMoved : any ? "" : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
-    <Place />
-    <Button class={waiting ? "take take-waiting" : "take"} command={work.has_slope || work.has_distance ? "take" : "take fixed"} off={off}>
+    {!alone && <Place />}
+    <Button class={waiting ? "take take-waiting" : "take"} command={alone ? "take fixed" : "take"} off={off}>
       <Mark shape={waiting ? "still" : "take"} />
-      <span><b>{texts.now.take}</b>{" "}
-        <span class="take-about">{why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting) : off || (settled ? place : `${place}; ${texts.now.takeWaits}`)}</span></span>
+      <span><b>{alone ? texts.now.takeFixed : again ? texts.now.takeAgain : texts.now.take}</b>{" "}
+        <span class="take-about">{about}</span></span>
     </Button>
   </Section>;
 }
+
+/// Of the instruments that stay.
+const areSettled = (live: Live | undefined) => (live?.instruments ?? []).filter(each => each.speaks).every(each =>
+    each.channels.every(channel => !isReading(channel) || walks(channel) || channel.settled));
 
 // ---- the view -------------------------------------------------------------------------------------------------------
 

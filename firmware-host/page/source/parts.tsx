@@ -1,9 +1,12 @@
 // parts.tsx: what the views are put together from.
-import type {ComponentChildren, JSX} from "preact";
-import {useEffect, useId, useLayoutEffect, useRef, useState} from "preact/hooks";
+import {createContext, type ComponentChildren, type JSX} from "preact";
+import {useContext, useEffect, useId, useLayoutEffect, useRef, useState} from "preact/hooks";
 
-import {ask, blocked, useShown} from "./store";
+import {ask, askAll, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
+
+/// The revision at which a dialog was opened: what is decided in it was decided by that.
+export const Seen = createContext<number | undefined>(undefined);
 
 const kSettle = 500;  // ms in which a button that has just taken another's place does nothing
 
@@ -29,9 +32,9 @@ export function State({shape, children}: {shape: Shape; children: ComponentChild
   return <span class={`state state-${shape}`}><Mark shape={shape} /><span>{children}</span></span>;
 }
 
-type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled"> & {
+type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled" | "command"> & {
   onClick?: () => void;
-  command?: string;  // asked when pressed; it is off while nothing can be asked
+  command?: string | string[];  // asked when pressed, one after the other; it is off while nothing can be asked
   off?: string;      // why it does nothing; said when it is pressed all the same
   fresh?: boolean;   // it takes another's place: deaf for a moment, so that a tap meant for that one is lost
   children?: ComponentChildren;
@@ -51,11 +54,11 @@ export function Button({onClick, command, off = "", fresh, children, ...rest}: B
   const why = useShown(from => (command === undefined || command === "give up" ? "" : blocked(from)));
   const linkless = useShown(from => command === "give up" && from.link !== "connected");
   const reason = off || (linkless ? texts.link.blocked : why);
-  const since = useRef(performance.now()), button = useRef<HTMLButtonElement>(null);
+  const seen = useContext(Seen), since = useRef(performance.now()), button = useRef<HTMLButtonElement>(null);
   useLayoutEffect(() => () => keepFocus(button.current), []);
   return <button type="button" ref={button} {...rest} aria-disabled={reason ? "true" : undefined} title={reason || undefined} onClick={() => {
     if (reason || (fresh && performance.now() - since.current < kSettle)) return;
-    if (command) void ask(command);
+    if (command) void (typeof command === "string" ? ask(command, seen) : askAll(command));
     onClick?.();
   }}>{children}</button>;
 }
@@ -66,7 +69,9 @@ export function Section({name, quiet, children, ...rest}: {name: string; quiet?:
 }
 
 /// Modal: the browser keeps the focus in it, gives it back, and closes it on Escape.
-export function Sheet({name, close, children}: {name: string; close: () => void; children: ComponentChildren}) {
+/// `held`: what is asked in it is refused when anything has changed since it was opened.
+export function Sheet({name, held, close, children}: {name: string; held?: boolean; close: () => void; children: ComponentChildren}) {
+  const [opened] = useState(seenNow);
   const dialog = useRef<HTMLDialogElement>(null), id = useId();
   useLayoutEffect(() => {
     const here = dialog.current!;
@@ -77,7 +82,7 @@ export function Sheet({name, close, children}: {name: string; close: () => void;
   return <dialog ref={dialog} aria-labelledby={id} onClose={close} onClick={event => event.target === dialog.current && close()}>
     <div class="sheet">
       <div class="sheet-head"><h2 id={id}>{name}</h2><button type="button" class="plain" onClick={close}>{texts.close}</button></div>
-      {children}
+      <Seen.Provider value={held ? opened : undefined}>{children}</Seen.Provider>
     </div>
   </dialog>;
 }
@@ -89,7 +94,7 @@ export function Confirmed({name, label = name, says, command, off, kind, childre
   const why = useShown(blocked);
   return <>
     <Button class={kind ?? "wide"} off={off || why} onClick={() => setOpen(true)}>{children ?? name}</Button>
-    {open && <Sheet name={name} close={() => setOpen(false)}>
+    {open && <Sheet name={name} held close={() => setOpen(false)}>
       <p>{says}</p>
       <div class="choice">
         <Button class="main" command={command} onClick={() => setOpen(false)}>{label}</Button>

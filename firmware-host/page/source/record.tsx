@@ -3,19 +3,19 @@ import {useState} from "preact/hooks";
 
 import type {BookedReading, Job} from "./messages";
 import {Button, Confirmed, Section, Sheet, State} from "./parts";
-import {ask, blocked, useShown} from "./store";
+import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
 
 const say = texts.record;
 
 /// A reason typed by hand, and what is asked with it.
 function WhySheet({name, command, close}: {name: string; command: string; close: () => void}) {
-  const [why, setWhy] = useState(""), off = useShown(blocked);
-  return <Sheet name={name} close={close}>
+  const [why, setWhy] = useState(""), off = useShown(blocked), [opened] = useState(seenNow);
+  return <Sheet name={name} held close={close}>
     <form onSubmit={event => {
       event.preventDefault();
       if (off || !why.trim()) return;
-      void ask(`${command} ${why.trim()}`);
+      void ask(`${command} ${why.trim()}`, opened);
       close();
     }}>
       <p>{say.whyMissing} {say.never}</p>
@@ -29,7 +29,7 @@ function WhySheet({name, command, close}: {name: string; command: string; close:
 }
 
 function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; close: () => void}) {
-  const distance = reading.channel === "distance", off = useShown(blocked);
+  const distance = reading.channel === "distance", off = useShown(blocked), [opened] = useState(seenNow);
   const things = distance ? (["station", "edge", "setUp"] as const) : (["station", "face", "edge"] as const);
   const [thing, setThing] = useState<(typeof things)[number]>("station");
   const choices: {[key: string]: [string, string][]} = {
@@ -40,11 +40,11 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
   const said = `station ${reading.station}`;
   const [to, setTo] = useState(reading.station === null ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
   const list = choices[thing], chosen = list ? (to || list[0]?.[0] || "") : setUp.trim() && `set-up ${setUp.trim()}`;
-  return <Sheet name={say.correct(reading.entry)} close={close}>
+  return <Sheet name={say.correct(reading.entry)} held close={close}>
     <form onSubmit={event => {
       event.preventDefault();
       if (off || !chosen || chosen === said) return;
-      void ask(`correct ${reading.entry} ${chosen}`);
+      void ask(`correct ${reading.entry} ${chosen}`, opened);
       close();
     }}>
       <p>{wordsOf(reading)}. {say.never}</p>

@@ -12,17 +12,21 @@ import type {Answer, Asked, Topics} from "./messages";
 import {texts} from "./texts";
 
 const kFirstDelay = 300, kLongestDelay = 3000, kPatience = 5000, kQuiet = 1500, kProbePatience = 2000;  // ms
+const kDeaf = 1200;  // ms after a take in which no other is begun: a second tap of the same finger
 
 export interface Shown {
   topics: Topics;
   link: "connecting" | "connected" | "lost";
   lostFor: number;  // s
+  ended: boolean;  // lost because the daemon ended
   asked: Asked | null;  // waits for its answer
+  deaf: boolean;  // a take has just been done
   refused: string;
+  unknown: boolean;  // `refused` is of a command whose answer never came
   done: string;  // words of the last answer that was no refusal
 }
 
-export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, asked: null, refused: "", done: ""};
+export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, ended: false, asked: null, deaf: false, refused: "", unknown: false, done: ""};
 
 options.debounceRendering = draw => requestAnimationFrame(draw);
 
@@ -72,7 +76,7 @@ export function useChange<T>(select: (from: Shown) => T, then: (now: T, before: 
 // ---- connection -----------------------------------------------------------------------------------------------------
 
 let socket: WebSocket | null = null;
-let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "";
+let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "", broke = "";
 
 function connect(): void {
   clearTimeout(retry);
@@ -85,9 +89,11 @@ function connect(): void {
     lastFrame = performance.now();
     if (typeof event.data === "string") take(JSON.parse(event.data) as Topics);
   };
-  mine.onclose = () => {
+  mine.onclose = event => {
     clearTimeout(patience);
-    if (mine === socket) lose();
+    if (mine !== socket) return;
+    if (event.code === 1001) shown.ended = true;
+    lose();
   };
 }
 
@@ -101,6 +107,11 @@ function take(frame: Topics): void {
   shown.topics = shown.link === "connected" ? {...shown.topics, ...topics} : topics;
   shown.link = "connected";
   shown.lostFor = 0;
+  shown.ended = false;
+  if (broke && shown.topics.readings) {
+    shown.refused = texts.link.holds(broke, shown.topics.readings.last || texts.now.nothingTaken);
+    broke = "";
+  }
   lostAt = 0;
   delay = kFirstDelay;
   if (answer) settle(answer);
@@ -112,7 +123,9 @@ function lose(): void {
   socket = null;
   had?.close();
   if (shown.asked) {
-    shown.refused = texts.link.broke(shown.asked.command);
+    broke = shown.asked.command;
+    shown.refused = texts.link.broke(broke);
+    shown.unknown = true;
     shown.asked = null;
     finish(false);
   }
@@ -122,7 +135,7 @@ function lose(): void {
   retry = window.setTimeout(connect, delay);
   delay = Math.min(2 * delay, kLongestDelay);
   // Refused because this phone is no longer paired: the daemon's own page for that.
-  void fetch("/", {cache: "no-store"}).then(
+  void fetch("/icon.svg", {cache: "no-store"}).then(
       response => response.status === 401 && location.reload(), () => undefined);
 }
 
@@ -178,28 +191,64 @@ export function blocked(from: Shown): string {
   return from.asked ? texts.link.blockedByAsking : "";
 }
 
-/// Sends a command. Whether it was done; what was refused is shown until it is dismissed.
-export function ask(command: string): Promise<boolean> {
+/// The revision that the person sees now.
+export const seenNow = () => shown.topics.work?.revision ?? 0;
+
+/// Sends a command, decided by what was seen at that revision. Whether it was done; what was refused is shown until dismissed.
+export function ask(command: string, seen = seenNow()): Promise<boolean> {
   if (!socket || socket.readyState !== WebSocket.OPEN || (blocked(shown) && command !== "give up"))
     return Promise.resolve(false);
-  const asked = {id: ++lastId, command, seen: shown.topics.work?.revision ?? 0};
+  const asked = {id: ++lastId, command, seen};
   socket.send(JSON.stringify(asked));
   if (command === "give up" && (shown.asked || shown.topics.work?.doing)) return Promise.resolve(true);
   shown.asked = asked;
   shown.refused = "";
+  shown.unknown = false;
+  broke = "";
   changed();
   return new Promise(resolve => (finish = resolve));
 }
 
 function settle(answer: Answer): void {
-  if (!answer.done) shown.refused = answer.words;
+  if (!answer.done) [shown.refused, shown.unknown] = [answer.words, false];
   if (answer.id !== shown.asked?.id) return;
   if (answer.done) shown.done = answer.words;
+  if (answer.done && shown.asked.command.startsWith("take")) {
+    shown.deaf = true;
+    setTimeout(() => {
+      shown.deaf = false;
+      changed();
+    }, kDeaf);
+  }
   shown.asked = null;
   finish(answer.done);
 }
 
+/// One after the other, each once what the former changed is seen; ends at the first that is refused.
+export async function askAll(commands: string[]): Promise<boolean> {
+  for (const [i, command] of commands.entries()) {
+    const before = seenNow();
+    if (!(await ask(command))) return false;
+    if (i + 1 < commands.length && !(await until(() => seenNow() !== before))) return false;
+  }
+  return true;
+}
+
+function until(is: () => boolean): Promise<boolean> {
+  return new Promise(resolve => {
+    const end = (reached: boolean) => {
+      clearTimeout(patience);
+      lookers.delete(look);
+      resolve(reached);
+    };
+    const look = () => is() && end(true);
+    const patience = setTimeout(() => end(false), kPatience);
+    lookers.add(look);
+    look();
+  });
+}
+
 export function dismiss(): void {
-  shown.refused = "";
+  shown.refused = broke = "";
   changed();
 }

@@ -5,7 +5,7 @@
 //   link       views.now.name ... views.record.name, in the navigation `nav`
 //   heading 1  the view's name; Now: hidden, Card: the answer
 //   region     now.next (what to do next), now.level, now.dock ... : the sections' headings are their names
-//   button     now.take (its name goes on with the place, or with why not), now.undo, now.giveUp, now.previous, now.nextStation, now.choose (after its place), now.takeFixed, now.goTo(at);
+//   button     now.take or now.takeAgain (the name goes on with the place, or with why not), now.undo, now.giveUp, now.previous, now.nextStation, now.choose (after its place), now.takeFixed, now.goTo(at);
 //              now.face1, now.face2 (aria-pressed: chosen); dialog now.stations with a button for each, whose name begins
 //              with its place
 //   button     card.begin, then card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
@@ -25,6 +25,7 @@ export const english = {
   dismiss: "Dismiss",
   close: "Close",
   refused: "Not done",
+  unknown: "Not known",
   and: " and ",
 
   link: {
@@ -34,8 +35,9 @@ export const english = {
     since: (seconds: number) => `since ${seconds} s`,
     never: "No connection to the daemon yet.",
     blocked: "no connection",
-    broke: (command: string) =>
-      `The connection broke before "${command}" was answered. Look whether it was done before you ask again.`,
+    broke: (command: string) => `The connection broke before "${command}" was answered. Look whether it was done before you ask again.`,
+    holds: (command: string, last: string) =>
+      `The connection broke before "${command}" was answered. It is back; what the book holds as taken last: ${last}`,
     asking: (command: string) => `Asked: ${command}`,
     blockedByAsking: "waits for the answer to what was asked before",
     blockedByTake: "a reading is being waited for",
@@ -50,6 +52,8 @@ export const english = {
     begin: "Waiting for the daemon.",
     lost: "No connection.",
     lostMore: "It is tried again all the time. Go nearer, or see whether the daemon runs.",
+    ended: "The program at the computer has ended.",
+    endedMore: "Nothing is read until somebody starts it again. It is tried again all the time.",
     goesWithout: (name: string) => `${name}: not speaking. Take goes on without it.`,
     bookTrouble: "Stop: the book cannot be written.",
     check: (step: number, steps: number) => `Check under way: step ${step} of ${steps}.`,
@@ -94,6 +98,7 @@ export const english = {
     leftHigh: "left edge high",
     rightHigh: "right edge high",
     isLevel: "level",
+    signTurned: "face 2, sign turned",
     nothing: "-",
     staying: "Instruments that stay",
     staysAt: (at: string) => `stays at ${at}`,
@@ -118,7 +123,7 @@ export const english = {
     edges: {left: "left", middle: "middle", right: "right"} as {[key: string]: string},
     setUp: "Set-up of the laser",
     setUpName: "Name of the set-up",
-    laserAt: "Where the laser stands along the run",
+    laserAt: (unit: string) => `Where the laser stands along the run, in ${unit}`,
     laserAtHint: (example: string) => `With its unit, such as ${example}. Leave it empty where that is not known.`,
     laserNotSaid: "not said where the laser stands",
     laserStands: (at: string) => `laser at ${at}`,
@@ -129,7 +134,9 @@ export const english = {
     dock: "Take a reading",
     take: "Take",
     takeAt: (at: string, face: string) => `${at}, ${face}`,
-    takeAtPlace: (at: string) => at,
+    takeAgain: "Take once more",
+    allFixed: "all instruments that stay",
+    justTaken: "just taken",
     takeWaits: "waits until it is still",
     takeNoStation: "choose a station first",
     takeMoved: "moves under way: read again after them",
@@ -241,9 +248,12 @@ export const english = {
     isNotMade: "not made yet",
     cannotTick: "These moves cannot be ticked: they are not to be made.",
     allMade: "All moves are made.",
+    allMadeStage: "All moves of this stage are made.",
     allMadeMore: "Read the run again: a new survey shows what the moves did.",
     readAgain: "Read again",
     readAgainConfirm: "This survey is closed, and a new one of the same stage begins. What this card promised is then compared with what the new one finds.",
+    readAgainPart: "This survey is closed, and a new one of the same stage begins. Not all moves of this stage are made: what this card promised is then not compared.",
+    toStage: (stage: string) => `Change to stage "${stage}"`,
     expected: "Level error, finished and loaded",
     before: "As things are",
     after: "After the moves",
