@@ -66,7 +66,7 @@ for (const sheets of ["metric", "imperial"]) {
     await lookAtDialog(page, button(page, texts.record.seal), "seal");
     await lookAtDialog(page, button(page, texts.record.changeStage), "stage");
 
-    await phone.ask("card");
+    assert.ok((await phone.ask("begin moves")).done);
     for (const {order} of phone.topics.card.moves) await makeMove(site, phone, order);
     await lookAtAll(page, "moves made");
     await goTo(page, "card");

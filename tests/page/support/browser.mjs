@@ -17,7 +17,7 @@ export async function openBrowser() {
 
 /// The page on a phone of that size. Whatever a test must never see is kept in page.faults: scripts that fail, dialogs,
 /// requests to anywhere else.
-export async function openPage(t, browser, url, {width = 390, height = 844, path = "", ...more} = {}) {
+export async function openPage(t, browser, url, {width = 390, height = 844, path = "", prepare = () => undefined, ...more} = {}) {
   const context = await browser.newContext({viewport: {width, height}, hasTouch: true, ...more});
   t.after(() => context.close());
   const page = await context.newPage();
@@ -32,6 +32,7 @@ export async function openPage(t, browser, url, {width = 390, height = 844, path
     if (new URL(request.url()).host !== new URL(url).host && !request.url().startsWith("data:"))
       page.faults.push(`request: ${request.url()}`);
   });
+  await prepare(page);
   await page.goto(new URL(path, url).href);
   return page;
 }

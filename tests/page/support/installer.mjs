@@ -6,6 +6,7 @@ import {texts} from "./packages.mjs";
 import {until} from "./waiting.mjs";
 
 const kDeaf = 600;  // ms: what takes another's place is deaf for half a second, for fingers that come too late
+const kAgain = 2500;  // ms: then the button is pressed again
 const kMostTabs = 400;
 
 /// As a person: a finger.
@@ -64,11 +65,16 @@ export class Installer {
     return region(this.page, texts.now.dock);
   }
 
-  /// The large button; returns when the readings are in the book and on the page.
+  /// The large button; returns when the readings are in the book and on the page. It is deaf for a moment after a take, so a
+  /// finger that came too soon comes again.
   async take() {
-    const before = this.phone.topics.readings.readings.length;
-    await this.press(this.dock().getByRole("button", {name: /^Take/}));
-    await this.phone.until(({readings, work}) => readings.readings.length > before && !work.doing, "readings of this take");
+    const {readings, work} = this.phone.topics, before = readings.readings.length;
+    const taken = () => this.phone.topics.readings.readings.length > before;
+    for (let begun = false; !begun;) {
+      await this.press(this.dock().getByRole("button", {name: /^Take/}));
+      begun = await until(() => taken() || this.phone.topics.work.doing, "", kAgain).catch(() => taken());
+    }
+    await this.phone.until(({work}) => taken() && !work.doing, `readings at station ${work.station}`);
     const {last} = this.phone.topics.readings;
     await this.dock().getByText(last, {exact: true}).waitFor();
     return last;
@@ -97,6 +103,8 @@ export class Installer {
   /// All moves of the card that can be made now, ticked one by one, and really made. How many.
   async makeMoves() {
     await this.view("card");
+    await this.press(button(this.page, texts.card.begin));
+    await this.phone.until(({card}) => card.begun, "that the moves begin");
     const moves = () => this.phone.topics.card.moves.filter(each => !each.when_stage);
     let made = 0;
     for (const {order, support} of moves()) {

@@ -51,7 +51,7 @@ export async function readAll(site, phone) {
     }
 }
 
-/// The next of the card's moves ticked, and really made.
+/// A move of the card that was begun, ticked and really made.
 export async function makeMove(site, phone, order) {
   const from = site.daemon.lines.length;
   const {done, words} = await phone.ask(`made ${order}`);
