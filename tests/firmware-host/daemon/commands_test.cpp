@@ -64,6 +64,8 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_TRUE(parsed<MarkMove>("Made  2").made);
   EXPECT_EQ(parsed<MarkMove>("not made 3").order, 3);
   EXPECT_FALSE(parsed<MarkMove>("Not Made 3").made);
+  (void)parsed<BeginMoves>("Begin  moves");
+  EXPECT_EQ(parsed<PlaceSetUp>("set-up 2 at -300 mm").stands_at_m, -0.3);
   parsed<ReadAgain>("read again");
   parsed<ReadAgain>("Read  AGAIN");
   parsed<Next>("next");
@@ -114,6 +116,8 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"made -1", "made", "which move"}, Refused{"made 2 already", "made", "which move"},
         Refused{"made 4294967297", "made", "which move"},
         Refused{"not made", "not made", "such as not made 2"},
+        Refused{"set-up 2 at 4500", "set-up", "a length with its unit"},
+        Refused{"set-up 2 at the window", "set-up", "\"the window\" is no place"},
         Refused{"not madeup 2", "not made", "which move"}, Refused{"not 2", "not", "no such command"},
         Refused{"read", "read", "made, not made, read again"},
         Refused{"read again now", "read", "no such command"},

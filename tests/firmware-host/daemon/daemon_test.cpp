@@ -502,6 +502,7 @@ TEST(Daemon, TicksMovesOfTheCardAndReadsAgainInASurveyOfItsOwn) {
   Instrument instrument(bench.port());
   auto daemon = bench.ready();
   EXPECT_THAT(say(*daemon, "made 1"), HasSubstr("no card is on the job"));
+  EXPECT_THAT(say(*daemon, "begin moves"), HasSubstr("nothing has been read"));
   const nlohmann::json shims = surveyed(*daemon, instrument);
   ASSERT_EQ(shims.at("moves").size(), 1u) << shims.dump();
   EXPECT_THAT(say(*daemon, "made 2"), HasSubstr("has 1 move"));
@@ -517,6 +518,18 @@ TEST(Daemon, TicksMovesOfTheCardAndReadsAgainInASurveyOfItsOwn) {
   EXPECT_THAT(daemon->ask("card"), StartsWith("result"));
   EXPECT_THAT(say(*daemon, "made 1"), StartsWith("made 1"));
 
+  EXPECT_THAT(say(*daemon, "not made 1"), HasSubstr("not made after all"));
+
+  // Begun: the card stays as it is until its moves are made, or given up.
+  EXPECT_THAT(daemon->ask("begin moves"), StartsWith("result"));
+  EXPECT_THAT(say(*daemon, "take"), HasSubstr("must not change meanwhile"));
+  EXPECT_THAT(say(*daemon, "begin moves"), HasSubstr("must not change meanwhile"));
+  EXPECT_THAT(say(*daemon, "give up"), StartsWith("here"));
+  EXPECT_THAT(say(*daemon, "give up"), StartsWith("refused give up: no check"));
+  EXPECT_THAT(say(*daemon, "take"), StartsWith("taken"));
+  EXPECT_THAT(daemon->ask("begin moves"), StartsWith("result"));
+  EXPECT_THAT(say(*daemon, "made 1"), StartsWith("made 1"));
+
   // Killed, and started anew: the moves are still made.
   daemon->signal(SIGKILL);
   daemon->end();
@@ -530,6 +543,52 @@ TEST(Daemon, TicksMovesOfTheCardAndReadsAgainInASurveyOfItsOwn) {
   EXPECT_TRUE(survey(bench, 0).closed);
   EXPECT_EQ(survey(bench, 0).moves, 1);
   EXPECT_EQ(survey(bench, 1).readings, 1);
+}
+
+TEST(Daemon, NoMoveIsMadeByACardWhoseReadingsContradictEachOther) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  for (const double degrees : {0.05, 0.6, 0.05, 0.6, 0.05, 0.6}) {
+    instrument.pitch(degrees);
+    EXPECT_THAT(daemon->ask("station 4"), StartsWith("here"));
+    EXPECT_THAT(daemon->ask("take"), StartsWith("taken"));
+  }
+  const std::string result = daemon->ask("card");
+  ASSERT_THAT(result, HasSubstr("\"hold_point\":\"read again\""));
+  ASSERT_THAT(result, HasSubstr("\"order\":1"));
+  EXPECT_THAT(say(*daemon, "begin moves"), HasSubstr("do not hold together"));
+  EXPECT_THAT(say(*daemon, "made 1"), HasSubstr("do not hold together"));
+}
+
+TEST(Daemon, WhatIsSetAsideIsNotSetAsideAgain) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("station 1"), StartsWith("here"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken"));
+  daemon->send("readings\n");
+  const std::string first = daemon->await({"reading"});
+  const std::string entry = first.substr(8, first.find(':') - 8);
+  EXPECT_THAT(say(*daemon, "put back " + entry + " why not"), HasSubstr("is not set aside"));
+  daemon->send("set aside " + entry + " bumped\n");
+  EXPECT_THAT(daemon->await({"corrected", "refused"}), StartsWith("corrected"));
+  EXPECT_THAT(say(*daemon, "set aside " + entry + " again"), HasSubstr("set aside already: bumped"));
+}
+
+TEST(Daemon, StartedAnewItSaysWhichFaceAndEdgeItTakesFromTheBook) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("station 2"), StartsWith("here"));
+  EXPECT_THAT(daemon->ask("face 2"), StartsWith("here"));
+  EXPECT_THAT(daemon->ask("edge right"), StartsWith("here"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken"));
+  daemon->signal(SIGKILL);
+  daemon->end();
+  daemon = bench.ready();
+  EXPECT_THAT(say(*daemon, "take"), HasSubstr("say first where")) << "a station has to be said";
+  EXPECT_THAT(daemon->ask("station 3"), StartsWith("here station 1000 mm, face 2, edge right"));
 }
 
 }  // namespace
