@@ -59,14 +59,18 @@ class Damaged : public ::testing::Test {
   std::vector<Number> answers_;
 };
 
-TEST_F(Damaged, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
+/// In four parts, so that none takes long on a busy machine: the bytes whose place leaves that remainder.
+class DamagedInPart : public Damaged, public ::testing::WithParamInterface<std::size_t> {};
+INSTANTIATE_TEST_SUITE_P(Part, DamagedInPart, ::testing::Values(0, 1, 2, 3));
+
+TEST_P(DamagedInPart, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
   const std::string changed = scratch_ / "changed.levelbook";
   write_bytes(changed, bytes_);
   const int file = ::open(changed.c_str(), O_WRONLY | O_CLOEXEC);
   ASSERT_GE(file, 0);
   std::mt19937 random(20260914);
   int named_at_opening = 0, named_by_audit = 0, same = 0;
-  for (std::size_t at = 0; at < bytes_.size(); ++at) {
+  for (std::size_t at = GetParam(); at < bytes_.size(); at += 4) {
     const char flipped = static_cast<char>(bytes_[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
     ASSERT_EQ(::pwrite(file, &flipped, 1, static_cast<off_t>(at)), 1);
     {
@@ -91,10 +95,10 @@ TEST_F(Damaged, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
   }
   ::close(file);
   EXPECT_EQ(bytes_of(changed), bytes_);
-  std::printf("%zu bytes flipped: %d named at opening, %d by audit, %d change nothing that the book says\n",
-              bytes_.size(), named_at_opening, named_by_audit, same);
-  EXPECT_GT(named_at_opening, 50);
-  EXPECT_GT(named_by_audit, 4000) << "the entries and the indexes alone are more";
+  std::printf("%d bytes flipped: %d named at opening, %d by audit, %d change nothing that the book says\n",
+              named_at_opening + named_by_audit + same, named_at_opening, named_by_audit, same);
+  EXPECT_GT(named_at_opening, 12);
+  EXPECT_GT(named_by_audit, 1000) << "the entries and the indexes alone are more";
 }
 
 // The kept writer changes the file by itself (write-ahead log, upgrade): it must name what it cannot go on with.

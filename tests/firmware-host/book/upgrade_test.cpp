@@ -5,6 +5,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <ostream>
 #include <random>
 
 #include "firmware-host/book/book.hpp"
@@ -27,6 +28,7 @@ struct Old {
   [[nodiscard]] std::string path() const {
     return HANGTRUE_DATA_DIR "/books/schema-" + std::to_string(schema) + ".levelbook";
   }
+  friend void PrintTo(const Old& old, std::ostream* out) { *out << "schema " << old.schema; }
 };
 
 Content first(const Book& book, Number survey, std::string_view kind) {
