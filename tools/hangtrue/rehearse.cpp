@@ -171,7 +171,8 @@ int run_all(const Arguments& arguments) {
   daemon.on_line = [&](const std::string& line) {
     if (arguments.verbose) std::cerr << line << '\n';
     if (line.starts_with("refused ") && !arguments.verbose) std::cerr << '\n' << line << '\n';
-    if (line.starts_with("page ") || line.starts_with("pairing ")) addresses.push_back(line);
+    for (const char* begin : {"page ", "pairing ", "trouble there is no page"})
+      if (line.starts_with(begin)) addresses.push_back(line);
   };
   if (!arguments.json)
     std::cout << "Rehearsal, seed " << arguments.seed

@@ -31,8 +31,15 @@ const kQuick = [
 
 const quickened = text => kQuick.reduce((all, [what, by]) => all.replace(what, by), text);
 
+/// Writes a sheet of kSheets, "run" or "kit", into that directory; its path.
+export function writeSheet(directory, sheets, kind, change = text => text, quick = true) {
+  const text = readFileSync(join(data, `${kind}s`, kSheets[sheets][kind]), "utf8"), path = join(directory, `${kind}.toml`);
+  writeFileSync(path, change(quick ? quickened(text) : text, kind));
+  return path;
+}
+
 /// A program whose lines are kept, and which is killed with whoever started it.
-class Program {
+export class Program {
   constructor(path, parameters) {
     this.lines = [];
     this.errors = "";
@@ -76,12 +83,7 @@ export class Site {
     site.stage = stage;
     site.address = address;
     site.more = more;
-    const sheet = kind => {
-      const text = readFileSync(join(data, `${kind}s`, kSheets[sheets][kind]), "utf8");
-      const path = join(site.directory, `${kind}.toml`);
-      writeFileSync(path, change(quick ? quickened(text) : text, kind));
-      return path;
-    };
+    const sheet = kind => writeSheet(site.directory, sheets, kind, change, quick);
     site.run = sheet("run");
     site.instruments = new Program(command, ["rehearse", "--play", "--seconds", "1500", "--rate", String(rate), "--seed", String(seed),
                                              "--stage", stage, ...(faults ? [] : ["--no-faults"]), ...(hush ? ["--hush"] : []), site.run, sheet("kit")]);
