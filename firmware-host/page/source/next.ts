@@ -114,7 +114,7 @@ export function nextStep(topics: Topics): Step {
 
   if (!work.has_slope && !work.has_distance) {
     if (!(topics.readings?.readings ?? []).some(each => each.kept)) return {mark: "take", words: say.fixedOnly, more: say.fixedMore};
-    return ready ? cardReady() : {mark: "look", words: say.allRead, more: card?.reason ?? "", view: "card", label: say.toCard};
+    return ready ? cardReady() : {mark: "look", words: say.fixedRead, more: card?.reason ?? "", view: "card", label: say.toCard};
   }
 
   const best = work.next;

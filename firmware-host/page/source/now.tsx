@@ -143,7 +143,7 @@ function Place() {
 
 function SetUp() {
   const work = useShown(from => from.topics.work), [open, setOpen] = useState(false);
-  if (!work) return null;
+  if (!work || (!work.has_slope && !work.has_distance)) return null;
   const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
   return <Section name={texts.now.edgeAndSetUp} quiet>
     <button type="button" class="wide more" onClick={() => setOpen(true)}>

@@ -82,6 +82,7 @@ export const english = {
     again: (at: string, face: string) => `Once more: ${at}, ${face}.`,
     fixedOnly: "Take the fixed instruments.",
     fixedMore: "This kit has no instrument that walks.",
+    fixedRead: "The fixed instruments are read.",
     allRead: "All stations are read.",
     cardReady: (answer: string) => `Card ready: ${answer}.`,
     readyToBolt: "Ready to bolt, by level alone.",
