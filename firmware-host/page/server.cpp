@@ -190,11 +190,10 @@ std::string survey_of(std::string_view path) {
   path.remove_prefix(kBefore.size());
   path.remove_suffix(kAfter.size());
   const std::string name = decoded(path, false).value_or("");
-  const bool plain = std::all_of(name.begin(), name.end(), [](char one) {
-    return (one >= '0' && one <= '9') || (one >= 'A' && one <= 'Z') || (one >= 'a' && one <= 'z') ||
-           std::string_view("._ -").find(one) != std::string_view::npos;
+  const bool shown = std::none_of(name.begin(), name.end(), [](char one) {
+    return static_cast<unsigned char>(one) < 0x20 || one == 0x7f || one == '/';
   });
-  return plain && name.size() <= kLongestSurvey ? name : std::string();
+  return shown && name.size() <= kLongestSurvey ? name : std::string();
 }
 
 // ---- addresses ------------------------------------------------------------------------------------------------------
@@ -280,8 +279,8 @@ class Server::Core : public std::enable_shared_from_this<Core> {
 
   void wake();  // with the mutex held
   void deliver();
-  /// A frame of the topics whose versions differ from those; empty: there is none.
-  [[nodiscard]] std::string news(std::vector<std::uint64_t>& seen) const;
+  /// A frame of the topics whose versions differ from those, and of an answer where there is one; empty: there is neither.
+  [[nodiscard]] std::string news(std::vector<std::uint64_t>& seen, const std::string& answer) const;
 
   const Options options_;
   const Hooks hooks_;
@@ -354,12 +353,9 @@ class Server::Core::Subscriber : public std::enable_shared_from_this<Subscriber>
   void send_next() {
     if (!open_ || closing_ || writing_) return;
     answering_ = !answers_.empty();
-    if (answering_) {
-      frame_ = "{\"answer\":" + answers_.front() + '}';
-      answers_.pop_front();
-    } else {
-      frame_ = core_.news(seen_);
-    }
+    // An answer goes with what its command changed: who asks again at once has seen that.
+    frame_ = core_.news(seen_, answering_ ? answers_.front() : std::string());
+    if (answering_) answers_.pop_front();
     if (frame_.empty()) return;
     writing_ = true;
     written_ = 0;
@@ -624,7 +620,7 @@ class Server::Core::Connection : public std::enable_shared_from_this<Connection>
     if (text_->empty())
       co_return say(http::status::not_found, "There is no survey " + quoted(survey) + " in this book.");
     Reply reply{http::status::ok, std::move(*text_)};
-    reply.more = {{"Content-Disposition", "inline; filename=\"survey-" + survey + ".txt\""}};
+    reply.more = {{"Content-Disposition", "inline; filename=\"survey.txt\""}};
     co_return reply;
   }
 
@@ -1013,16 +1009,20 @@ void Server::Core::deliver() {
   for (const auto& [phone, subscriber] : subscribers_) subscriber->send_next();
 }
 
-std::string Server::Core::news(std::vector<std::uint64_t>& seen) const {
+std::string Server::Core::news(std::vector<std::uint64_t>& seen, const std::string& answer) const {
   const std::scoped_lock lock(mutex_);
   seen.resize(topics_.size());
   std::string frame;
+  const auto add = [&frame](const std::string& name, const std::string& json) {
+    frame += (frame.empty() ? "{\"" : ",\"") + name + "\":" + json;
+  };
   for (std::size_t i = 0; i < topics_.size(); ++i) {
     const Topic& topic = topics_[i];
     if (topic.version == seen[i]) continue;
     seen[i] = topic.version;
-    frame += (frame.empty() ? "{\"" : ",\"") + topic.name + "\":" + topic.json;
+    add(topic.name, topic.json);
   }
+  if (!answer.empty()) add("answer", answer);
   return frame.empty() ? frame : frame + '}';
 }
 
