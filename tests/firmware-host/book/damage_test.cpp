@@ -191,7 +191,10 @@ TEST_F(Damaged, ByNumbersAndTimesOutOfAllRangeIsUnreadableThere) {
       {4, "body = replace(body, '\"face\":-1', '\"face\":-1.5')"},
       {8, "body = replace(body, '\"from_us\":', '\"from_us\":999')"},
       {8, "body = replace(body, '[0,100000]', '[0,1e30]')"},
-      {19, "body = replace(body, '\"entries\":18', '\"entries\":\"18\"')"}};
+      {17, "body = replace(body, '\"order\":2', '\"order\":4294967298')"},
+      {17, "body = replace(body, '\"made\":true', '\"made\":1')"},
+      {18, "body = replace(body, '\"support\":\"post\"', '\"support\":null')"},
+      {kEveryKind, "body = replace(body, '\"entries\":20', '\"entries\":\"20\"')"}};
   for (const auto& [number, change] : changes) {
     const std::string changed = scratch_ / "changed.levelbook";
     for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
