@@ -229,9 +229,8 @@ page::Record Daemon::record() const {
     for (auto each = surveys.value().rbegin(); each != surveys.value().rend(); ++each)
       record.surveys.push_back({each->begun.id, each->begun.stage, each->time, each->kept,
                                 each->readings - each->kept, each->moves, !each->closed});
-  if (const auto seals = log_.seals(); seals.ok())
-    for (auto each = seals.value().rbegin();
-         each != seals.value().rend() && int(record.seals.size()) < kMostListed; ++each)
+  if (const auto seals = log_.seals(kMostListed); seals.ok())
+    for (auto each = seals.value().rbegin(); each != seals.value().rend(); ++each)
       record.seals.push_back({each->number, book::short_form(each->hash), each->time});
   return record;
 }
