@@ -135,7 +135,7 @@ export const english = {
     dock: "Take a reading",
     take: "Take",
     takeAt: (at: string, face: string) => `${at}, ${face}`,
-    takeAgain: "Take once more",
+    takeAgain: "Take again",
     allFixed: "all instruments that stay",
     justTaken: "just taken",
     takeWaits: "waits until it is still",
