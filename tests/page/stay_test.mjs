@@ -17,7 +17,7 @@ async function begin(t, ...words) {
   const rehearsal = new Program(command, ["rehearse", run, kit, "--stay", "--page", "127.0.0.1:0", "--seed", "3", "--rate", "100", "--no-faults",
                                           "--stage", "second bolted", "--book", book, ...words]);
   t.after(async () => {
-    await rehearsal.kill();
+    await rehearsal.part();
     rmSync(directory, {recursive: true, force: true});
   });
   const line = await rehearsal.line(each => /page http/.test(each), "the address of the page");

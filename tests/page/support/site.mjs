@@ -64,9 +64,13 @@ export class Program {
       return found;
     }, what);
   }
-  async kill(signal = "SIGKILL") {
+  /// Politely, so that it clears away what it made; not so politely where it does not listen.
+  async part() {
+    await this.kill("SIGTERM", 5_000).catch(() => this.kill());
+  }
+  async kill(signal = "SIGKILL", patience = undefined) {
     if (!this.ended) this.child.kill(signal);
-    return within(this.end, `the end of ${this.child.spawnargs.at(-1)}`);
+    return within(this.end, `the end of ${this.child.spawnargs.at(-1)}`, patience);
   }
 }
 
@@ -153,7 +157,7 @@ export class Site {
   }
 
   async end() {
-    await Promise.all([this.daemon?.kill(), this.instruments?.kill()]);
+    await Promise.all([this.daemon?.kill(), this.instruments?.part()]);
     if (this.directory) rmSync(this.directory, {recursive: true, force: true});
   }
 }
