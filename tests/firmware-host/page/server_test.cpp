@@ -695,7 +695,9 @@ TEST(Limits, TwoHundredWhoWaitAndThenAGoodOne) {
 }
 
 TEST(Limits, BeyondTheMostTheOneThatWaitsLongestGoesAndPhonesStay) {
-  Served page;
+  Patience patience;
+  patience.idle = std::chrono::hours(1);  // nobody goes for that reason
+  Served page(on_loopback(patience));
   OpenPage phone(page.port);
   ASSERT_TRUE(phone.open());
   std::vector<Wire> waiting;
