@@ -124,9 +124,9 @@ export class Installer {
   }
 
   /// A button that asks again in a dialog of its name.
-  async confirm(name, label = name) {
+  async confirm(name) {
     await this.press(button(this.page.getByRole("main"), name));
-    await this.press(button(this.page.getByRole("dialog", {name}), label));
+    await this.press(button(this.page.getByRole("dialog", {name}), name));
   }
 
   async readAgain() {

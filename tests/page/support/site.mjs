@@ -32,9 +32,9 @@ const kQuick = [
 const quickened = text => kQuick.reduce((all, [what, by]) => all.replace(what, by), text);
 
 /// Writes a sheet of kSheets, "run" or "kit", into that directory; its path.
-export function writeSheet(directory, sheets, kind, change = text => text, quick = true) {
+export function writeSheet(directory, sheets, kind, change = text => text) {
   const text = readFileSync(join(data, `${kind}s`, kSheets[sheets][kind]), "utf8"), path = join(directory, `${kind}.toml`);
-  writeFileSync(path, change(quick ? quickened(text) : text, kind));
+  writeFileSync(path, change(quickened(text)));
   return path;
 }
 
@@ -75,22 +75,20 @@ export class Program {
 }
 
 export class Site {
-  /// sheets: of kSheets; change: (text, "run" | "kit") => text; stage; rate: samples a second; address: where the page is;
-  /// faults: spoilt messages as in a usual rehearsal; quick: false leaves the sheets as they are; hush: nothing is sent
-  /// until control("speak").
-  static async begin(t, {sheets = "metric", change = text => text, stage = "second bolted", rate = 100, seed = 7,
-                         address = "127.0.0.1:0", faults = false, quick = true, hush = false, more = []} = {}) {
+  /// sheets: of kSheets; change: text => text; stage; rate: samples a second; address: where the page is; hush: nothing is
+  /// sent until control("speak").
+  static async begin(t, {sheets = "metric", change = text => text, stage = "second bolted", rate = 100, seed = 7, address = "127.0.0.1:0",
+                         hush = false} = {}) {
     const site = new Site();
     t.after(() => site.end());
     site.directory = mkdtempSync(join(tmpdir(), "hangtrue-page-test-"));
     site.book = join(site.directory, "job.levelbook");
     site.stage = stage;
     site.address = address;
-    site.more = more;
-    const sheet = kind => writeSheet(site.directory, sheets, kind, change, quick);
+    const sheet = kind => writeSheet(site.directory, sheets, kind, change);
     site.run = sheet("run");
     site.instruments = new Program(command, ["rehearse", "--play", "--seconds", "1500", "--rate", String(rate), "--seed", String(seed),
-                                             "--stage", stage, ...(faults ? [] : ["--no-faults"]), ...(hush ? ["--hush"] : []), site.run, sheet("kit")]);
+                                             "--stage", stage, "--no-faults", ...(hush ? ["--hush"] : []), site.run, sheet("kit")]);
     const line = await site.instruments.line(each => each.startsWith("kit sheet with these ports: "), "its kit sheet");
     site.kit = line.slice(line.indexOf(": ") + 2);
     await site.instruments.line(each => each.startsWith("Playing"), "that it plays");
@@ -102,8 +100,7 @@ export class Site {
   /// Anew where it was killed: on the port that it had.
   async startDaemon() {
     this.daemon = new Program(daemon, [this.run, this.kit, "--book", this.book, "--stage", this.stage, "--json-lines",
-                                       "--page", this.address, ...this.more]);
-    this.events = this.daemon.lines;
+                                       "--page", this.address]);
     const {address} = await this.event(({event}) => event === "page", "the address of its page");
     await this.event(({event}) => event === "ready", "that it is ready");
     this.url = address;
