@@ -209,12 +209,15 @@ test("more connections than there is room for: the phones stay", async t => {
   await meanwhile(t, async site => {
     const phones = [];
     for (let i = 0; i < 20; ++i) phones.push(await Phone.connect(t, site.url));
-    for (let i = 0; i < 400; ++i) await open(t, site);
+    const others = [];
+    for (let i = 0; i < 400; ++i) others.push(await open(t, site));
     const frames = phones.map(each => each.frames);
     for (const [i, phone] of phones.entries()) {
       await until(() => phone.frames > frames[i], "frames as before");
       assert.equal(phone.socket.readyState, 1);
     }
+    for (const {socket} of phones) socket.terminate();
+    for (const socket of others) socket.destroy();
   });
 });
 
