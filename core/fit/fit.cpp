@@ -64,12 +64,13 @@ FitFault fault(FitFaultCode code, int index = -1) { return {code, index, {}}; }
 template <class Scalar>
 Result<Done, FitFault> check(const survey::Reading<Scalar>& reading, Scalar length_m, int index) {
   if (!std::isfinite(reading.value) || !std::isfinite(reading.at_m) || !std::isfinite(reading.base_m) ||
-      !std::isfinite(reading.sigma))
+      !std::isfinite(reading.sigma) || !std::isfinite(reading.drift))
     return fault(FitFaultCode::reading_not_finite, index);
   if (!(reading.sigma > 0)) return fault(FitFaultCode::sigma_not_positive, index);
-  if (reading.at_m < 0 || reading.at_m > length_m || reading.base_m < 0)
+  const bool on_mark = reading.mark >= 0 && reading.channel == survey::Channel::distance;
+  if ((!on_mark && (reading.at_m < 0 || reading.at_m > length_m)) || reading.base_m < 0)
     return fault(FitFaultCode::reading_off_run, index);
-  if (reading.set_up >= kMaxSetUps || reading.zero >= kMaxChannels)
+  if (reading.set_up >= kMaxSetUps || reading.zero >= kMaxChannels || reading.mark >= kMaxMarks)
     return fault(FitFaultCode::no_such_instrument, index);
   if (reading.face != 1 && reading.face != -1) return fault(FitFaultCode::face_not_usable, index);
   return Done{};
@@ -89,8 +90,8 @@ Result<Done, FitFault> check(const Problem<Scalar>& problem) {
     const Prior<Scalar>& prior = problem.unknowns->prior[j];
     if (!std::isfinite(prior.mean) || !std::isfinite(prior.sigma) || !(prior.sigma > 0))
       return fault(FitFaultCode::prior_not_usable, j);
-    if (j > 0 && problem.unknowns->unknown[j].kind == UnknownKind::shape &&
-        problem.unknowns->unknown[j - 1].kind != UnknownKind::shape)
+    if (j > 0 && is_of_shape(problem.unknowns->unknown[j].kind) &&
+        !is_of_shape(problem.unknowns->unknown[j - 1].kind))
       return fault(FitFaultCode::unknowns_out_of_order, j);
   }
   return Done{};
@@ -143,7 +144,7 @@ Result<Done, FitFault> Fit<Scalar>::begin(const Problem<Scalar>& problem, std::s
   shape_unknowns_ = 0;
   for (int j = 0; j < unknowns_; ++j) {
     const Unknown& unknown = problem.unknowns->unknown[j];
-    if (unknown.kind == UnknownKind::shape) parameters_[shape_unknowns_++] = unknown.shape;
+    if (is_of_shape(unknown.kind)) parameters_[shape_unknowns_++] = unknown.shape;
     reference_[j] = problem.unknowns->prior[j].mean;
     scale_[j] = problem.unknowns->prior[j].sigma;
   }
@@ -234,6 +235,8 @@ void Fit<Scalar>::observe(const survey::Reading<Scalar>& reading, std::span<Scal
     const Unknown& unknown = problem_.unknowns->unknown[j];
     out[j] = 0;
     if (unknown.kind == UnknownKind::zero && unknown.index == reading.zero) out[j] = by.zero;
+    if (unknown.kind == UnknownKind::mark_height && unknown.index == reading.mark) out[j] = by.mark_height;
+    if (unknown.kind == UnknownKind::drift_share) out[j] = by.drift_share;
     if (unknown.index != reading.set_up) continue;
     if (unknown.kind == UnknownKind::datum_height) out[j] = by.datum_height;
     if (unknown.kind == UnknownKind::datum_tilt) out[j] = by.datum_tilt;
@@ -805,7 +808,8 @@ int Fit<Scalar>::causes(Readings readings, ConstJudgements judgements, std::span
   (void)trial_.answer(all(answer));
   (void)prior_.answer(all(before));
   for (int j = 0; j < unknowns_; ++j) {
-    if (problem_.unknowns->unknown[j].kind == UnknownKind::datum_height) continue;
+    const UnknownKind kind = problem_.unknowns->unknown[j].kind;
+    if (kind == UnknownKind::datum_height || kind == UnknownKind::mark_height) continue;
     const auto at = static_cast<std::size_t>(j);
     Scalar unit[kMaxUnknowns] = {}, direction[kMaxUnknowns] = {};
     unit[j] = 1;
@@ -888,7 +892,8 @@ void Fit<Scalar>::carry(std::uint32_t moved_supports, Carried<Scalar>& out) {
   int kept[kMaxUnknowns];
   for (int j = 0; j < unknowns_; ++j) {
     const Unknown& unknown = problem_.unknowns->unknown[j];
-    const bool lasts = unknown.kind == UnknownKind::shape || unknown.kind == UnknownKind::zero;
+    const bool lasts = unknown.kind == UnknownKind::shape || unknown.kind == UnknownKind::zero ||
+                       unknown.kind == UnknownKind::mark_height;
     if (!lasts || is_offset_of(unknown, moved_supports)) continue;
     out.unknown[out.count] = unknown;
     out.reference[out.count] = reference_[j];

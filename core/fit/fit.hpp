@@ -55,8 +55,8 @@ enum class FitFaultCode : std::uint8_t {
   station_off_run,        // not finite or outside 0 ... length; index: station
   reading_not_finite,     // value, place, base or sigma; index: reading
   sigma_not_positive,     // index: reading
-  reading_off_run,        // outside 0 ... length, or base negative; index: reading
-  no_such_instrument,     // set-up or zero index beyond limits.hpp; index: reading
+  reading_off_run,        // outside 0 ... length and no distance to a mark, or base negative; index: reading
+  no_such_instrument,     // set-up, zero or mark index beyond limits.hpp; index: reading
   face_not_usable,        // neither 1 nor -1; index: reading
   storage_too_small,      // less than storage_needed(), or spans of unequal size
   not_begun               // run() or add() before begin()
@@ -247,7 +247,7 @@ class Fit {
   [[nodiscard]] Result<NextReadingGain<Scalar>, FitFault> next_reading(
       std::span<const survey::Reading<Scalar>> instruments);
 
-  /// What lasts to the next stage's survey: shape unknowns and zero errors; no datums; no offsets of supports
+  /// What lasts to the next survey: shape unknowns, zero errors and marks; no datums, no changes; no offsets of supports
   /// whose bit is set in `moved_supports`.
   void carry(std::uint32_t moved_supports, Carried<Scalar>& out);
 

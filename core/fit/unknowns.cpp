@@ -41,6 +41,40 @@ Motions<Scalar> means(const Motions<Prior<Scalar>>& of) {
   return {of.rise.mean, of.pitch.mean, of.roll.mean};
 }
 
+template <class Scalar>
+Scalar& quantity(beam::Parameter what, beam::State<Scalar>& state) {
+  const int i = what.index;
+  switch (what.kind) {
+    case ParameterKind::offset_rise:
+      return state.offset[i].rise;
+    case ParameterKind::offset_pitch:
+      return state.offset[i].pitch;
+    case ParameterKind::offset_roll:
+      return state.offset[i].roll;
+    case ParameterKind::bending:
+      return state.bending_factor;
+    case ParameterKind::torsion:
+      return state.torsion_factor;
+    case ParameterKind::spring_rise:
+      return state.log_spring[i].rise;
+    case ParameterKind::spring_pitch:
+      return state.log_spring[i].pitch;
+    case ParameterKind::spring_roll:
+      return state.log_spring[i].roll;
+    case ParameterKind::load:
+      return state.load_factor[i];
+    case ParameterKind::bow:
+      return state.bow_m[i];
+    case ParameterKind::move_rise:
+      return state.move[i].rise;
+    case ParameterKind::move_pitch:
+      return state.move[i].pitch;
+    case ParameterKind::move_roll:
+      break;
+  }
+  return state.move[i].roll;
+}
+
 }  // namespace
 
 template <class Scalar>
@@ -74,11 +108,15 @@ bool build_unknowns(const beam::Run<Scalar>& run, int stage, int finished_stage,
   for (int i = 0; i < run.loads; ++i)
     if (by_finish.lists_load(i)) push(shape(ParameterKind::load, i), priors.load[i]);
   for (int i = 0; i < run.bows; ++i) push(shape(ParameterKind::bow, i), priors.bow[i]);
+  for (const Change<Scalar>& change : priors.changes)
+    push({UnknownKind::change, change.what, 0}, change.prior);
   for (int i = 0; i < kMaxSetUps; ++i) {
     push(of_kit(UnknownKind::datum_height, i), priors.datum_height[i]);
     push(of_kit(UnknownKind::datum_tilt, i), priors.datum_tilt[i]);
   }
   for (int i = 0; i < kMaxChannels; ++i) push(of_kit(UnknownKind::zero, i), priors.zero[i]);
+  for (int i = 0; i < kMaxMarks; ++i) push(of_kit(UnknownKind::mark_height, i), priors.mark_height[i]);
+  push(of_kit(UnknownKind::drift_share, 0), priors.drift_share);
   return fits;
 }
 
@@ -105,6 +143,8 @@ survey::KitState<Scalar> kit_of_means(const Priors<Scalar>& priors) {
     kit.datum_tilt_rad[i] = priors.datum_tilt[i].mean;
   }
   for (int i = 0; i < kMaxChannels; ++i) kit.zero[i] = priors.zero[i].mean;
+  for (int i = 0; i < kMaxMarks; ++i) kit.mark_height_m[i] = priors.mark_height[i].mean;
+  kit.drift_share = priors.drift_share.mean;
   return kit;
 }
 
@@ -120,49 +160,17 @@ void assign(Unknown what, Scalar value, beam::State<Scalar>& state, survey::KitS
     case UnknownKind::zero:
       kit.zero[what.index] = value;
       return;
+    case UnknownKind::mark_height:
+      kit.mark_height_m[what.index] = value;
+      return;
+    case UnknownKind::drift_share:
+      kit.drift_share = value;
+      return;
     case UnknownKind::shape:
-      break;
-  }
-  const int i = what.shape.index;
-  switch (what.shape.kind) {
-    case ParameterKind::offset_rise:
-      state.offset[i].rise = value;
+      quantity(what.shape, state) = value;
       return;
-    case ParameterKind::offset_pitch:
-      state.offset[i].pitch = value;
-      return;
-    case ParameterKind::offset_roll:
-      state.offset[i].roll = value;
-      return;
-    case ParameterKind::bending:
-      state.bending_factor = value;
-      return;
-    case ParameterKind::torsion:
-      state.torsion_factor = value;
-      return;
-    case ParameterKind::spring_rise:
-      state.log_spring[i].rise = value;
-      return;
-    case ParameterKind::spring_pitch:
-      state.log_spring[i].pitch = value;
-      return;
-    case ParameterKind::spring_roll:
-      state.log_spring[i].roll = value;
-      return;
-    case ParameterKind::load:
-      state.load_factor[i] = value;
-      return;
-    case ParameterKind::bow:
-      state.bow_m[i] = value;
-      return;
-    case ParameterKind::move_rise:
-      state.move[i].rise = value;
-      return;
-    case ParameterKind::move_pitch:
-      state.move[i].pitch = value;
-      return;
-    case ParameterKind::move_roll:
-      state.move[i].roll = value;
+    case UnknownKind::change:
+      quantity(what.shape, state) += value;
       return;
   }
 }

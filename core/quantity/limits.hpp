@@ -10,6 +10,7 @@ inline constexpr int kMaxLoadParts = 256;  // parts of loads
 inline constexpr int kMaxBows = 4;         // smooth shapes of stress-free bow
 inline constexpr int kMaxSetUps = 12;      // placings of the laser datum in one survey
 inline constexpr int kMaxChannels = 24;    // instrument channels with a zero error of their own
+inline constexpr int kMaxMarks = 8;        // stable marks off the run
 inline constexpr int kMaxStations = 400;   // marked places along the run
 
 /// Unknowns of one fit. A sheet that needs more is refused, and says so.

@@ -38,20 +38,18 @@ void add_scaled(std::span<const Scalar> from, Scalar factor, std::span<Scalar> t
   for (std::size_t i = 0; i < to.size(); ++i) to[i] += factor * from[i];
 }
 
-}  // namespace
-
+// Without what the instrument's zero error and the drift add.
 template <class Scalar>
-Scalar predicted(const Scene<Scalar>& scene, const Reading<Scalar>& reading, const KitState<Scalar>& kit) {
+Scalar seen(const Scene<Scalar>& scene, const Reading<Scalar>& reading, const KitState<Scalar>& kit) {
   const Scalar at = on_run(scene, reading);
   const Scalar y = across(scene, reading);
-  const Scalar zero = reading.zero < 0 ? Scalar(0) : kit.zero[reading.zero];
   const beam::Solver<Scalar>& solver = *scene.solver;
   switch (reading.channel) {
     case Channel::slope: {
       if (reading.base_m > 0) {
         const auto [first, second] = feet(at, reading.base_m, scene.length_m);
         const Scalar climb = solver.height(scene.stage, second, y) - solver.height(scene.stage, first, y);
-        return Scalar(reading.face) * climb / (second - first) + zero;
+        return Scalar(reading.face) * climb / (second - first);
       }
       Scalar slope = solver.at(scene.stage, at).slope_rad;
       if (y != 0) {
@@ -59,17 +57,28 @@ Scalar predicted(const Scene<Scalar>& scene, const Reading<Scalar>& reading, con
         const Scalar turn = solver.at(scene.stage, second).roll_rad - solver.at(scene.stage, first).roll_rad;
         slope += y * turn / (second - first);
       }
-      return Scalar(reading.face) * slope + zero;
+      return Scalar(reading.face) * slope;
     }
     case Channel::roll:
-      return Scalar(reading.face) * solver.at(scene.stage, at).roll_rad + zero;
+      return Scalar(reading.face) * solver.at(scene.stage, at).roll_rad;
     case Channel::distance:
       break;
   }
+  const bool on_mark = reading.mark >= 0;
+  const Scalar x = on_mark ? reading.at_m : at;
   const Scalar datum = reading.set_up < 0
                            ? Scalar(0)
-                           : kit.datum_height_m[reading.set_up] + kit.datum_tilt_rad[reading.set_up] * at;
-  return solver.height(scene.stage, at, y) - datum + zero;
+                           : kit.datum_height_m[reading.set_up] + kit.datum_tilt_rad[reading.set_up] * x;
+  return (on_mark ? kit.mark_height_m[reading.mark] : solver.height(scene.stage, at, y)) - datum;
+}
+
+}  // namespace
+
+template <class Scalar>
+Scalar predicted(const Scene<Scalar>& scene, const Reading<Scalar>& reading, const KitState<Scalar>& kit) {
+  const Scalar added =
+      (reading.zero < 0 ? Scalar(0) : kit.zero[reading.zero]) + kit.drift_share * reading.drift;
+  return seen(scene, reading, kit) + added;
 }
 
 template <class Scalar>
@@ -107,18 +116,22 @@ void predicted_by_shape(const Scene<Scalar>& scene, const Reading<Scalar>& readi
       for (Scalar& entry : out) entry *= face;
       return;
     case Channel::distance:
-      solver.height_derivatives(scene.stage, at, y, out);
+      if (reading.mark >= 0)
+        std::fill(out.begin(), out.end(), Scalar(0));
+      else
+        solver.height_derivatives(scene.stage, at, y, out);
       return;
   }
 }
 
 template <class Scalar>
 ByKit<Scalar> predicted_by_kit(const Reading<Scalar>& reading) {
-  ByKit<Scalar> by{0, 0, reading.zero < 0 ? Scalar(0) : Scalar(1)};
+  ByKit<Scalar> by{0, 0, reading.zero < 0 ? Scalar(0) : Scalar(1), 0, reading.drift};
   if (reading.channel == Channel::distance && reading.set_up >= 0) {
     by.datum_height = -1;
     by.datum_tilt = -reading.at_m;
   }
+  if (reading.channel == Channel::distance && reading.mark >= 0) by.mark_height = 1;
   return by;
 }
 

@@ -17,12 +17,14 @@
 
 namespace hangtrue::survey {
 
-/// What the instruments add to what they see: datum planes and zero errors.
+/// What the instruments add to what they see: datum planes and zero errors; and what stands off the run.
 template <class Scalar>
 struct KitState {
   Scalar datum_height_m[kMaxSetUps] = {};
   Scalar datum_tilt_rad[kMaxSetUps] = {};
   Scalar zero[kMaxChannels] = {};  // rad or m, as the channel
+  Scalar mark_height_m[kMaxMarks] = {};
+  Scalar drift_share = 1;
 };
 
 /// A solved run as the instruments find it.
@@ -45,10 +47,10 @@ void predicted_by_shape(const Scene<Scalar>& scene, const Reading<Scalar>& readi
                         std::span<Scalar> scratch);
 
 /// Derivatives of predicted() by the kit: by the datum height and tilt of the reading's set-up (0 without
-/// one), by the zero error of its channel.
+/// one), by the zero error of its channel, by the height of its mark, by the share of the drift.
 template <class Scalar>
 struct ByKit {
-  Scalar datum_height, datum_tilt, zero;
+  Scalar datum_height, datum_tilt, zero, mark_height, drift_share;
 };
 template <class Scalar>
 [[nodiscard]] ByKit<Scalar> predicted_by_kit(const Reading<Scalar>& reading);

@@ -131,7 +131,7 @@ const Card& SurveySession::card() const { return work_->card; }
 
 // Zero errors keep their numbers from stage to stage: those carried first, then the kit's, then any other.
 std::optional<sheet::Complaint> SurveySession::Work::number_channels() {
-  survey = sheet::make_survey(entries, kit);
+  survey = sheet::make_survey(entries, kit, run.marks);
   zeros = lasting != nullptr ? lasting->zeros : std::vector<std::string>{};
   zero_sigmas = lasting != nullptr ? lasting->zero_sigmas : std::vector<double>{};
   const auto number = [&](const std::string& name, double sigma) {
@@ -272,7 +272,10 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   if (auto complaint = work.number_channels()) return complaint;
 
   const beam::Run<double>& view = work.view;
-  const fit::Priors<double> known = priors(work.run, work.tilt_priors(), work.zero_priors);
+  fit::Priors<double> known = priors(work.run, work.tilt_priors(), work.zero_priors);
+  for (const survey::Reading<double>& reading : work.survey.readings)
+    if (reading.mark >= 0 && std::size_t(reading.mark) < work.run.marks.size())
+      known.mark_height[reading.mark] = {0, work.run.priors.datum_height_sigma_m};
   work.unknowns = {};
   if (!fit::build_unknowns(view, work.stage, work.finished, known, work.unknowns))
     return sheet::Complaint{work.run.file, 0, "run",
@@ -352,6 +355,8 @@ std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
   switch (unknown.kind) {
     case fit::UnknownKind::shape:
       return parameter_name(run, unknown.shape);
+    case fit::UnknownKind::change:
+      return parameter_name(run, unknown.shape) + " changed";
     case fit::UnknownKind::datum_height:
     case fit::UnknownKind::datum_tilt: {
       if (std::size_t(unknown.index) >= survey.set_ups.size()) return {};
@@ -361,6 +366,10 @@ std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
     }
     case fit::UnknownKind::zero:
       return zeros[std::size_t(unknown.index)] + ": zero";
+    case fit::UnknownKind::mark_height:
+      return "mark " + run.marks[std::size_t(unknown.index)].name + ": height";
+    case fit::UnknownKind::drift_share:
+      return "expected drift";
   }
   return {};
 }

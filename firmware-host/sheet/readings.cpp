@@ -397,7 +397,7 @@ ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run,
   return parse_readings(*text, path, run, kit);
 }
 
-Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit) {
+Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit, std::span<const Mark> marks) {
   Survey survey;
   const auto index_in = [](std::vector<std::string>& list, const std::string& name) {
     const auto found = std::find(list.begin(), list.end(), name);
@@ -414,6 +414,12 @@ Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit) {
     reading.base_m = entry.base_m;
     reading.value = entry.value;
     reading.sigma = entry.sigma;
+    if (!entry.mark.empty()) {
+      const auto mark =
+          std::find_if(marks.begin(), marks.end(), [&](const Mark& each) { return each.name == entry.mark; });
+      // One that is not among them gets an index that no fit takes.
+      reading.mark = static_cast<std::int16_t>(mark == marks.end() ? kMaxMarks : mark - marks.begin());
+    }
     if (entry.channel == survey::Channel::distance) reading.set_up = index_in(survey.set_ups, entry.set_up);
     const KitChannel* const channel =
         kit != nullptr ? kit->find(entry.instrument, gives(entry.channel)) : nullptr;

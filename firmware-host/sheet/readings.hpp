@@ -7,6 +7,7 @@
 
 #include <iosfwd>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -21,6 +22,7 @@ struct ReadingEntry {
   std::string time, set_up, instrument;  // time as RFC 3339; may be empty
   survey::Channel channel = survey::Channel::slope;
   double at_m = 0;
+  std::string mark;  // a distance to that stable mark, which stands at at_m; empty: on the run
   int face = 1;
   survey::Edge edge = survey::Edge::middle;
   double value = 0, sigma = 0;  // SI
@@ -50,8 +52,9 @@ struct ReadingsOrComplaints {
 /// not checked). A distance carries none then.
 inline constexpr double kUnknownZeroSigma_rad = kDefaultZeroSigma_rad;
 
-/// Gives set-ups and zero errors their indices.
-[[nodiscard]] Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit);
+/// Gives set-ups, zero errors and marks (those of the run sheet, in its order) their indices.
+[[nodiscard]] Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit,
+                                 std::span<const Mark> marks = {});
 
 /// Writes the same CSV, SI units, full precision.
 void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries);

@@ -86,6 +86,12 @@ struct BendingStress {
   double stress_Pa_per_Nm = 0;
 };
 
+/// A stable mark off the run (on a wall, a column): a distance to it ties the datum of one survey to that of another.
+struct Mark {
+  std::string name;
+  double at_m = 0;  // along the run, beyond its ends too
+};
+
 /// Priors that the sheet may set in [prior]; the defaults stand where it does not.
 struct Priors {
   double bending_sigma = 0.05, torsion_sigma = 0.10;  // relative, factors on stiffness
@@ -109,6 +115,7 @@ struct RunSheet {
   std::vector<SupportEntry> supports;  // index = beam support index
   std::vector<std::string> stages;     // names, in order
   std::vector<Stock> stocks;
+  std::vector<Mark> marks;
 
   // The mechanics, ready for the core.
   std::vector<beam::Piece<double>> pieces;
