@@ -235,7 +235,8 @@ void Fit<Scalar>::observe(const survey::Reading<Scalar>& reading, std::span<Scal
     const Unknown& unknown = problem_.unknowns->unknown[j];
     out[j] = 0;
     if (unknown.kind == UnknownKind::zero && unknown.index == reading.zero) out[j] = by.zero;
-    if (unknown.kind == UnknownKind::mark_height && unknown.index == reading.mark) out[j] = by.mark_height;
+    const bool by_mark = unknown.kind == UnknownKind::mark_height || unknown.kind == UnknownKind::mark_change;
+    if (by_mark && unknown.index == reading.mark) out[j] = by.mark_height;
     if (unknown.kind == UnknownKind::drift_share) out[j] = by.drift_share;
     if (unknown.index != reading.set_up) continue;
     if (unknown.kind == UnknownKind::datum_height) out[j] = by.datum_height;
@@ -553,6 +554,18 @@ void Fit<Scalar>::factor_row(int unknown, std::span<Scalar> out) const {
 }
 
 template <class Scalar>
+void Fit<Scalar>::information(std::span<const int> unknowns, std::span<Scalar> triangle,
+                              std::span<Scalar> right) {
+  filter_.marginal(unknowns, trial_);
+  const std::size_t n = unknowns.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::span<const Scalar> row = trial_.triangle_row(static_cast<int>(i));
+    std::copy_n(row.begin(), n, triangle.begin() + static_cast<std::ptrdiff_t>(i * n));
+    right[i] = trial_.right_side(static_cast<int>(i));
+  }
+}
+
+template <class Scalar>
 Scalar Fit<Scalar>::covariance(int unknown, int other) const {
   Scalar a[kMaxUnknowns] = {}, b[kMaxUnknowns] = {};
   a[unknown] = scale_[unknown];
@@ -666,6 +679,43 @@ Result<Done, FitFault> Fit<Scalar>::describe(std::span<StationShape<Scalar>> out
     each.bent_by_supports_m = zeros(each) - each.tilt_and_height_m;
   }
   return Done{};
+}
+
+// Leaves in a row of derivatives by the scaled unknowns those by changes; returns what they come to.
+template <class Scalar>
+Scalar Fit<Scalar>::changes_of(std::span<Scalar> row) const {
+  Scalar sum = 0;
+  for (std::size_t j = 0; j < row.size(); ++j) {
+    if (problem_.unknowns->unknown[j].kind != UnknownKind::change) row[j] = 0;
+    sum += row[j] * (reference_[j] / scale_[j] + scaled_[j]);
+  }
+  return sum;
+}
+
+template <class Scalar>
+Result<Scalar, FitFault> Fit<Scalar>::height(Scalar at_m, Scalar across_m, bool changes,
+                                             std::span<Scalar> row) {
+  if (status_ == Status::not_run) return fault(FitFaultCode::not_begun);
+  if (row.size() != static_cast<std::size_t>(unknowns_)) return fault(FitFaultCode::storage_too_small);
+  if (const auto solved = solve_at(scaled_); !solved) return solved.fault();
+  height_row(problem_.stage, at_m, across_m, row);
+  const Scalar value = changes ? changes_of(row) : problem_.solver->height(problem_.stage, at_m, across_m);
+  filter_.whiten(row, row);
+  return value;
+}
+
+template <class Scalar>
+Result<Scalar, FitFault> Fit<Scalar>::roll(Scalar at_m, bool changes, std::span<Scalar> row) {
+  if (status_ == Status::not_run) return fault(FitFaultCode::not_begun);
+  if (row.size() != static_cast<std::size_t>(unknowns_)) return fault(FitFaultCode::storage_too_small);
+  if (const auto solved = solve_at(scaled_); !solved) return solved.fault();
+  std::fill(row.begin(), row.end(), Scalar(0));
+  problem_.solver->roll_derivatives(problem_.stage, at_m,
+                                    row.first(static_cast<std::size_t>(shape_unknowns_)));
+  to_scaled(row);
+  const Scalar value = changes ? changes_of(row) : problem_.solver->at(problem_.stage, at_m).roll_rad;
+  filter_.whiten(row, row);
+  return value;
 }
 
 // Whitened height rows of the finished check points, the solver standing at the estimate.

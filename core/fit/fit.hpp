@@ -216,6 +216,10 @@ class Fit {
   /// The unknown's row of the same factor that finished() gives: its product with a check point's row is the
   /// covariance of the two. out: unknowns() entries.
   void factor_row(int unknown, std::span<Scalar> out) const;
+  /// What is known of these alone, the others taken out: R and z with R'R the information (prior included) over them,
+  /// each less its prior mean and in prior sigmas, and R times the estimate = z. triangle: as many rows of as many
+  /// entries; right: as many.
+  void information(std::span<const int> unknowns, std::span<Scalar> triangle, std::span<Scalar> right);
   /// The estimate as state and kit.
   [[nodiscard]] beam::State<Scalar> state() const;
   [[nodiscard]] survey::KitState<Scalar> kit() const;
@@ -223,6 +227,13 @@ class Fit {
 
   /// One entry a station.
   [[nodiscard]] Result<Done, FitFault> describe(std::span<StationShape<Scalar>> out);
+
+  /// The height at the survey's stage, or (`changes`) what the changes since the earlier survey add to it, and its row of
+  /// the same factor as factor_row(): unknowns() entries.
+  [[nodiscard]] Result<Scalar, FitFault> height(Scalar at_m, Scalar across_m, bool changes,
+                                                std::span<Scalar> row);
+  /// Likewise the roll.
+  [[nodiscard]] Result<Scalar, FitFault> roll(Scalar at_m, bool changes, std::span<Scalar> row);
 
   /// Check points of the finished stage: station 0 left edge, station 0 right edge, station 1 left ...
   /// height_m: 2 * stations, their mean heights. factor: 2 * stations rows of unknowns() entries; factor *
@@ -272,6 +283,7 @@ class Fit {
   void observe(const survey::Reading<Scalar>& reading, std::span<Scalar> out);
   void height_row(int stage, Scalar at_m, Scalar across_m, std::span<Scalar> out);
   void to_scaled(std::span<Scalar> shape_part) const;
+  Scalar changes_of(std::span<Scalar> row) const;
   Result<Done, FitFault> linearise(Readings readings, const Scalar* scaled);
   [[nodiscard]] Scalar misfit(ConstJudgements judgements) const;
   void refilter(ConstJudgements judgements);

@@ -116,6 +116,7 @@ bool build_unknowns(const beam::Run<Scalar>& run, int stage, int finished_stage,
   }
   for (int i = 0; i < kMaxChannels; ++i) push(of_kit(UnknownKind::zero, i), priors.zero[i]);
   for (int i = 0; i < kMaxMarks; ++i) push(of_kit(UnknownKind::mark_height, i), priors.mark_height[i]);
+  for (int i = 0; i < kMaxMarks; ++i) push(of_kit(UnknownKind::mark_change, i), priors.mark_change[i]);
   push(of_kit(UnknownKind::drift_share, 0), priors.drift_share);
   return fits;
 }
@@ -162,6 +163,9 @@ void assign(Unknown what, Scalar value, beam::State<Scalar>& state, survey::KitS
       return;
     case UnknownKind::mark_height:
       kit.mark_height_m[what.index] = value;
+      return;
+    case UnknownKind::mark_change:
+      kit.mark_height_m[what.index] += value;
       return;
     case UnknownKind::drift_share:
       kit.drift_share = value;

@@ -23,6 +23,7 @@ enum class UnknownKind : std::uint8_t {
   datum_tilt,    // index: set-up; rad, positive where the plane climbs along the run
   zero,          // index: instrument channel; rad or m
   mark_height,   // index: stable mark; m
+  mark_change,   // index: stable mark: how much higher it is than it was; adds to its height
   drift_share    // of what the run was expected to do by itself since; index unused
 };
 
@@ -81,6 +82,7 @@ struct Priors {
   Prior<Scalar> datum_tilt[kMaxSetUps];
   Prior<Scalar> zero[kMaxChannels];
   Prior<Scalar> mark_height[kMaxMarks];
+  Prior<Scalar> mark_change[kMaxMarks];
   Prior<Scalar> drift_share{1, 0};
   std::span<const Change<Scalar>>
       changes;  // each becomes an unknown; moves need a State::move_stage in Problem::base

@@ -60,6 +60,7 @@ struct SurveySession::Work {
   std::unique_ptr<fit::Carried<double>>
       carried;  // of `lasting`, without the zero errors that a later check replaces
   Checks checks;
+  std::optional<Since> since;
   beam::Run<double> view;  // of `run`; the fit keeps a pointer to it
 
   SolvedRun mechanics;
@@ -117,6 +118,10 @@ SurveySession::~SurveySession() = default;
 
 int SurveySession::stage() const { return work_->stage; }
 void SurveySession::take_checks(Checks checks) { work_->checks = std::move(checks); }
+void SurveySession::compare(Since since) { work_->since = std::move(since); }
+fit::Fit<double>& SurveySession::fitted() { return *work_->fit; }
+const fit::UnknownList<double>& SurveySession::unknowns() const { return work_->unknowns; }
+const sheet::Survey& SurveySession::survey() const { return work_->survey; }
 void SurveySession::add(sheet::ReadingEntry reading) { work_->entries.push_back(std::move(reading)); }
 bool SurveySession::drop_last() {
   if (work_->entries.empty()) return false;
@@ -276,6 +281,14 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   for (const survey::Reading<double>& reading : work.survey.readings)
     if (reading.mark >= 0 && std::size_t(reading.mark) < work.run.marks.size())
       known.mark_height[reading.mark] = {0, work.run.priors.datum_height_sigma_m};
+  if (work.since) {
+    known.changes = work.since->changes;
+    for (int m = 0; m < kMaxMarks; ++m)
+      if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, work.since->wide_mark_m};
+    known.drift_share = {1, work.since->drift_share_sigma};
+    for (std::size_t i = 0; i < std::min(work.survey.readings.size(), work.since->drift.size()); ++i)
+      work.survey.readings[i].drift = work.since->drift[i];
+  }
   work.unknowns = {};
   if (!fit::build_unknowns(view, work.stage, work.finished, known, work.unknowns))
     return sheet::Complaint{work.run.file, 0, "run",
@@ -294,6 +307,7 @@ std::optional<sheet::Complaint> SurveySession::fit() {
                     : work.lasting != nullptr ? &work.lasting->carried
                                               : nullptr;
   problem.base = fit::state_of_means(view, work.stage, known);
+  if (work.since) problem.base.move_stage = work.stage;
   problem.kit = fit::kit_of_means(known);
   work.fit_storage.resize(fit::Fit<double>::storage_needed(
       work.unknowns.count, int(work.survey.readings.size()), int(work.run.stations_m.size())));
@@ -368,6 +382,8 @@ std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
       return zeros[std::size_t(unknown.index)] + ": zero";
     case fit::UnknownKind::mark_height:
       return "mark " + run.marks[std::size_t(unknown.index)].name + ": height";
+    case fit::UnknownKind::mark_change:
+      return "mark " + run.marks[std::size_t(unknown.index)].name + ": height changed";
     case fit::UnknownKind::drift_share:
       return "expected drift";
   }

@@ -132,6 +132,14 @@ struct Card {
   std::vector<Reaction> reactions;
 };
 
+/// For a survey that is compared with an earlier one (recheck.hpp), which `lasting` then is of.
+struct Since {
+  std::vector<fit::Change<double>> changes;
+  double wide_mark_m = 0;        // likewise for each mark that is read; 0: none is taken to change
+  std::vector<double> drift;     // by reading, in order: what is expected to have been added meanwhile
+  double drift_share_sigma = 0;  // of its share, whose mean is 1
+};
+
 class SurveySession {
  public:
   /// `kit` may be nullptr. Both sheets must outlive it. `lasting`: from an earlier stage, or nullptr.
@@ -144,6 +152,8 @@ class SurveySession {
   [[nodiscard]] int stage() const;
   /// Checks of the instruments to start from, from the next fit() on; in the place of those taken before.
   void take_checks(Checks checks);
+  /// From the next fit() on.
+  void compare(Since since);
   void add(sheet::ReadingEntry reading);
   /// Takes back the last reading; false when there is none.
   bool drop_last();
@@ -153,6 +163,11 @@ class SurveySession {
   [[nodiscard]] std::optional<sheet::Complaint> fit();
   /// After a fit() without complaint.
   [[nodiscard]] const FitReport& report() const;
+
+  /// The fit itself, its unknowns, and the readings as it took them; after a fit() without complaint.
+  [[nodiscard]] fit::Fit<double>& fitted();
+  [[nodiscard]] const fit::UnknownList<double>& unknowns() const;
+  [[nodiscard]] const sheet::Survey& survey() const;
 
   /// The shim card. After a fit() without complaint.
   [[nodiscard]] std::optional<sheet::Complaint> make_card();

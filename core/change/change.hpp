@@ -1,0 +1,101 @@
+// change.hpp: what moved between two surveys: a global test, then single changes, and what could have been seen.
+//
+// Model     The later survey's readings are y = A x + D c + noise, x whatever is not a change (shape as the earlier survey
+//           left it, datums, zero errors; all with what is known of them), c the changes. With x taken out,
+//               information G = D' S^-1 D,   right side g = D' S^-1 v,
+//           v the readings less what the earlier survey makes expected, S their covariance: g has mean G c and covariance
+//           G. Nothing is assumed of c.
+// Global    (congruence) H0: c = 0. T = g' G^+ g over the directions of c that can be seen is chi-squared with as many
+//           degrees of freedom. A direction counts as seen where it would be known better than what was called wide.
+// Single    change j beside those of a set that are taken to be: value and sigma by least squares, normal test, two-sided.
+// Many      Of k changes looked at, the chance that chance alone makes any as significant is at most 1 - (1 - p)^k.
+// Smallest  movement that is found with a given power: by the global test (non-central chi-squared) and by its own
+//           corrected test; the greater of the two.
+// Units     those of the changes; scaled by what is called wide inside. Double alone: rechecks are made on the host.
+// Memory    the object (some 100 KB); no heap, no exceptions.
+// Source    H. Pelzer, Zur Analyse geodaetischer Deformationsmessungen, 1971 (congruence test); W. Baarda, A testing
+//           procedure for use in geodetic networks, 1968 (single alternatives, smallest detectable); Z. Sidak,
+//           Rectangular confidence regions, JASA 62 (1967) 626-633 (many, whatever their correlation). From memory.
+#pragma once
+
+#include <span>
+
+#include "core/quantity/limits.hpp"
+
+namespace hangtrue::change {
+
+inline constexpr int kMaxChanges = kMaxUnknowns;
+inline constexpr int kMostNamed = 4;  // changes that are named together
+
+struct GlobalTest {
+  double statistic = 0;
+  int degrees_of_freedom = 0;  // 0: nothing could be seen
+  double p_value = 1;
+};
+
+struct Single {
+  bool seen = false;  // known better than what was called wide; else nothing below is valid
+  double value = 0, sigma = 0;
+  double p_value = 1;  // by itself, two-sided
+};
+
+/// A set of changes, taken together.
+struct Named {
+  int count = 0;
+  int change[kMostNamed] = {};
+  double value[kMostNamed] = {}, sigma[kMostNamed] = {};
+  GlobalTest rest;  // what the set leaves unexplained
+};
+
+/// 1 - (1 - p)^looked_at, exact for small p.
+[[nodiscard]] double corrected(double p_value, int looked_at);
+
+/// Chance that a non-central chi-squared variable exceeds `value`.
+[[nodiscard]] double noncentral_chi_squared_tail(double value, int degrees_of_freedom, double noncentrality);
+
+class Changes {
+ public:
+  /// triangle: count rows of count entries, R with R'R the information over the changes, each in units of its wide
+  /// sigma, that prior (mean 0, sigma 1) included; right: R times the estimate. As InformationFilter gives them after the
+  /// other unknowns were taken out. False where count is none or too many, or a number is not finite.
+  [[nodiscard]] bool begin(int count, std::span<const double> wide, std::span<const double> triangle,
+                           std::span<const double> right);
+
+  [[nodiscard]] int count() const { return count_; }
+  [[nodiscard]] GlobalTest global() const { return rest({}); }
+  /// How many of them can be seen by themselves.
+  [[nodiscard]] int looked_at() const { return looked_at_; }
+  /// Change j beside those in `beside` (which hold whatever they are).
+  [[nodiscard]] Single single(int j, std::span<const int> beside = {}) const;
+  /// Of what is left once `beside` are allowed.
+  [[nodiscard]] GlobalTest rest(std::span<const int> beside) const;
+  /// Cosine between what two changes do to the readings: 1 or -1, and nothing tells them apart. 0 where one is not seen.
+  [[nodiscard]] double likeness(int i, int j) const;
+  /// Chi-squared that the set explains.
+  [[nodiscard]] double explains(std::span<const int> set) const;
+  /// Size of change j that is found with `power` by a global test at 1 - confidence and named at the same, corrected.
+  /// Infinite where it is not seen.
+  [[nodiscard]] double smallest_detectable(int j, double confidence, double power) const;
+
+  /// While what is left fails the test at 1 - confidence, the most significant change that passes its own, corrected, is
+  /// added; one that the others make needless is taken out again. `rank`: as many as changes, or empty: of those that
+  /// explain as well within `same` of chi-squared, the lowest rank is taken, then the most significant.
+  [[nodiscard]] Named name(double confidence, std::span<const int> rank = {}, double same = 0) const;
+
+ private:
+  [[nodiscard]] double information(int i, int j) const { return information_[i][j]; }
+  struct Left {
+    double information, right;
+  };
+  [[nodiscard]] Left left(int j, std::span<const int> beside) const;
+
+  int count_ = 0, looked_at_ = 0, directions_ = 0;
+  double statistic_ = 0;
+  double wide_[kMaxChanges] = {};
+  double information_[kMaxChanges][kMaxChanges] = {};  // G, scaled
+  double right_[kMaxChanges] = {};                     // g, scaled
+  double seen_[kMaxChanges][kMaxChanges] =
+      {};  // row k: a direction that can be seen, over the root of its information
+};
+
+}  // namespace hangtrue::change
