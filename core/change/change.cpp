@@ -14,6 +14,8 @@ namespace {
 constexpr double kSeen = 1;
 // Information that is this share of what a change has by itself is rounding.
 constexpr double kRounding = 1e-9;
+// With more changes than this, sets of four are too many to try.
+constexpr int kMostWithFour = 48;
 constexpr double kHighest = std::numeric_limits<double>::infinity();
 
 double two_sided(double size) { return std::erfc(std::abs(size) / std::numbers::sqrt2); }
@@ -223,46 +225,66 @@ double Changes::smallest_detectable(int j, double confidence, double power) cons
   return std::max(by_name, high) * alone.sigma;
 }
 
+// Whether every one of the set is significant beside the others, corrected; false also where one cannot be seen there.
+bool Changes::all_needed(std::span<const int> set, double confidence, Named* values) const {
+  for (std::size_t i = 0; i < set.size(); ++i) {
+    int others[kMostNamed];
+    std::size_t count = 0;
+    for (std::size_t k = 0; k < set.size(); ++k)
+      if (k != i) others[count++] = set[k];
+    const Single each = single(set[i], {others, count});
+    if (!each.seen || corrected(each.p_value, looked_at_) >= 1 - confidence) return false;
+    if (values == nullptr) continue;
+    values->value[i] = each.value;
+    values->sigma[i] = each.sigma;
+  }
+  return true;
+}
+
 Named Changes::name(double confidence, std::span<const int> rank, double same) const {
   Named named;
-  const auto set = [&] { return std::span<const int>(named.change, static_cast<std::size_t>(named.count)); };
-  const auto gain = [](const Left& each) { return each.right * each.right / each.information; };
-  const auto rank_of = [&](int j) { return rank.empty() ? 0 : rank[static_cast<std::size_t>(j)]; };
-  while (named.count < kMostNamed) {
-    named.rest = rest(set());
-    if (named.rest.degrees_of_freedom == 0 || named.rest.p_value >= 1 - confidence) break;
-    double most = 0;
-    for (int j = 0; j < count_; ++j)
-      if (const Left each = left(j, set()); each.information > kSeen) most = std::max(most, gain(each));
-    int best = -1;
-    for (int j = 0; j < count_; ++j) {
-      const Left each = left(j, set());
-      if (!(each.information > kSeen) || gain(each) < most - same) continue;
-      if (best < 0 || rank_of(j) < rank_of(best) ||
-          (rank_of(j) == rank_of(best) && gain(each) > gain(left(best, set()))))
-        best = j;
+  named.rest = global();
+  const auto passes = [&](const GlobalTest& test) {
+    return test.degrees_of_freedom == 0 || test.p_value >= 1 - confidence;
+  };
+  const int most = count_ <= kMostWithFour ? kMostNamed : kMostNamed - 1;
+  for (int size = 1; size <= most && size <= count_ && !passes(named.rest); ++size) {
+    const auto length = static_cast<std::size_t>(size);
+    // Twice through all sets of this size: what the best explains, then the lowest rank that comes near it.
+    double best_gain = 0, chosen_gain = 0;
+    int chosen[kMostNamed] = {}, chosen_rank = -1;
+    for (int pass = 0; pass < 2; ++pass) {
+      int set[kMostNamed];
+      for (int k = 0; k < size; ++k) set[k] = k;
+      for (bool more = true; more;) {
+        const std::span<const int> here(set, length);
+        const double gain = explains(here);
+        if (gain > (pass == 0 ? best_gain : best_gain * (1 - kRounding) - same) &&
+            all_needed(here, confidence, nullptr)) {
+          int ranks = 0;
+          for (const int j : here) ranks += rank.empty() ? 0 : rank[static_cast<std::size_t>(j)];
+          if (pass == 0) {
+            best_gain = gain;
+          } else if (chosen_rank < 0 || ranks < chosen_rank || (ranks == chosen_rank && gain > chosen_gain)) {
+            std::copy_n(set, size, chosen);
+            chosen_rank = ranks;
+            chosen_gain = gain;
+          }
+        }
+        int k = size - 1;
+        while (k >= 0 && set[k] == count_ - size + k) --k;
+        more = k >= 0;
+        if (!more) break;
+        ++set[k];
+        for (int i = k + 1; i < size; ++i) set[i] = set[i - 1] + 1;
+      }
+      if (best_gain == 0) break;
     }
-    if (best < 0 || corrected(single(best, set()).p_value, looked_at_) >= 1 - confidence) break;
-    named.change[named.count++] = best;
-    for (int i = 0; i + 1 < named.count; ++i) {  // one that is needless beside the others
-      int others[kMostNamed], count = 0;
-      for (int k = 0; k < named.count; ++k)
-        if (k != i) others[count++] = named.change[k];
-      const Single without = single(named.change[i], {others, static_cast<std::size_t>(count)});
-      if (without.seen && corrected(without.p_value, looked_at_) < 1 - confidence) continue;
-      std::copy_n(others, count, named.change);
-      named.count = count;
-      --i;
-    }
-  }
-  named.rest = rest(set());
-  for (int i = 0; i < named.count; ++i) {
-    int others[kMostNamed], count = 0;
-    for (int k = 0; k < named.count; ++k)
-      if (k != i) others[count++] = named.change[k];
-    const Single each = single(named.change[i], {others, static_cast<std::size_t>(count)});
-    named.value[i] = each.value;
-    named.sigma[i] = each.sigma;
+    if (chosen_rank < 0) break;
+    named.count = size;
+    std::copy_n(chosen, size, named.change);
+    (void)all_needed({chosen, length}, confidence, &named);
+    named.rest = rest({chosen, length});
   }
   return named;
 }

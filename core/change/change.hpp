@@ -77,9 +77,11 @@ class Changes {
   /// Infinite where it is not seen.
   [[nodiscard]] double smallest_detectable(int j, double confidence, double power) const;
 
-  /// While what is left fails the test at 1 - confidence, the most significant change that passes its own, corrected, is
-  /// added; one that the others make needless is taken out again. `rank`: as many as changes, or empty: of those that
-  /// explain as well within `same` of chi-squared, the lowest rank is taken, then the most significant.
+  /// The smallest set of changes, each significant beside the others at 1 - confidence, corrected, after which what is left
+  /// passes the test; of sets of one size that which explains most. Where none leaves so little, the best of the largest
+  /// size that has any (at most kMostNamed, fewer of very many changes); none where nothing fails, or no change stands
+  /// out. `rank`: as many as changes, or empty: of sets that explain as well within `same` of chi-squared, the lowest
+  /// sum of ranks is taken.
   [[nodiscard]] Named name(double confidence, std::span<const int> rank = {}, double same = 0) const;
 
  private:
@@ -87,6 +89,7 @@ class Changes {
   struct Left {
     double information, right;
   };
+  [[nodiscard]] bool all_needed(std::span<const int> set, double confidence, Named* values) const;
   [[nodiscard]] Left left(int j, std::span<const int> beside) const;
 
   int count_ = 0, looked_at_ = 0, directions_ = 0;
