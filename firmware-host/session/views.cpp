@@ -15,19 +15,6 @@ std::string padded(std::string text, std::size_t width) {
   if (text.size() < width) text.append(width - text.size(), ' ');
   return text;
 }
-std::string right_set(std::string text, std::size_t width) {
-  if (text.size() < width) text.insert(0, width - text.size(), ' ');
-  return text;
-}
-// A name that may be long, cut where a column ends.
-std::string column(const std::string& text, std::size_t width) {
-  return padded(text.size() < width ? text : text.substr(0, width - 2) + "~", width);
-}
-
-std::string heading(const std::string& text) {
-  return text + '\n' + std::string(std::min(text.size(), kColumns), '-') + '\n';
-}
-
 Curve edge_curve(char mark, std::string label, const sheet::RunSheet& run, const std::vector<double>& left,
                  const std::vector<double>& right) {
   Curve curve{mark, std::move(label), run.stations_m, {}};
@@ -53,6 +40,19 @@ double interpolated(const Curve& curve, double x) {
 }
 
 }  // namespace
+
+std::string right_set(std::string text, std::size_t width) {
+  if (text.size() < width) text.insert(0, width - text.size(), ' ');
+  return text;
+}
+
+std::string column(const std::string& text, std::size_t width) {
+  return padded(text.size() < width ? text : text.substr(0, width - 2) + "~", width);
+}
+
+std::string heading(const std::string& text) {
+  return text + '\n' + std::string(std::min(text.size(), kColumns), '-') + '\n';
+}
 
 std::string folded(const std::string& text, std::size_t indent) {
   std::size_t start = std::min(text.find_first_not_of(' '), text.size());

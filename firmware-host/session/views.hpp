@@ -21,6 +21,11 @@ struct Curve {
 /// The curves seen from the side, heights exaggerated by the factor it states; supports below as letters.
 [[nodiscard]] std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves);
 
+/// For tables: set to the right of a column; a name that may be long, cut where its column ends; a line underlined.
+[[nodiscard]] std::string right_set(std::string text, std::size_t width);
+[[nodiscard]] std::string column(const std::string& text, std::size_t width);
+[[nodiscard]] std::string heading(const std::string& text);
+
 /// Folds at spaces to kColumns; continued lines begin with `indent` spaces.
 [[nodiscard]] std::string folded(const std::string& text, std::size_t indent = 0);
 

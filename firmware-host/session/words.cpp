@@ -165,7 +165,7 @@ std::string parameter_value(const sheet::RunSheet& run, const std::string& name,
   const auto ends = [&](std::string_view tail) { return name.ends_with(tail); };
   if (ends("spring")) return fixed(std::exp(value), 3) + " times";
   if (ends("stiffness") || name.rfind("load ", 0) == 0) return fixed(value, 3) + " times";
-  if (ends(": rise") || ends("datum height") || name.rfind("bow ", 0) == 0 || ends("distance: zero"))
+  if (ends(": rise") || ends(" height") || name.rfind("bow ", 0) == 0 || ends("distance: zero"))
     return sheet::show_fine(value, run.show);
   return sheet::show_slope(value, run.show);
 }

@@ -20,7 +20,7 @@ void add_fit(CLI::App& app, int& exit_code) {
     if (source->json)
       std::cout << session::fit_json(survey->run, report).dump() << '\n';
     else
-      std::cout << session::fit_view(survey->run, report);
+      std::cout << session::fit_view(survey->run, report) << session::story_view(survey->run, survey->story);
     if (report.status == fit::Status::not_settled) {
       std::cerr << "hangtrue: the fit did not settle: the readings contradict each other or the sheet too "
                    "much; see those farthest "

@@ -81,60 +81,31 @@ std::string run_title(const book::Book& book, book::Number run) {
   return read.sheet ? read.sheet->title : text->file;
 }
 
-namespace {
-
-// The kept readings of a survey in a book, and its checks; the kit is the one in the book unless a sheet was given.
-std::vector<sheet::ReadingEntry> kept_readings(const SurveySource& source, FittedSurvey& survey, int& stage,
-                                               session::Checks& checks) {
-  const book::Book book = from_book(book::Book::open_to_read(source.book_path));
-  const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
-  stage = stage_named(survey.run, record.begun.stage, source.book_path);
-  if (!survey.kit) {
-    const book::Entry entry = from_book(book.entry(record.begun.kit));
-    if (const auto* const kit = std::get_if<book::KitText>(&entry.content)) {
-      sheet::KitSheetOrComplaints read =
-          sheet::parse_kit_sheet(kit->text, kit->file + " (in the book)", survey.run);
-      if (!read.sheet) stop_for(read.complaints);
-      survey.kit = std::move(*read.sheet);
-    }
-  }
-  if (survey.kit)
-    checks = session::checks_for_survey(
-        *survey.kit, from_book(book.checks()), record.number,
-        from_book(book.entries(record.number, {"set-up", "reading", "survey closed"})), survey.run.show);
-  std::vector<sheet::ReadingEntry> entries;
-  for (const book::BookedReading& booked : from_book(book.readings(record.number)))
-    if (booked.kept) entries.push_back(booked.reading);
-  return entries;
-}
-
-}  // namespace
-
 std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   auto survey = std::make_unique<FittedSurvey>();
   survey->run = load_run(source.run_path);
   if (!source.kit_path.empty()) survey->kit = load_kit(source.kit_path, survey->run);
 
-  std::vector<sheet::ReadingEntry> entries;
-  session::Checks checks;
-  int stage = 0;
+  const sheet::KitSheet* const kit = survey->kit ? &*survey->kit : nullptr;
   if (!source.book_path.empty()) {
-    entries = kept_readings(source, *survey, stage, checks);
-  } else if (!source.readings_path.empty()) {
-    stage = stage_named(survey->run, source.stage, source.run_path);
-    sheet::ReadingsOrComplaints read =
-        sheet::read_readings(source.readings_path, survey->run, survey->kit ? &*survey->kit : nullptr);
-    if (!read.entries) stop_for(read.complaints);
-    entries = std::move(*read.entries);
-  } else {
+    const book::Book book = from_book(book::Book::open_to_read(source.book_path));
+    const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
+    (void)stage_named(survey->run, record.begun.stage, source.book_path);
+    survey->story = from_book(session::tell_story(book, survey->run, record, kit));
+    if (const auto& complaint = survey->story.last().complaint) stop_for({*complaint});
+    survey->session = survey->story.last().session.get();
+    return survey;
+  }
+  if (source.readings_path.empty())
     throw Stop{kBadInput,
                "hangtrue: give --readings R.csv and --stage NAME, or --book B.levelbook and --survey ID\n"};
-  }
-  survey->session =
-      std::make_unique<session::SurveySession>(survey->run, survey->kit ? &*survey->kit : nullptr, stage);
-  survey->session->take_checks(std::move(checks));
-  for (sheet::ReadingEntry& entry : entries) survey->session->add(std::move(entry));
-  if (const auto complaint = survey->session->fit()) stop_for({*complaint});
+  const int stage = stage_named(survey->run, source.stage, source.run_path);
+  sheet::ReadingsOrComplaints read = sheet::read_readings(source.readings_path, survey->run, kit);
+  if (!read.entries) stop_for(read.complaints);
+  survey->csv = std::make_unique<session::SurveySession>(survey->run, kit, stage);
+  survey->session = survey->csv.get();
+  for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
+  if (const auto complaint = survey->csv->fit()) stop_for({*complaint});
   return survey;
 }
 

@@ -11,7 +11,7 @@
 #include <vector>
 
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/session/survey_session.hpp"
+#include "firmware-host/session/story.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
 
@@ -59,11 +59,14 @@ struct SurveySource {
 
   void add_options(CLI::App& command);
 };
-/// A survey read and fitted. Its fit refers to the sheets beside it: keep them together.
+/// A survey read and fitted; from a book, with what the surveys of the run before it taught. Its fit refers to the sheets
+/// beside it: keep them together.
 struct FittedSurvey {
   sheet::RunSheet run;
   std::optional<sheet::KitSheet> kit;
-  std::unique_ptr<session::SurveySession> session;
+  session::Story story;                         // of a book
+  std::unique_ptr<session::SurveySession> csv;  // of readings
+  session::SurveySession* session = nullptr;    // one of the two
 };
 [[nodiscard]] std::unique_ptr<FittedSurvey> fitted(const SurveySource& source);
 
