@@ -85,20 +85,6 @@ std::string chance_or_dash(const Json& json, const char* key) {
   return found != json.end() && found->is_number() ? session::percent(found->get<double>()) : "-";
 }
 
-std::string slacken_words(sheet::AdjustBy by, const std::string& support) {
-  switch (by) {
-    case sheet::AdjustBy::shims:
-      return "Slacken the bolts at " + support +
-             " alone, far enough for the pieces; leave all others as they are.";
-    case sheet::AdjustBy::rod:
-      return "Slacken the lock nut at " + support + ", turn, and snug it again.";
-    case sheet::AdjustBy::lift:
-    case sheet::AdjustBy::nothing:
-      break;
-  }
-  return "Slacken nothing at " + support + ": the run rests on it.";
-}
-
 page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const int> made) {
   page::Move move;
   move.order = json.value("order", 0);
@@ -123,11 +109,8 @@ page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const
     const double turns = json.value("turns", 0.0);
     move.turns = sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
   }
-  move.slacken = slacken_words(adjust.by, move.support);
-  move.keep = json.value("limits_hold", true)
-                  ? "Lifts or props stay under the whole run."
-                  : "Lifts or props stay under the whole run. Prop it at " + move.support +
-                        " first: until the next move a support here is unloaded or over its rating.";
+  move.slacken = session::slacken_words(adjust.by, move.support);
+  move.keep = session::keep_words(json.value("limits_hold", true), move.support);
   for (const Json& effect : json.value("effects", Json::array())) {
     const std::string then = session::effect_words(
         {effect.value("support", ""), effect.value("rise_m", 0.0), effect.value("force_N", 0.0)}, run.show);

@@ -276,6 +276,27 @@ std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet
   return text;
 }
 
+std::string slacken_words(sheet::AdjustBy by, const std::string& support) {
+  switch (by) {
+    case sheet::AdjustBy::shims:
+      return "Slacken the bolts at " + support +
+             " alone, far enough for the pieces; leave all others as they are.";
+    case sheet::AdjustBy::rod:
+      return "Slacken the lock nut at " + support + ", turn, and snug it again.";
+    case sheet::AdjustBy::lift:
+    case sheet::AdjustBy::nothing:
+      break;
+  }
+  return "Slacken nothing at " + support + ": the run rests on it.";
+}
+
+std::string keep_words(bool limits_hold, const std::string& support) {
+  const std::string stay = "Lifts or props stay under the whole run.";
+  return limits_hold ? stay
+                     : stay + " Prop it at " + support +
+                           " first: until the next move a support here is unloaded or over its rating.";
+}
+
 std::string effect_words(const Effect& effect, sheet::Show show) {
   const bool carries = std::abs(effect.force_N) >= 1, rises = std::abs(effect.rise_m) >= 1e-5;
   if (!carries && !rises) return "";

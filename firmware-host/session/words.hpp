@@ -51,6 +51,10 @@ namespace hangtrue::session {
 [[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer);
 /// "rise 2.50 mm, pitch 1.20 mm/m"; what is 0 is left out, but the rise.
 [[nodiscard]] std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show);
+/// What to slacken for a move there, one sentence.
+[[nodiscard]] std::string slacken_words(sheet::AdjustBy by, const std::string& support);
+/// What stays under the run meanwhile; and what to prop, where a support's limits do not hold until the next move.
+[[nodiscard]] std::string keep_words(bool limits_hold, const std::string& support);
 /// What a move does to another support: "east rod carries 120 N more, the run there sinks 0.012 mm"; empty: too little to tell.
 [[nodiscard]] std::string effect_words(const Effect& effect, sheet::Show show);
 [[nodiscard]] sheet::Complaint complaint(const sheet::RunSheet& run, const adjust::AdjustFault& fault);
