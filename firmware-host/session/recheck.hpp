@@ -15,6 +15,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include <nlohmann/json_fwd.hpp>
@@ -122,6 +123,12 @@ struct RecheckOrComplaint {
 };
 [[nodiscard]] RecheckOrComplaint recheck(const book::Book& book, const sheet::RunSheet& run,
                                          const std::string& from_id, const std::string& to_id);
+
+/// "nothing moved", "moved", "moved somehow", "cannot tell"; "none expected", "as expected", "less", "more", "cannot tell".
+[[nodiscard]] std::string_view word(RecheckAnswer answer);
+[[nodiscard]] std::string_view word(DriftVerdict verdict);
+/// A change's value, sigma or smallest size in the unit of its kind: "0.80 mm", "1.20 mm/m", "5.0 %".
+[[nodiscard]] std::string change_words(ChangeKind kind, double value, sheet::Show show);
 
 /// As other programs may rely on it; members as above, SI.
 [[nodiscard]] nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const Recheck& recheck);

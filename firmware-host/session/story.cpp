@@ -149,11 +149,12 @@ void forget(Lasting& lasting, bool (*goes)(const fit::Unknown&)) {
 
 std::unique_ptr<Lasting> lasting_for(const Lasting& from, Forget what) {
   auto result = std::make_unique<Lasting>(from);
-  if (what == Forget::nothing) return result;
-  forget(*result, [](const fit::Unknown& unknown) {
-    return unknown.kind == fit::UnknownKind::shape && unknown.shape.kind <= beam::ParameterKind::offset_roll;
-  });
-  if (what == Forget::offsets) return result;
+  if (what == Forget::offsets || what == Forget::offsets_and_zeros)
+    forget(*result, [](const fit::Unknown& unknown) {
+      return unknown.kind == fit::UnknownKind::shape &&
+             unknown.shape.kind <= beam::ParameterKind::offset_roll;
+    });
+  if (what == Forget::nothing || what == Forget::offsets) return result;
   forget(*result, [](const fit::Unknown& unknown) { return unknown.kind == fit::UnknownKind::zero; });
   result->zeros.clear();
   result->zero_sigmas.clear();

@@ -87,7 +87,7 @@ struct Taught {
 [[nodiscard]] std::string story_view(const sheet::RunSheet& run, const Story& story);
 
 /// What lasts of `from` where not everything does.
-enum class Forget { nothing, offsets, offsets_and_zeros };
+enum class Forget { nothing, offsets, zeros, offsets_and_zeros };
 [[nodiscard]] std::unique_ptr<Lasting> lasting_for(const Lasting& from, Forget forget);
 
 }  // namespace hangtrue::session

@@ -31,12 +31,7 @@ void print_qr(const std::string& text) {
 
 /// A seal over a book that is not whole would promise what is not so. It must be there, too: sealing makes no books.
 void check_whole(const std::string& path) {
-  const book::Book book = from_book(book::Book::open_to_read(path));
-  const book::Audit audit = from_book(book.audit());
-  if (audit.whole()) return;
-  std::string words = path + " is not whole and was not sealed:\n";
-  for (const std::string& finding : audit.findings) words += "  " + finding + '\n';
-  throw Stop{kAnswerIsNo, words};
+  stop_if_broken(from_book(book::Book::open_to_read(path)), path, "and was not sealed");
 }
 
 }  // namespace

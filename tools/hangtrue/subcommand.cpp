@@ -60,6 +60,14 @@ ExitCode exit_code(book::Trouble trouble) {
   }
 }
 
+void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence) {
+  const book::Audit audit = from_book(book.audit());
+  if (audit.whole()) return;
+  std::string words = book_path + " is not whole " + consequence + ":\n";
+  for (const std::string& finding : audit.findings) words += "  " + finding + '\n';
+  throw Stop{kAnswerIsNo, words};
+}
+
 book::SurveyRecord survey_named(const book::Book& book, const std::string& id, const std::string& book_path) {
   constexpr int kMostNamed = 20;
   std::string known;

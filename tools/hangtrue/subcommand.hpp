@@ -42,6 +42,8 @@ template <class Value>
   if (result.ok()) return std::move(result).value();
   throw Stop{exit_code(result.fault().trouble), result.fault().says + '\n'};
 }
+/// The end with kAnswerIsNo and the audit's findings where the book is not whole; `consequence`: "and was not sealed".
+void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence);
 /// The survey of that name, or a complaint that names those there are.
 [[nodiscard]] book::SurveyRecord survey_named(const book::Book& book, const std::string& id,
                                               const std::string& book_path);
@@ -79,5 +81,7 @@ void add_surveys(CLI::App& app, int& exit_code);
 void add_seal(CLI::App& app, int& exit_code);
 void add_audit(CLI::App& app, int& exit_code);
 void add_export(CLI::App& app, int& exit_code);
+void add_recheck(CLI::App& app, int& exit_code);
+void add_stations(CLI::App& app, int& exit_code);
 
 }  // namespace hangtrue::tools

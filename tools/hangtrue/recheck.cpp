@@ -1,0 +1,44 @@
+// hangtrue recheck RUN.toml --book B --from ID --to ID: what moved between two surveys of a run.
+#include <iostream>
+#include <memory>
+
+#include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/session/recheck.hpp"
+#include "tools/hangtrue/subcommand.hpp"
+
+namespace hangtrue::tools {
+
+namespace {
+
+struct Arguments {
+  std::string run, book, from, to;
+  bool json = false;
+};
+
+}  // namespace
+
+void add_recheck(CLI::App& app, int& exit_code) {
+  CLI::App* const command = app.add_subcommand("recheck", "what moved between two surveys of a run");
+  const auto arguments = std::make_shared<Arguments>();
+  command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_option("--book", arguments->book, "the level book")->required();
+  command->add_option("--from", arguments->from, "the earlier survey's number in the book")->required();
+  command->add_option("--to", arguments->to, "the later survey's")->required();
+  command->add_flag("--json", arguments->json, "for programs, SI units");
+  command->callback([arguments, &exit_code] {
+    const sheet::RunSheet run = load_run(arguments->run);
+    const book::Book book = from_book(book::Book::open_to_read(arguments->book));
+    stop_if_broken(book, arguments->book, "and what it says was not compared");
+    const session::RecheckOrComplaint made = session::recheck(book, run, arguments->from, arguments->to);
+    if (made.complaint) stop_for({*made.complaint});
+    if (arguments->json)
+      std::cout << session::recheck_json(run, *made.recheck).dump() << '\n';
+    else
+      std::cout << session::recheck_view(run, *made.recheck);
+    if (made.recheck->answer == session::RecheckAnswer::cannot_tell) exit_code = kAnswerIsNo;
+  });
+}
+
+}  // namespace hangtrue::tools
