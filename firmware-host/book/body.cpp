@@ -49,16 +49,18 @@ survey::Edge edge_from(const std::string& text) {
 }
 
 Json json_of(const sheet::ReadingEntry& reading) {
-  return {{"time", reading.time},
-          {"set_up", reading.set_up},
-          {"instrument", reading.instrument},
-          {"channel", word(reading.channel)},
-          {"at_m", reading.at_m},
-          {"face", reading.face},
-          {"edge", word(reading.edge)},
-          {"value", reading.value},
-          {"sigma", reading.sigma},
-          {"base_m", reading.base_m}};
+  Json json{{"time", reading.time},
+            {"set_up", reading.set_up},
+            {"instrument", reading.instrument},
+            {"channel", word(reading.channel)},
+            {"at_m", reading.at_m},
+            {"face", reading.face},
+            {"edge", word(reading.edge)},
+            {"value", reading.value},
+            {"sigma", reading.sigma},
+            {"base_m", reading.base_m}};
+  if (!reading.mark.empty()) json["mark"] = reading.mark;
+  return json;
 }
 sheet::ReadingEntry reading_from(const Json& json) {
   sheet::ReadingEntry reading;
@@ -72,6 +74,7 @@ sheet::ReadingEntry reading_from(const Json& json) {
   reading.value = json.at("value").get<double>();
   reading.sigma = json.at("sigma").get<double>();
   reading.base_m = json.at("base_m").get<double>();
+  if (json.contains("mark")) reading.mark = json.at("mark").get<std::string>();
   return reading;
 }
 

@@ -28,7 +28,7 @@ struct Rule {
   const char *name, *sql;
   int since;
 };
-constexpr std::array<Rule, 5> kRules{{
+constexpr std::array<Rule, 7> kRules{{
     {"entry",
      "CREATE TABLE entry (number INTEGER PRIMARY KEY, survey INTEGER, refers_to INTEGER, kind TEXT NOT NULL, "
      "time TEXT NOT NULL, body TEXT NOT NULL, hash TEXT NOT NULL) STRICT",
@@ -46,13 +46,15 @@ constexpr std::array<Rule, 5> kRules{{
     {"entry_by_kind",
      "CREATE INDEX entry_by_kind ON entry (kind, survey, refers_to) WHERE kind NOT IN ('reading', 'samples')",
      2},
+    // With their bodies, so that a list of surveys looks at no entry itself.
+    {"survey_by_id", "CREATE INDEX survey_by_id ON entry (body, time) WHERE kind = 'survey begun'", 4},
+    {"move_made", "CREATE INDEX move_made ON entry (survey, refers_to, body) WHERE kind = 'move made'", 4},
 }};
 /// Where entry_by_kind is to serve: SQLite takes a partial index when the query repeats its condition.
 constexpr std::string_view kFew = "kind NOT IN ('reading', 'samples')";
 
-/// Entries of that kind; or only the last so many, found by the index alone.
-std::string the_last(std::string_view kind, std::optional<int> most) {
-  const std::string these = "kind = '" + std::string(kind) + "' AND " + std::string(kFew);
+/// Of the entries that answer to that condition only the last so many, found by the index alone.
+std::string the_last(const std::string& these, std::optional<int> most) {
   if (!most) return these;
   return "number IN (SELECT number FROM entry WHERE " + these + " ORDER BY number DESC LIMIT " +
          std::to_string(*most) + ')';
@@ -190,12 +192,19 @@ class Book::Store {
       const std::string& condition, std::initializer_list<Number> numbers) const;
   template <class Sheet>
   [[nodiscard]] Result<std::optional<Number>, Fault> find_sheet(const Sheet& sheet) const;
+  /// Those whose entries answer to that condition with these texts bound, in order.
+  [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(
+      const std::string& which, std::initializer_list<std::string> texts) const;
   /// Adds to the audit's findings what is amiss.
   [[nodiscard]] NotedAnswer compare(const NotedSeal& noted, const std::map<Number, std::string>& asked,
                                     Audit& audit) const;
   void check_rules(Audit& audit) const;
   [[nodiscard]] Fault unreadable(int code) const { return could_not_read(code, path_, database_.message()); }
 
+  /// The condition of a SurveyBegun, such that an index serves.
+  [[nodiscard]] std::string begun() const {
+    return "kind = 'survey begun'" + (schema_ < 4 ? " AND " + std::string(kFew) : "");
+  }
   [[nodiscard]] Number last() const { return last_; }
   [[nodiscard]] const std::string& last_hash() const { return last_hash_; }
   [[nodiscard]] const Database& database() const { return database_; }
@@ -581,72 +590,111 @@ Result<std::vector<NumberedEntry>, Fault> Book::checks() const {
 Result<std::vector<SealRecord>, Fault> Book::seals(std::optional<int> last) const {
   std::vector<SealRecord> seals;
   const auto read =
-      store_->each("WHERE " + the_last("seal", last) + " ORDER BY number", {}, [&](const Row& row) {
-        seals.push_back({row.number, row.hash, row.time});
-        return true;
-      });
+      store_->each("WHERE " + the_last("kind = 'seal' AND " + std::string(kFew), last) + " ORDER BY number",
+                   {}, [&](const Row& row) {
+                     seals.push_back({row.number, row.hash, row.time});
+                     return true;
+                   });
   if (!read.ok()) return read.fault();
   return seals;
 }
 
+Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last,
+                                                       std::optional<Number> run) const {
+  // Within a text of the body this could not stand: its quotes are escaped there.
+  const std::string by_run = !run ? "" : " AND instr(body, '\"run\":" + std::to_string(*run) + ",') > 0";
+  return store_->surveys(the_last(store_->begun() + by_run, last), {});
+}
+
+Result<std::optional<SurveyRecord>, Fault> Book::survey(const std::string& id) const {
+  // As body_of() writes it, with the id in front: what lies between the quote behind it and the next character.
+  const std::string body = *body_of(SurveyBegun{id, {}, 0, 0});
+  const std::string from = body.substr(0, body.find("\",\"stage\":"));
+  auto found = store_->surveys(store_->begun() + " AND body >= ?1 AND body < ?2", {from + '"', from + '#'});
+  if (!found.ok()) return found.fault();
+  if (found.value().empty()) return std::optional<SurveyRecord>();
+  return std::optional(std::move(found.value().front()));
+}
+
+Result<std::int64_t, Fault> Book::survey_count() const {
+  const auto count = store_->database().integer("SELECT count(*) FROM entry WHERE " + store_->begun());
+  if (!count) return store_->unreadable(SQLITE_ERROR);
+  return *count;
+}
+
 // Counts by the indexes alone: a reading's body is not even looked at.
-Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last) const {
-  const Snapshot snapshot(store_->database());
+Result<std::vector<SurveyRecord>, Fault> Book::Store::surveys(
+    const std::string& which, std::initializer_list<std::string> texts) const {
+  const Snapshot snapshot(database_);
   std::vector<SurveyRecord> surveys;
-  std::map<Number, std::size_t> place;
   Statement statement;
-  int code = store_->database().prepare(
+  int code = database_.prepare(
       "SELECT number, time, body,"
-      " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'survey closed'),"
-      " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'reading'),"
-      " (SELECT max(number) FROM entry WHERE survey = begun.number)"
+      " (SELECT count(*) FROM entry WHERE survey = begun.number AND kind = 'reading')"
       " FROM entry AS begun WHERE " +
-          the_last("survey begun", last) + " ORDER BY number",
+          which,
       statement);
-  if (code != SQLITE_OK) return store_->unreadable(code);
+  if (code != SQLITE_OK) return unreadable(code);
+  for (const std::string& text : texts) statement.bind(text);
   while ((code = statement.step()) == SQLITE_ROW) {
     const Number number = statement.integer(0);
     auto content = content_from("survey begun", statement.text(2), std::nullopt);
     if (!content)
       return Fault{Trouble::damaged,
-                   store_->path() + " is damaged: entry " + std::to_string(number) + " cannot be read"};
-    place[number] = surveys.size();
-    const auto readings = static_cast<int>(statement.integer(4));
-    surveys.push_back({number, std::get<SurveyBegun>(*std::move(content)), statement.text(1),
-                       statement.integer(3) > 0, readings, readings, 0,
-                       statement.maybe_integer(5).value_or(number)});
+                   path_ + " is damaged: entry " + std::to_string(number) + " cannot be read"};
+    const auto readings = static_cast<int>(statement.integer(3));
+    surveys.push_back({number, std::get<SurveyBegun>(*std::move(content)), statement.text(1), false, readings,
+                       readings, 0, number});
   }
-  if (code != SQLITE_DONE) return store_->unreadable(code);
+  if (code != SQLITE_DONE) return unreadable(code);
   if (surveys.empty()) return surveys;
-  const std::string of_these =
-      " AND " + std::string(kFew) + " AND survey >= " + std::to_string(surveys.front().number);
-
-  // Of each reading that was ever set aside, what was said last.
-  code = store_->database().prepare(
-      "SELECT survey, kind, max(number) FROM entry AS said WHERE kind IN ('set aside', 'put back')" +
-          of_these +
-          " AND EXISTS (SELECT 1 FROM entry INDEXED BY entry_by_survey"
-          " WHERE survey = said.survey AND kind = 'reading' AND number = said.refers_to)"
-          " GROUP BY refers_to",
-      statement);
-  if (code != SQLITE_OK) return store_->unreadable(code);
-  while ((code = statement.step()) == SQLITE_ROW) {
-    const auto of = place.find(statement.maybe_integer(0).value_or(0));
-    if (of != place.end() && statement.text(1) == "set aside") --surveys[of->second].kept;
+  std::sort(surveys.begin(), surveys.end(),
+            [](const SurveyRecord& a, const SurveyRecord& b) { return a.number < b.number; });
+  const std::string of_these = " AND survey BETWEEN " + std::to_string(surveys.front().number) + " AND " +
+                               std::to_string(surveys.back().number);
+  /// Calls on_row(its survey) for each row whose first column is the number of one of these.
+  const auto each_of_these = [&](const std::string& sql, auto on_row) {
+    code = database_.prepare(sql, statement);
+    if (code != SQLITE_OK) return false;
+    while ((code = statement.step()) == SQLITE_ROW) {
+      const Number number = statement.integer(0);
+      const auto of =
+          std::lower_bound(surveys.begin(), surveys.end(), number,
+                           [](const SurveyRecord& survey, Number wanted) { return survey.number < wanted; });
+      if (of != surveys.end() && of->number == number) on_row(*of);
+    }
+    return code == SQLITE_DONE;
+  };
+  const std::string few = " AND " + std::string(kFew) + of_these;
+  const bool read =
+      each_of_these("SELECT survey, number FROM entry WHERE kind = 'survey closed'" + few,
+                    [&](SurveyRecord& of) {
+                      of.last = statement.integer(1);
+                      of.closed = true;
+                    }) &&
+      // Of each reading that was ever set aside, what was said last.
+      each_of_these(
+          "SELECT survey, kind = 'set aside', max(number) FROM entry AS said WHERE kind IN ('set aside', "
+          "'put back')" +
+              few +
+              " AND EXISTS (SELECT 1 FROM entry INDEXED BY entry_by_survey"
+              " WHERE survey = said.survey AND kind = 'reading' AND number = said.refers_to)"
+              " GROUP BY refers_to",
+          [&](SurveyRecord& of) { of.kept -= statement.integer(1) != 0 ? 1 : 0; }) &&
+      // Likewise of each move.
+      each_of_these(
+          "SELECT survey, json_extract(body, '$.made'), max(number) FROM entry WHERE kind = 'move made'" +
+              (schema_ < 4 ? few : of_these) + " GROUP BY refers_to, json_extract(body, '$.order')",
+          [&](SurveyRecord& of) { of.moves += statement.integer(1) != 0 ? 1 : 0; });
+  if (!read) return unreadable(code);
+  code = database_.prepare("SELECT max(number) FROM entry WHERE survey = ?", statement);
+  for (auto of = surveys.begin(); code == SQLITE_OK && of != surveys.end(); ++of) {
+    if (of->closed) continue;
+    if (const int step = statement.bind(of->number).step(); step != SQLITE_ROW) return unreadable(step);
+    of->last = statement.maybe_integer(0).value_or(of->number);
+    statement.reset();
   }
-  if (code != SQLITE_DONE) return store_->unreadable(code);
-
-  // Likewise of each move.
-  code = store_->database().prepare(
-      "SELECT survey, json_extract(body, '$.made'), max(number) FROM entry WHERE kind = 'move made'" +
-          of_these + " GROUP BY refers_to, json_extract(body, '$.order')",
-      statement);
-  if (code != SQLITE_OK) return store_->unreadable(code);
-  while ((code = statement.step()) == SQLITE_ROW) {
-    const auto of = place.find(statement.maybe_integer(0).value_or(0));
-    if (of != place.end() && statement.integer(1) != 0) ++surveys[of->second].moves;
-  }
-  if (code != SQLITE_DONE) return store_->unreadable(code);
+  if (code != SQLITE_OK) return unreadable(code);
   return surveys;
 }
 

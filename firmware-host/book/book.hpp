@@ -23,6 +23,8 @@
 //            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; an index by kind of what is
 //                 neither a reading nor samples.
 //            3  + "move made".
+//            4  + a reading's "mark": such a reading is of a stable mark off the run, and programs of before would take it for one
+//                 of the run; indexes by which surveys are listed and found.
 //            The chain and its canonical form are the same in all, and an entry's body is read the same way: a member
 //            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
 //            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
@@ -46,7 +48,7 @@
 namespace hangtrue::book {
 
 inline constexpr std::int32_t kApplication = 0x6C766C62;  // "lvlb"
-inline constexpr std::int32_t kSchema = 3;
+inline constexpr std::int32_t kSchema = 4;
 
 using Number = std::int64_t;  // of an entry; the first is 1, without gaps
 using Time = std::chrono::system_clock::time_point;
@@ -177,7 +179,7 @@ struct SurveyRecord {
   int readings = 0;  // taken, those set aside included
   int kept = 0;      // not set aside, or put back
   int moves = 0;     // of cards, that stand as made
-  Number last = 0;   // its last entry
+  Number last = 0;   // its last entry; of a closed one that which closed it
 };
 
 struct BookedReading {
@@ -274,8 +276,12 @@ class Book {
   /// Appends a seal over everything so far.
   Result<SealRecord, Fault> seal();
 
-  /// In order; or only the last so many.
-  [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(std::optional<int> last = {}) const;
+  /// In order; or only the last so many; or only those that go by that entry's run sheet.
+  [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(std::optional<int> last = {},
+                                                                 std::optional<Number> run = {}) const;
+  /// The one of that id, if the book holds it.
+  [[nodiscard]] Result<std::optional<SurveyRecord>, Fault> survey(const std::string& id) const;
+  [[nodiscard]] Result<std::int64_t, Fault> survey_count() const;
   /// Of one survey by the number of its beginning, in the order in which they were taken.
   [[nodiscard]] Result<std::vector<BookedReading>, Fault> readings(Number survey) const;
   /// Likewise.

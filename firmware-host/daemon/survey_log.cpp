@@ -7,12 +7,14 @@ namespace hangtrue::daemon {
 namespace {
 
 /// The next number that no survey has for its id.
-std::string free_id(const std::vector<book::SurveyRecord>& surveys) {
-  for (std::size_t number = surveys.size() + 1;; ++number) {
-    const std::string id = std::to_string(number);
-    if (std::none_of(surveys.begin(), surveys.end(),
-                     [&](const auto& survey) { return survey.begun.id == id; }))
-      return id;
+Result<std::string, book::Fault> free_id(const book::Book& book) {
+  const auto count = book.survey_count();
+  if (!count.ok()) return count.fault();
+  for (std::int64_t number = count.value() + 1;; ++number) {
+    std::string id = std::to_string(number);
+    const auto taken = book.survey(id);
+    if (!taken.ok()) return taken.fault();
+    if (!taken.value()) return id;
   }
 }
 
@@ -25,34 +27,45 @@ Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::stri
                                            const std::string& id) {
   const book::RunText run{sheets.run.file, sheets.run_text};
   const book::KitText kit{sheets.kit.file, sheets.kit_text};
-  const auto surveys = book_.surveys();
-  if (!surveys.ok()) return surveys.fault();
   const auto run_number = book_.find(run);
   if (!run_number.ok()) return run_number.fault();
   const auto kit_number = book_.find(kit);
   if (!kit_number.ok()) return kit_number.fault();
 
-  for (const book::SurveyRecord& survey : surveys.value()) {
-    const bool asked_for = survey.begun.id == id;
-    const bool last = &survey == &surveys.value().back();
-    if (!asked_for && !(id.empty() && last)) continue;
-    const bool same = !survey.closed && survey.begun.run == run_number.value() && survey.begun.stage == stage;
-    if (asked_for && !same)
+  std::optional<book::SurveyRecord> former;  // the one asked for, or the last
+  if (id.empty()) {
+    auto last = book_.surveys(1);
+    if (!last.ok()) return last.fault();
+    if (!last.value().empty()) former = std::move(last.value().front());
+  } else {
+    auto named = book_.survey(id);
+    if (!named.ok()) return named.fault();
+    former = std::move(named).value();
+  }
+  if (former) {
+    const bool same =
+        !former->closed && former->begun.run == run_number.value() && former->begun.stage == stage;
+    if (!id.empty() && !same)
       return book::Fault{
           book::Trouble::not_an_entry,
           "survey \"" + id + "\" is in " + path_ + " already, " +
-              (survey.closed ? "and closed"
-                             : "of another run sheet or of stage \"" + survey.begun.stage + "\"") +
+              (former->closed ? "and closed"
+                              : "of another run sheet or of stage \"" + former->begun.stage + "\"") +
               "; name the new one otherwise"};
-    if (!same) continue;
-    survey_ = survey.number;
-    begun_ = survey.begun;
-    continued_ = true;
-    return Done{};
+    if (same) {
+      survey_ = former->number;
+      begun_ = former->begun;
+      continued_ = true;
+      return Done{};
+    }
   }
 
-  begun_ = {id.empty() ? free_id(surveys.value()) : id, stage, run_number.value().value_or(0),
-            kit_number.value().value_or(0)};
+  begun_ = {id, stage, run_number.value().value_or(0), kit_number.value().value_or(0)};
+  if (id.empty()) {
+    auto free = free_id(book_);
+    if (!free.ok()) return free.fault();
+    begun_.id = std::move(free).value();
+  }
   if (begun_.run == 0) {
     const auto appended = write({{run, std::nullopt}});
     if (!appended.ok()) return appended.fault();
@@ -70,9 +83,9 @@ Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::stri
 }
 
 Result<Done, book::Fault> SurveyLog::begin_next(const std::string& stage) {
-  const auto surveys = book_.surveys();
-  if (!surveys.ok()) return surveys.fault();
-  const book::SurveyBegun next{free_id(surveys.value()), stage, begun_.run, begun_.kit};
+  auto id = free_id(book_);
+  if (!id.ok()) return id.fault();
+  const book::SurveyBegun next{std::move(id).value(), stage, begun_.run, begun_.kit};
   const auto first = write({{book::SurveyClosed{}, survey_}, {next, std::nullopt}});
   if (!first.ok()) return first.fault();
   survey_ = first.value() + 1;
@@ -122,18 +135,16 @@ Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::N
 
 Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std::string& id,
                                                                       const Sheets& sheets) const {
-  const auto surveys = book_.surveys();
-  if (!surveys.ok()) return surveys.fault();
-  for (const book::SurveyRecord& record : surveys.value()) {
-    if (record.begun.id != id) continue;
-    auto readings = book_.readings(record.number);
-    if (!readings.ok()) return readings.fault();
-    auto checks = checks_of(record.number, sheets);
-    if (!checks.ok()) return checks.fault();
-    return std::optional(
-        Kept{record, record.begun.run == begun_.run, std::move(readings).value(), std::move(checks).value()});
-  }
-  return std::optional<Kept>();
+  auto record = book_.survey(id);
+  if (!record.ok()) return record.fault();
+  if (!record.value()) return std::optional<Kept>();
+  auto readings = book_.readings(record.value()->number);
+  if (!readings.ok()) return readings.fault();
+  auto checks = checks_of(record.value()->number, sheets);
+  if (!checks.ok()) return checks.fault();
+  const bool same_run = record.value()->begun.run == begun_.run;
+  return std::optional(
+      Kept{*std::move(record).value(), same_run, std::move(readings).value(), std::move(checks).value()});
 }
 
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() const {
@@ -141,11 +152,11 @@ Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() cons
 }
 
 Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys(const Sheets& sheets) const {
-  const auto surveys = book_.surveys();
+  const auto surveys = book_.surveys({}, begun_.run);
   if (!surveys.ok()) return surveys.fault();
   std::vector<Former> former;
   for (const book::SurveyRecord& survey : surveys.value()) {
-    if (survey.number >= survey_ || survey.begun.run != begun_.run) continue;
+    if (survey.number >= survey_) continue;
     auto readings = kept_of(survey.number);
     if (!readings.ok()) return readings.fault();
     if (readings.value().empty()) continue;
@@ -184,15 +195,16 @@ Result<std::optional<book::BookedCard>, book::Fault> SurveyLog::card_of(book::Nu
 }
 
 Result<std::optional<SurveyLog::Promise>, book::Fault> SurveyLog::promise() const {
-  const auto surveys = book_.surveys();
-  if (!surveys.ok()) return surveys.fault();
-  const auto before = std::find_if(surveys.value().rbegin(), surveys.value().rend(),
-                                   [this](const book::SurveyRecord& survey) {
-                                     return survey.number < survey_ && survey.begun.run == begun_.run &&
-                                            (survey.kept > 0 || survey.moves > 0);
-                                   });
-  if (before == surveys.value().rend() || before->begun.stage != begun_.stage)
-    return std::optional<Promise>();
+  std::optional<book::SurveyRecord> before;
+  bool all = false;
+  for (int most = 8; !before && !all; most *= 8) {  // hardly ever is it farther back than a few
+    auto surveys = book_.surveys(most, begun_.run);
+    if (!surveys.ok()) return surveys.fault();
+    all = surveys.value().size() < std::size_t(most);
+    for (book::SurveyRecord& survey : surveys.value())
+      if (survey.number < survey_ && (survey.kept > 0 || survey.moves > 0)) before = std::move(survey);
+  }
+  if (!before || before->begun.stage != begun_.stage) return std::optional<Promise>();
   auto card = card_of(before->number);
   if (!card.ok()) return card.fault();
   if (!card.value() || card.value()->made.empty()) return std::optional<Promise>();

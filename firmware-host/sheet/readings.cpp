@@ -259,7 +259,7 @@ class ReadingsReader {
       entry.channel = static_cast<survey::Channel>(*channel_index);
     else
       complain(record, channel, in_quotes(field[channel]), names(kChannels));
-    read_place(record, field[at], entry);
+    read_place(record, field, entry);
     if (field[face] == "-1")
       entry.face = -1;
     else if (!field[face].empty() && field[face] != "1" && field[face] != "+1")
@@ -280,11 +280,29 @@ class ReadingsReader {
     return entry;
   }
 
-  void read_place(const Record& record, const std::string& text, ReadingEntry& entry) {
+  void read_place(const Record& record, const Fields& field, ReadingEntry& entry) {
+    const std::string& text = field[at];
+    if (const int mark = run_.mark(text); mark >= 0) {
+      entry.mark = text;
+      entry.at_m = run_.marks[static_cast<std::size_t>(mark)].at_m;
+      // What is no channel at all is complained of in its own column.
+      if (field[channel] != kChannels[static_cast<std::size_t>(survey::Channel::distance)] &&
+          index_of(kChannels, field[channel]))
+        complain(record, channel, in_quotes(field[channel]) + " at the mark " + in_quotes(text),
+                 "\"distance\": nothing else can be read at a mark, which is off the run");
+      for (const Column column : {face, edge})
+        if (!field[column].empty())
+          complain(record, column, in_quotes(field[column]) + " at the mark " + in_quotes(text),
+                   "nothing: a mark is off the run, and has no such thing");
+      return;
+    }
     const auto place = parse_quantity(text, Kind::length);
     if (!place) {
+      std::vector<std::string> marks;
+      for (const Mark& each : run_.marks) marks.push_back(each.name);
       complain(record, at, in_quotes(text) + " (" + place.fault().what + ")",
-               "a place along the run with its unit, " + std::string(example(Kind::length)));
+               "a place along the run with its unit, " + std::string(example(Kind::length)) +
+                   (marks.empty() ? std::string() : "; or a mark of the run sheet: " + any_of(marks)));
       return;
     }
     if (!(place.value() >= -kSamePlace_m && place.value() <= run_.length_m + kSamePlace_m)) {
@@ -444,10 +462,14 @@ void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries)
   for (const ReadingEntry& entry : entries) {
     const bool is_length = entry.channel == survey::Channel::distance;
     out << csv_field(entry.time) << ',' << csv_field(entry.set_up) << ',' << csv_field(entry.instrument)
-        << ',' << kChannels[static_cast<std::size_t>(entry.channel)] << ',' << number(entry.at_m) << " m,"
-        << (entry.face < 0 ? "-1" : "1") << ','
-        << kEdges[static_cast<std::size_t>(static_cast<int>(entry.edge) + 1)] << ',' << number(entry.value)
-        << ',' << (is_length ? "m" : "rad") << ',' << number(entry.sigma) << "\r\n";
+        << ',' << kChannels[static_cast<std::size_t>(entry.channel)] << ',';
+    if (entry.mark.empty())
+      out << number(entry.at_m) << " m," << (entry.face < 0 ? "-1" : "1") << ','
+          << kEdges[static_cast<std::size_t>(static_cast<int>(entry.edge) + 1)];
+    else
+      out << csv_field(entry.mark) << ",,";
+    out << ',' << number(entry.value) << ',' << (is_length ? "m" : "rad") << ',' << number(entry.sigma)
+        << "\r\n";
   }
 }
 

@@ -2,7 +2,8 @@
 //
 // `at` carries its own unit; `unit` is for value and for a plain sigma (mm, m, in, mm/m, in/ft, deg, rad); face and
 // edge may be empty (1, middle); an empty sigma takes the kit's, and without a kit is an error. Rows count from 1 at
-// the first line after the header.
+// the first line after the header. A distance to a stable mark of the run sheet has the mark's name in `at`, and neither face
+// nor edge; a mark's name is no length, so that the two cannot be confused.
 #pragma once
 
 #include <iosfwd>

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
 #include <limits>
 #include <map>
@@ -25,6 +26,8 @@ constexpr double kDefaultRiseSigma_m = 0.020;
 constexpr double kDefaultTurnSigma_rad = 0.020;
 constexpr double kDefaultLogSpringSigma = 0.3;
 constexpr double kDefaultLiftStep_m = 0.001;
+constexpr double kFarthestMark_m = 100;  // beyond either end of the run: farther than any laser here reads
+constexpr std::size_t kLongestMark = 60;
 constexpr int kDefaultSpaces = 10;  // between stations, where the sheet names none
 
 struct Material {
@@ -48,6 +51,12 @@ struct Member {
     return entry.from_m <= from_m + kSamePlace_m && entry.to_m >= to_m - kSamePlace_m;
   }
 };
+
+std::string lower(std::string text) {
+  for (char& c : text)
+    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+  return text;
+}
 
 struct Warmth {
   int load;
@@ -125,6 +134,7 @@ class RunReader {
       for (Walk& table : top.tables("stage", Need::required)) read_stage(table);
       read_tolerance(top);
       read_stations(top);
+      for (Walk& table : top.tables("mark", Need::optional)) read_mark(table);
       read_priors(top);
       top.close();
       check_sizes(top);
@@ -913,6 +923,36 @@ class RunReader {
     sheet_.stations_m.push_back(*length_m_);
   }
 
+  // Where a place is asked for, its name may be said instead; so it must not read as one.
+  void read_mark(Walk& table) {
+    const auto name = table.text("name", required);
+    const auto at = table.quantity("at", Kind::length, required);
+    table.close();
+    if (name) {
+      const auto same = [&](const Mark& other) { return lower(other.name) == lower(*name); };
+      int number = 0;
+      const char* const end = name->data() + name->size();
+      const auto [stopped, error] = std::from_chars(name->data(), end, number);
+      if (parse_quantity(*name, Kind::length).ok())
+        table.complain("name", in_quotes(*name) + ", which reads as a length",
+                       "a name that is no place along the run, such as \"lintel\"");
+      else if (error != std::errc::invalid_argument && stopped == end)
+        table.complain("name", in_quotes(*name) + ", which reads as a station's number",
+                       "a name with a letter in it, such as \"mark " + *name + '"');
+      else if (std::any_of(sheet_.marks.begin(), sheet_.marks.end(), same))
+        table.complain("name", in_quotes(*name) + " a second time",
+                       "a name of its own among marks, not by upper and lower case alone");
+      else if (name->size() > kLongestMark || name->front() == ' ' || name->back() == ' ' ||
+               name->find("  ") != std::string::npos)
+        table.complain("name", "at most " + std::to_string(kLongestMark) +
+                                   " characters, single spaces between words alone");
+    }
+    if (at && length_m_ && !(*at >= -kFarthestMark_m && *at <= *length_m_ + kFarthestMark_m))
+      table.complain("at", "a place at most " + show_length(kFarthestMark_m, sheet_.show) +
+                               " beyond either end of the run");
+    sheet_.marks.push_back({name.value_or(""), at.value_or(0)});
+  }
+
   void read_priors(Walk& top) {
     auto table = top.table("prior", optional);
     if (!table) return;
@@ -936,6 +976,7 @@ class RunReader {
     };
     at_most("support", sheet_.supports.size(), kMaxSupports, "supports");
     at_most("stage", sheet_.stages.size(), kMaxStages, "stages");
+    at_most("mark", sheet_.marks.size(), kMaxMarks, "marks");
     at_most("load", sheet_.loads.size(), kMaxLoads, "loads, members' own weights among them");
     std::size_t unknowns = 2 + sheet_.loads.size() + static_cast<std::size_t>(sheet_.priors.bows);
     for (const auto& support : sheet_.beam_supports)
@@ -1064,6 +1105,9 @@ int RunSheet::support(std::string_view name) const {
 }
 int RunSheet::load(std::string_view name) const {
   return index_of(loads, name, [](const LoadEntry& each) -> const std::string& { return each.name; });
+}
+int RunSheet::mark(std::string_view name) const {
+  return index_of(marks, name, [](const Mark& each) -> const std::string& { return each.name; });
 }
 
 RunSheetOrComplaints parse_run_sheet(std::string_view text, const std::string& shown_name) {

@@ -88,8 +88,8 @@ struct BendingStress {
 
 /// A stable mark off the run (on a wall, a column): a distance to it ties the datum of one survey to that of another.
 struct Mark {
-  std::string name;
-  double at_m = 0;  // along the run, beyond its ends too
+  std::string name;  // reads neither as a length nor as a station's number; no other differs in case alone
+  double at_m = 0;   // along the run, beyond its ends too
 };
 
 /// Priors that the sheet may set in [prior]; the defaults stand where it does not.
@@ -129,6 +129,7 @@ struct RunSheet {
   [[nodiscard]] int stage(std::string_view name) const;
   [[nodiscard]] int support(std::string_view name) const;
   [[nodiscard]] int load(std::string_view name) const;
+  [[nodiscard]] int mark(std::string_view name) const;
 };
 
 /// Either a sheet, or everything that is wrong with it (never both).

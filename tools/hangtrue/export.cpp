@@ -149,7 +149,7 @@ std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
     if (booked.kept) kept.push_back(booked.reading);
   std::string said;
   for (const sheet::ReadingEntry& reading : kept)
-    for (const std::string& name : {reading.set_up, reading.instrument}) {
+    for (const std::string& name : {reading.set_up, reading.instrument, reading.mark}) {
       if (name.empty() || std::string_view("=+-@\t\r").find(name.front()) == std::string_view::npos ||
           name == said)
         continue;

@@ -22,7 +22,7 @@ struct Old {
   int schema;
   Number entries, seal;
   const char *seal_hash, *seal_short;
-  int readings, checks;
+  int readings, checks, moves;
   std::size_t aside;  // the place of that reading in survey 1
   void (*has)(const Book& book, Number survey);
   [[nodiscard]] std::string path() const {
@@ -37,7 +37,7 @@ Content first(const Book& book, Number survey, std::string_view kind) {
 
 const Old kOld[] = {
     {1, 48, 43, "534fc49e55ece5a5cafdb697bfe6c63757e79ed98555f96d5d9966fd58af1293", "KNH4-JHSV-5TS2-LSX5", 30,
-     0, 4,
+     0, 0, 4,
      [](const Book& book, Number of) {
        const auto set_up = std::get<SetUp>(first(book, of, "set-up"));
        EXPECT_EQ(set_up.name, "A");
@@ -45,7 +45,7 @@ const Old kOld[] = {
        EXPECT_EQ(book.readings(of).value()[6].reading.value, 0.00085 + 0.00021);
      }},
     {2, 43, 38, "1efc45225febd98c378e663eb9bdad93f6d631e00e526afc3d7eadf2ee611852", "D36E-KIS7-5PMY-YN4O", 20,
-     3, 3,
+     3, 0, 3,
      [](const Book& book, Number of) {
        const auto zero = std::get<ZeroCheck>(first(book, of, "zero check"));
        EXPECT_EQ(zero.face_1, (std::vector{4.1e-4, 4.3e-4, 4.2e-4}));
@@ -60,6 +60,15 @@ const Old kOld[] = {
        ASSERT_EQ(cards.size(), 1u);
        ASSERT_EQ(cards[0].moves.size(), 2u);
        EXPECT_EQ(cards[0].moves[1].support, "near lift");
+     }},
+    {3, 46, 41, "2dd60156a1499701bcf1f0959e6d2b0b040eba4eb816f38e0ca6ff518e45a1bf", "FXLA-CVVB-JGLQ-DPHR", 20,
+     3, 1, 3,
+     [](const Book& book, Number of) {
+       const auto cards = book.cards(of).value();
+       ASSERT_EQ(cards.size(), 1u);
+       EXPECT_EQ(cards[0].made, std::vector{1});  // move 2 was made, and then was not after all
+       EXPECT_EQ(std::get<DatumCheck>(first(book, of, "datum check")).near_2, (std::vector{-1.31, -1.3101}));
+       EXPECT_EQ(book.readings(of).value()[0].reading.mark, "");
      }},
 };
 
@@ -85,9 +94,11 @@ void BookOfFormerSchema::expect_old_content(const Book& book) {
   EXPECT_TRUE(survey.closed);
   EXPECT_EQ(survey.readings, old.readings);
   EXPECT_EQ(survey.kept, old.readings - 1);
-  EXPECT_EQ(survey.moves, 0);
+  EXPECT_EQ(survey.moves, old.moves);
   EXPECT_EQ(surveys.value()[1].begun.id, "as-built");
   EXPECT_FALSE(surveys.value()[1].closed);
+  EXPECT_EQ(book.survey("as-built").value().value().number, surveys.value()[1].number);
+  EXPECT_FALSE(book.survey("as").value());
   const auto readings = book.readings(survey.number);
   ASSERT_TRUE(readings.ok()) << readings.fault().says;
   ASSERT_EQ(readings.value().size(), static_cast<std::size_t>(old.readings));

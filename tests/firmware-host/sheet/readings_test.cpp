@@ -4,6 +4,7 @@
 
 #include <random>
 #include <sstream>
+#include <tuple>
 
 #include "tests/firmware-host/sheet/example.hpp"
 
@@ -74,6 +75,59 @@ TEST(Readings, WrittenOutComeBackTheSame) {
     EXPECT_EQ((*again.entries)[i].value, (*read.entries)[i].value);
     EXPECT_EQ((*again.entries)[i].instrument, (*read.entries)[i].instrument);
     EXPECT_EQ((*again.entries)[i].at_m, (*read.entries)[i].at_m);
+  }
+}
+
+const RunSheet& run_with_marks() {
+  static const RunSheet sheet = *parse_run_sheet(kExample + R"(
+[[mark]]
+name = "door frame, left"
+at = "-450 mm"
+[[mark]]
+name = "column"
+at = "4.6 m"
+)",
+                                                 "shelf.toml")
+                                     .sheet;
+  return sheet;
+}
+
+TEST(Readings, OfAMarkHaveItsNameForAPlace) {
+  const std::string rows =
+      ",A,laser,distance,column,,,1250,mm,0.3\n"
+      ",A,laser,distance,600 mm,1,,1260,mm,0.3\n"
+      ",A,laser,distance,\"door frame, left\",,,1255,mm,0.3\n";
+  const auto read = parse_readings(kHeader + rows, "r.csv", run_with_marks(), nullptr);
+  ASSERT_TRUE(read.entries) << text(read.complaints);
+  EXPECT_EQ((*read.entries)[0].mark, "column");
+  EXPECT_EQ((*read.entries)[0].at_m, 4.6);
+  EXPECT_EQ((*read.entries)[1].mark, "");
+  const Survey survey = make_survey(*read.entries, nullptr, run_with_marks().marks);
+  EXPECT_EQ(survey.readings[0].mark, 1);
+  EXPECT_EQ(survey.readings[1].mark, -1);
+  EXPECT_EQ(survey.readings[2].mark, 0);
+  std::ostringstream out;
+  write_readings(out, *read.entries);
+  const auto again = parse_readings(out.str(), "again.csv", run_with_marks(), nullptr);
+  ASSERT_TRUE(again.entries) << text(again.complaints) << out.str();
+  for (std::size_t i = 0; i < 3; ++i) {
+    EXPECT_EQ((*again.entries)[i].mark, (*read.entries)[i].mark);
+    EXPECT_EQ((*again.entries)[i].at_m, (*read.entries)[i].at_m);
+    EXPECT_EQ((*again.entries)[i].value, (*read.entries)[i].value);
+  }
+}
+
+TEST(Readings, OfAMarkAreDistancesWithoutFaceAndEdge) {
+  for (const auto& [row, column, found] :
+       {std::tuple{",A,laser,slope,column,,,1,mm/m,0.02", "channel", "slope"},
+        {",A,laser,distance,column,1,,1250,mm,0.3", "face", "1"},
+        {",A,laser,distance,column,,middle,1250,mm,0.3", "edge", "middle"},
+        {",A,laser,distance,colum,,,1250,mm,0.3", "at", "column"},
+        {",,laser,distance,column,,,1250,mm,0.3", "set_up", "nothing"}}) {
+    const auto read = parse_readings(kHeader + row + '\n', "r.csv", run_with_marks(), nullptr);
+    ASSERT_EQ(read.complaints.size(), 1u) << row << '\n' << text(read.complaints);
+    EXPECT_NE(read.complaints[0].key.find(column), std::string::npos) << text(read.complaints);
+    EXPECT_NE(read.complaints[0].text().find(found), std::string::npos) << text(read.complaints);
   }
 }
 

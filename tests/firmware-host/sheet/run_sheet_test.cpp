@@ -4,8 +4,10 @@
 
 #include <fstream>
 #include <sstream>
+#include <tuple>
 
 #include "core/beam/solver.hpp"
+#include "core/quantity/limits.hpp"
 #include "firmware-host/sheet/creep_table.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
@@ -105,6 +107,54 @@ TEST(RunSheet, BothSystemsOfUnitsGiveTheSameRun) {
       replaced(kExample, "length = \"4200 mm\"", "length = \"165.35433070866142 in\""), "i.toml");
   ASSERT_TRUE(metric.sheet && imperial.sheet) << text(imperial.complaints);
   EXPECT_NEAR(imperial.sheet->length_m, metric.sheet->length_m, 1e-12);
+}
+
+std::string with_marks(const std::string& marks) {
+  return replaced(kExample, "[stock.van]", marks + "[stock.van]");
+}
+
+TEST(RunSheet, MarksStandOffTheRunToo) {
+  const auto read = parse_run_sheet(
+      with_marks(
+          "[[mark]]\nname = \"door frame\"\nat = \"-450 mm\"\n[[mark]]\nname = \"column\"\nat = \"15 ft\"\n"),
+      "shelf.toml");
+  ASSERT_TRUE(read.sheet) << text(read.complaints);
+  ASSERT_EQ(read.sheet->marks.size(), 2u);
+  EXPECT_EQ(read.sheet->marks[0].name, "door frame");
+  EXPECT_EQ(read.sheet->marks[0].at_m, -0.45);
+  EXPECT_NEAR(read.sheet->marks[1].at_m, 4.572, 1e-12);
+  EXPECT_EQ(read.sheet->mark("column"), 1);
+  EXPECT_EQ(read.sheet->mark("Column"), -1);
+}
+
+TEST(RunSheet, SaysWhatIsWrongWithAMark) {
+  const auto mark = [](const std::string& name, const std::string& at) {
+    return "[[mark]]\nname = \"" + name + "\"\nat = \"" + at + "\"\n";
+  };
+  std::string many;
+  for (int i = 0; i <= kMaxMarks; ++i) many += mark("mark " + std::to_string(i), "0 mm");
+  // The first line of marks is 57; the key's name; what the complaint says.
+  for (const auto& [marks, line, key, says] :
+       {std::tuple{mark("column", "0 mm") + mark("Column", "1 m"), 61, "mark[2].name", "a second time"},
+        {mark("1200 mm", "0 mm"), 58, "mark[1].name", "reads as a length"},
+        {mark("3 ft 4 in", "0 mm"), 58, "mark[1].name", "reads as a length"},
+        {mark("4", "0 mm"), 58, "mark[1].name", "reads as a station's number"},
+        {mark("99999999999", "0 mm"), 58, "mark[1].name", "reads as a station's number"},
+        {mark("door  frame", "0 mm"), 58, "mark[1].name", "single spaces"},
+        {mark("column", "500 m"), 59, "mark[1].at", "beyond either end"},
+        {mark("column", "high up"), 59, "mark[1].at", "high up"},
+        {std::string("[[mark]]\nname = \"column\"\n"), 57, "mark[1].at", "no such key"},
+        {std::string("[[mark]]\nat = \"0 mm\"\n"), 57, "mark[1].name", "no such key"},
+        {many, 0, "mark", "9 marks"}}) {
+    const auto read = parse_run_sheet(with_marks(marks), "shelf.toml");
+    ASSERT_EQ(read.complaints.size(), 1u) << marks << text(read.complaints);
+    const Complaint& complaint = read.complaints[0];
+    EXPECT_EQ(complaint.key, key);
+    if (line > 0) {
+      EXPECT_EQ(complaint.line, line) << complaint.text();
+    }
+    EXPECT_NE(complaint.text().find(says), std::string::npos) << complaint.text();
+  }
 }
 
 TEST(RunSheet, DemoRunsAreWhole) {
