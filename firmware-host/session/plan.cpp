@@ -304,10 +304,10 @@ class Planner {
       const auto distance = fit.next_reading(distances);
       if (!stand || !distance) return false;
       const double now = stand.value().sigma_now_m;
-      if (wish_.what == PlanFor::levelling) {
-        if (now <= wish_.wanted_m) break;
-        if (plan.sigma_at_best_m > wish_.wanted_m && now <= kEnough * plan.sigma_at_best_m) break;
-      }
+      const bool sure = now <= wish_.wanted_m ||
+                        (plan.sigma_at_best_m > wish_.wanted_m && now <= kEnough * plan.sigma_at_best_m);
+      if (sure && wish_.what == PlanFor::levelling)
+        break;  // for a recheck more is chosen, and shortened later
       const auto gain = [&](const fit::NextReadingGain<double>& of, int readings) {
         return of.reading.instrument < 0 ? -1 : (now * now - of.sigma_after_m * of.sigma_after_m) / readings;
       };
@@ -315,21 +315,16 @@ class Planner {
       const fit::NextReading best = (take_stand ? stand : distance).value().reading;
       if (best.instrument < 0) break;
       const Offer& offer = *(take_stand ? stand_of : distance_of)[std::size_t(best.instrument)];
-      stops.push_back(offer.stop);
-      stops.back().at_m = run_.stations_m[std::size_t(best.station)];
-      if (count + stops.back().readings() > kMostPlanned) {
-        stops.pop_back();
-        break;
-      }
-      count += stops.back().readings();
-      for (std::size_t k = 0; k < all.size(); ++k) {
-        if (&all[k] != &offer) continue;
-        for (const sheet::KitChannel* const channel : offer.channels) {
-          survey::Reading<double> reading = weighed(offer, *channel, session.survey());
-          reading.at_m = stops.back().at_m;
-          reading.value = predicted(reading);
-          if (!fit.add(reading)) return false;
-        }
+      PlanStop stop = offer.stop;
+      stop.at_m = run_.stations_m[std::size_t(best.station)];
+      if (count + stop.readings() > kMostPlanned) break;
+      count += stop.readings();
+      stops.push_back(std::move(stop));
+      for (const sheet::KitChannel* const channel : offer.channels) {
+        survey::Reading<double> reading = weighed(offer, *channel, session.survey());
+        reading.at_m = stops.back().at_m;
+        reading.value = predicted(reading);
+        if (!fit.add(reading)) return false;
       }
     }
     return wish_.what == PlanFor::levelling ? conclude(tidy(stops, first_chosen), plan)
@@ -404,12 +399,19 @@ class Planner {
   }
 
   bool conclude(std::vector<PlanStop> walk, Plan& plan) {
-    SurveySession session(run_, &kit_, wish_.stage);
-    for (sheet::ReadingEntry& each : readings(walk)) session.add(std::move(each));
-    if (session.fit()) return false;
-    plan.readings = int(session.readings().size());
+    std::unique_ptr<SurveySession> session;
+    for (;;) {
+      session = std::make_unique<SurveySession>(run_, &kit_, wish_.stage);
+      for (sheet::ReadingEntry& each : readings(walk)) session->add(std::move(each));
+      if (session->fit()) return false;
+      PlanStop* const least = least_checked(*session, walk);
+      if (least == nullptr) break;
+      if (int(session->readings().size()) + least->readings() / least->times > kMostPlanned) break;
+      ++least->times;
+    }
+    plan.readings = int(session->readings().size());
     plan.walk = std::move(walk);
-    const auto now = session.fitted().next_reading({});
+    const auto now = session->fitted().next_reading({});
     if (!now) return false;
     plan.sigma_m = now.value().sigma_now_m;
     if (wish_.what == PlanFor::levelling) {
@@ -419,7 +421,67 @@ class Planner {
       plan.certainty_m = worst(plan.movements);
     }
     plan.reached = plan.certainty_m <= wish_.wanted_m;
-    return find_left_open(session, plan) && find_not_apart(session, plan);
+    return find_left_open(*session, plan) && find_not_apart(*session, plan);
+  }
+
+  // The stop of which a mistake would show least, where it would hardly; instruments that stay are not read again.
+  PlanStop* least_checked(SurveySession& session, std::vector<PlanStop>& walk) const {
+    PlanStop* least = nullptr;
+    double redundancy = kLeastRedundancy;
+    for (PlanStop& stop : walk) {
+      if (stop.stays || !stop.mark.empty()) continue;
+      for (const survey::Channel channel : stop.channels) {
+        const double one = kit_.find(stop.instrument, sheet::Gives(int(channel)))->sigma;
+        const double variance = one * one / (stop.both_faces ? 2 : 1);
+        const double left = 1 - variance_there(session, stop, channel) / variance;
+        if (left >= redundancy) continue;
+        redundancy = left;
+        least = &stop;
+      }
+    }
+    return least;
+  }
+
+  // Variance of what the fit says that a reading should be, its zero error apart.
+  double variance_there(SurveySession& session, const PlanStop& stop, survey::Channel channel) const {
+    fit::Fit<double>& fit = session.fitted();
+    const auto unknowns = std::size_t(fit.unknowns());
+    std::vector<double> row(unknowns), other(unknowns);
+    const auto less = [&](double factor) {
+      for (std::size_t k = 0; k < unknowns; ++k) row[k] -= factor * other[k];
+    };
+    const double across = int(stop.edge) * run_.width_m / 2;
+    switch (channel) {
+      case survey::Channel::roll:
+        (void)fit.roll(stop.at_m, false, row);
+        break;
+      case survey::Channel::slope: {
+        // Without feet, as if they stood a thousandth of the run apart.
+        const double base_m = kit_.find(stop.instrument, sheet::Gives::slope)->base_m;
+        const double base = base_m > 0 ? std::min(base_m, run_.length_m) : run_.length_m * 1e-3;
+        const double first = std::clamp(stop.at_m - base / 2, 0.0, run_.length_m - base);
+        (void)fit.height(first + base, across, false, row);
+        (void)fit.height(first, across, false, other);
+        less(1);
+        for (double& each : row) each /= base;
+        break;
+      }
+      case survey::Channel::distance: {
+        (void)fit.height(stop.at_m, across, false, row);
+        const auto& set_ups = session.survey().set_ups;
+        const auto set_up = std::find(set_ups.begin(), set_ups.end(), stop.set_up) - set_ups.begin();
+        for (int u = 0; u < session.unknowns().count; ++u) {
+          const fit::Unknown& unknown = session.unknowns().unknown[u];
+          if (unknown.index != set_up) continue;
+          if (unknown.kind != fit::UnknownKind::datum_height && unknown.kind != fit::UnknownKind::datum_tilt)
+            continue;
+          fit.factor_row(u, other);
+          less(unknown.kind == fit::UnknownKind::datum_height ? 1 : stop.at_m);
+        }
+        break;
+      }
+    }
+    return std::inner_product(row.begin(), row.end(), row.begin(), 0.0);
   }
 
   // ---- what stays open ----------------------------------------------------------------------------------------------
@@ -469,6 +531,18 @@ class Planner {
     return name_of(run_, session.survey(), zeros, unknown);
   }
 
+  // Not an instrument that is not read, nor a support that is not there.
+  bool concerns(const SurveySession& session, const fit::Unknown& unknown) const {
+    if (unknown.kind == fit::UnknownKind::zero)
+      return std::any_of(session.survey().readings.begin(), session.survey().readings.end(),
+                         [&](const survey::Reading<double>& each) { return each.zero == unknown.index; });
+    using Kind = beam::ParameterKind;
+    const Kind kind = unknown.shape.kind;
+    const bool of_support =
+        kind <= Kind::offset_roll || (kind >= Kind::spring_rise && kind <= Kind::spring_roll);
+    return !of_support || listed(run_, wish_.stage, unknown.shape.index);
+  }
+
   bool find_not_apart(SurveySession& session, Plan& plan) const {
     fit::Fit<double>& fit = session.fitted();
     const int unknowns = fit.unknowns();
@@ -476,16 +550,16 @@ class Planner {
     std::vector<int> group(std::size_t(unknowns), 0);
     std::iota(group.begin(), group.end(), 0);
     NotApart later{}, unseen{};
-    std::vector<std::string> later_words, unseen_words;
+    std::vector<std::string> later_words;
     for (int i = 0; i < unknowns; ++i) {
       const fit::Unknown& one = session.unknowns().unknown[i];
       const std::string name = named(session, one);
-      if (name.empty()) continue;
+      if (name.empty() || !concerns(session, one)) continue;
       if (fit.estimate(i).learned < kNotLearned) {
         const bool to_come = one.kind == fit::UnknownKind::shape &&
                              one.shape.kind == beam::ParameterKind::load && !now.lists_load(one.shape.index);
         (to_come ? later : unseen).names.push_back(name);
-        (to_come ? later_words : unseen_words).push_back(plain_words(run_, one, name));
+        if (to_come) later_words.push_back(plain_words(run_, one, name));
         continue;
       }
       for (int j = 0; j < i; ++j) {
@@ -514,7 +588,7 @@ class Planner {
       plan.not_learned.push_back(std::move(later));
     }
     if (!unseen.names.empty()) {
-      unseen.words = as_sentence(in_a_row(unseen_words)) + ": hardly shows, so taken as the sheet has it.";
+      unseen.words = "Hardly learned, so taken as the sheet has it: " + in_a_row(unseen.names) + '.';
       plan.not_learned.push_back(std::move(unseen));
     }
     return true;
@@ -542,7 +616,10 @@ class Planner {
     if (enough(most, fits))
       while (fits && least < most) {
         const std::size_t middle = (least + most) / 2;
-        (enough(middle, fits) ? most : least) = enough(middle, fits) ? middle : middle + 1;
+        if (enough(middle, fits))
+          most = middle;
+        else
+          least = middle + 1;
       }
     if (!fits) return false;
     const std::vector<PlanStop> some(stops.begin(), stops.begin() + std::ptrdiff_t(most));
@@ -557,12 +634,15 @@ class Planner {
     std::vector<PlanStop> walk = plan.walk;
     std::erase_if(walk, [](const PlanStop& stop) { return !stop.mark.empty(); });
     add_marks(marked, walk);
-    return detectable(marked, walk, plan.movements, &SmallestMovement::with_two_marks);
+    return detectable(marked, walk, plan.movements, &SmallestMovement::with_two_marks,
+                      &plan.whole_run_with_two_marks_m);
   }
 
-  // Two surveys with these readings: the smallest movement of each support that the second would show.
+  // Two surveys with these readings: the smallest movement of each support that the second would show; with `whole_run_m` also
+  // of the run as a whole, marks taken as not having moved.
   bool detectable(const sheet::RunSheet& run, const std::vector<PlanStop>& walk,
-                  std::vector<SmallestMovement>& movements, double SmallestMovement::*into) const {
+                  std::vector<SmallestMovement>& movements, double SmallestMovement::*into,
+                  double* whole_run_m = nullptr) const {
     const std::vector<sheet::ReadingEntry> entries = readings(walk);
     SurveySession first(run, &kit_, wish_.stage);
     for (const sheet::ReadingEntry& each : entries) first.add(each);
@@ -590,7 +670,7 @@ class Planner {
     for (int i = 0; i < int(run.loads.size()); ++i)
       if (stage.lists_load(i)) change(Kind::load, i, kWideLoad);
     for (int i = 0; i < run.priors.bows; ++i) change(Kind::bow, i, kWide_m);
-    since.wide_mark_m = kWide_m;
+    since.wide_mark_m = whole_run_m == nullptr ? kWide_m : 0;
     const std::vector<fit::Change<double>> changes = since.changes;
 
     SurveySession second(run, &kit_, wish_.stage, taught.get());
@@ -626,6 +706,16 @@ class Planner {
       if (known == movements.end()) known = movements.insert(movements.end(), {support, motion});
       (*known).*into = judge->smallest_detectable(int(k), kRecheckConfidence, kRecheckPower);
     }
+    if (whole_run_m == nullptr) return true;
+    // Mean change of height over the stations, two-sided normal test by itself.
+    constexpr double kFound = 1.959964 + 0.841621;  // quantiles of 97.5 % and of the power, 80 %
+    std::vector<double> mean(std::size_t(second.unknowns().count)), row(mean.size());
+    for (const double x : run.stations_m) {
+      if (!second.fitted().height(x, 0, true, row)) return false;
+      for (std::size_t u = 0; u < row.size(); ++u) mean[u] += row[u] / double(run.stations_m.size());
+    }
+    const double size = kFound * std::sqrt(std::inner_product(mean.begin(), mean.end(), mean.begin(), 0.0));
+    if (size < kWide_m) *whole_run_m = size;
     return true;
   }
 
@@ -713,6 +803,7 @@ nlohmann::ordered_json plan_json(const sheet::RunSheet& run, const Plan& plan) {
                                    {"smallest" + unit, finite(each.smallest)},
                                    {"with_two_marks" + unit, finite(each.with_two_marks)}});
     }
+    json["whole_run_with_two_marks_m"] = finite(plan.whole_run_with_two_marks_m);
   }
   return json;
 }
@@ -761,13 +852,18 @@ std::string movements_view(const sheet::RunSheet& run, const Plan& plan) {
     text += column(each.support, 26) + column(each.motion, 10) +
             column(movement(each.motion, each.smallest, run.show), 16) +
             movement(each.motion, each.with_two_marks, run.show) + '\n';
-  return text + folded(
-                    "Found four times in five; chance alone makes a false alarm once in twenty, all of them "
-                    "looked at "
-                    "together. " +
-                    std::string(run.marks.empty() ? "No stable mark is in the sheet"
-                                                  : "The marks of the sheet are read in each set-up") +
-                    "; two would stand beyond the run's ends and be read once in each survey.");
+  text += folded(
+      "Found four times in five; chance alone makes a false alarm once in twenty, all that is looked at "
+      "together.");
+  const double whole = plan.whole_run_with_two_marks_m;
+  if (std::isfinite(whole))
+    text += folded(
+        std::string(run.marks.empty()
+                        ? "The sheet has no stable mark: that the whole run sinks would not show. "
+                        : "The marks of the sheet are read in each set-up. ") +
+        "With two that stay where they are, one beyond each end, read once in each survey, it shows from " +
+        sheet::show_fine(whole, run.show) + " on.");
+  return text;
 }
 
 }  // namespace

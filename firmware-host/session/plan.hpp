@@ -30,6 +30,7 @@ namespace hangtrue::session {
 
 inline constexpr int kMostPlanned = 200;      // readings
 inline constexpr int kMostPlannedSetUps = 3;  // of the laser
+inline constexpr double kLeastRedundancy = 0.2;
 inline constexpr double kNotApart = 0.9;  // correlation from which on two unknowns count as not told apart
 inline constexpr double kNotLearned =
     0.1;  // share of the prior variance below which nothing counts as learned
@@ -70,7 +71,8 @@ struct NotApart {
 
 struct SmallestMovement {
   std::string support, motion;  // "rise", "pitch", "roll"
-  // m or rad; infinite where no size would show. With the marks of the sheet, and with a stable mark beyond each end instead.
+  // m or rad; infinite where no size would show. With the marks of the sheet; and with a mark beyond each end instead that is
+  // known to have stayed where it is.
   double smallest = std::numeric_limits<double>::infinity();
   double with_two_marks = std::numeric_limits<double>::infinity();
 };
@@ -89,6 +91,8 @@ struct Plan {
   std::vector<NotApart> not_apart;
   std::vector<NotApart> not_learned;        // by why: not on yet, not there yet, not seen
   std::vector<SmallestMovement> movements;  // of a recheck
+  // Of a recheck: the run as a whole higher or lower, with two such marks; without any it does not show.
+  double whole_run_with_two_marks_m = std::numeric_limits<double>::infinity();
 };
 
 /// The stage that a plan is for unless said: for levelling the first that has the supports of the finished one, when all can
