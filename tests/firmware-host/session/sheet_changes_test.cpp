@@ -140,7 +140,7 @@ INSTANTIATE_TEST_SUITE_P(
              false},
         Case{"stock", "most = 4", "most = 5", "stock \"van\": pieces or limits of a stack have changed",
              false}),
-    [](const testing::TestParamInfo<Case>& info) { return info.param.name; });
+    [](const testing::TestParamInfo<Case>& each) { return each.param.name; });
 
 TEST(SheetChanges, AMemberIsComparedByWhatItCarriesAndWeighs) {
   EXPECT_THAT(changes(with("E = \"210 GPa\"", "E = \"200 GPa\"")),
