@@ -9,14 +9,7 @@
 //         or whole, both sheets, seals.
 // File    written beside its place under another name, then renamed: whole or not at all. An existing file is left alone
 //         without --force, a level book always.
-#include <fcntl.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
 #include <algorithm>
-#include <cerrno>
-#include <cstdio>
-#include <cstring>
 #include <filesystem>
 #include <iostream>
 #include <memory>
@@ -28,6 +21,7 @@
 #include "firmware-host/book/body.hpp"
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/sheet/readings.hpp"
+#include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -164,73 +158,6 @@ std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
 
 // Where it is written.
 
-/// Refuses what must not be written over. A first look: keep() makes sure of it.
-void check_place(const std::string& path, const Arguments& arguments) {
-  struct stat there {
-  }, book{};
-  if (::stat(path.c_str(), &there) != 0) return;
-  if (!S_ISREG(there.st_mode))
-    throw Stop{kBadInput, path + " is no regular file; name another, or leave -o out for standard output\n"};
-  for (const char* beside : {"", "-wal", "-shm", "-lock"})
-    if (::stat((arguments.book + beside).c_str(), &book) == 0 && there.st_ino == book.st_ino &&
-        there.st_dev == book.st_dev)
-      throw Stop{kBadInput, path + " belongs to the level book itself; name another file\n"};
-  const auto other = book::Book::open_to_read(path);
-  if (other.ok() || other.fault().trouble == book::Trouble::damaged ||
-      other.fault().trouble == book::Trouble::newer)
-    throw Stop{kBadInput, path + " is a level book, and is never written over; name another file\n"};
-  if (!arguments.force)
-    throw Stop{kBadInput, path + " exists already; name another file, or give --force to write over it\n"};
-}
-
-/// A file under another name beside its place, until keep() gives it its own.
-class NewFile {
- public:
-  explicit NewFile(std::string path) : path_(std::move(path)), making_(path_ + ".XXXXXX") {
-    descriptor_ = ::mkstemp(making_.data());
-    if (descriptor_ < 0) {
-      making_.clear();
-      fail();
-    }
-  }
-  ~NewFile() {
-    if (descriptor_ >= 0) ::close(descriptor_);
-    if (!making_.empty()) ::unlink(making_.c_str());
-  }
-  NewFile(const NewFile&) = delete;
-  NewFile& operator=(const NewFile&) = delete;
-
-  void write(std::string_view bytes) {
-    while (!bytes.empty()) {
-      const ssize_t written = ::write(descriptor_, bytes.data(), bytes.size());
-      if (written < 0 && errno == EINTR) continue;
-      if (written < 0) fail();
-      bytes.remove_prefix(static_cast<std::size_t>(written));
-    }
-    const mode_t mask = ::umask(0);  // mkstemp makes a file for its owner alone
-    ::umask(mask);
-    if (::fchmod(descriptor_, 0666 & ~mask) != 0 && errno != EPERM)
-      fail();  // some file systems know no modes
-    if (::fsync(descriptor_) != 0) fail();
-  }
-  void keep(bool over) {
-    const unsigned flags = over ? 0 : RENAME_NOREPLACE;
-    if (::renameat2(AT_FDCWD, making_.c_str(), AT_FDCWD, path_.c_str(), flags) != 0) {
-      if (errno == EEXIST) throw Stop{kBadInput, path_ + " exists already; it came to be meanwhile\n"};
-      // Where the file system cannot refuse by itself, the look before has to do.
-      if (errno != EINVAL || ::rename(making_.c_str(), path_.c_str()) != 0) fail();
-    }
-    making_.clear();
-  }
-
- private:
-  [[noreturn]] void fail() const {
-    throw Stop{kCouldNot, path_ + " cannot be written: " + std::strerror(errno) + '\n'};
-  }
-  std::string path_, making_;
-  int descriptor_ = -1;
-};
-
 void check_use(Arguments& arguments) {
   const std::filesystem::path out = arguments.out;
   if (arguments.form.empty()) arguments.form = arguments.json || out.extension() == ".json" ? "json" : "csv";
@@ -256,12 +183,12 @@ void run(Arguments arguments) {
     std::cout << text;
     return;
   }
-  check_place(arguments.out, arguments);
+  check_place(arguments.out, arguments.book, arguments.force);
   NewFile file(arguments.out);
   file.write(text);
   if (arguments.all) {
     const std::string beside = std::filesystem::path(arguments.out).replace_extension(".json").string();
-    check_place(beside, arguments);
+    check_place(beside, arguments.book, arguments.force);
     NewFile json(beside);
     json.write(json_of(book, survey, entries, arguments.raw));
     json.keep(arguments.force);

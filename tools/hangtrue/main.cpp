@@ -22,6 +22,7 @@ int main(int argc, char** argv) {
   add_seal(app, exit_code);
   add_audit(app, exit_code);
   add_export(app, exit_code);
+  add_report(app, exit_code);
   add_recheck(app, exit_code);
   add_stations(app, exit_code);
   try {

@@ -81,6 +81,7 @@ void add_surveys(CLI::App& app, int& exit_code);
 void add_seal(CLI::App& app, int& exit_code);
 void add_audit(CLI::App& app, int& exit_code);
 void add_export(CLI::App& app, int& exit_code);
+void add_report(CLI::App& app, int& exit_code);
 void add_recheck(CLI::App& app, int& exit_code);
 void add_stations(CLI::App& app, int& exit_code);
 

@@ -1,0 +1,222 @@
+// hangtrue report RUN.toml --book B --survey ID -o F.pdf: the as-built record; with --card the shim card to print; with
+// --from ID --to ID the recheck report.
+#include <filesystem>
+#include <iostream>
+#include <memory>
+
+#include <CLI/CLI.hpp>
+
+#include "firmware-host/session/sheet_changes.hpp"
+#include "firmware-host/session/story.hpp"
+#include "tools/hangtrue/new_file.hpp"
+#include "tools/hangtrue/subcommand.hpp"
+#include "tools/report/page.hpp"
+#include "tools/report/reports.hpp"
+
+namespace hangtrue::tools {
+
+namespace {
+
+struct Arguments {
+  std::string run, book, survey, from, to, out, paper;
+  bool card = false, force = false;
+};
+
+enum class Ending { pdf, svg, png };
+
+Ending ending_of(const std::string& out) {
+  const std::string ending = std::filesystem::path(out).extension().string();
+  if (ending == ".pdf") return Ending::pdf;
+  if (ending == ".svg") return Ending::svg;
+  if (ending == ".png") return Ending::png;
+  stop_for({{"hangtrue report", 0, "-o", '"' + out + '"', "a name that ends in .pdf, .svg or .png"}});
+}
+
+/// A document that speaks of a book which is not whole would promise what is not so.
+book::Book whole_book(const std::string& path, report::Record& record) {
+  auto opened = book::Book::open_to_read(path);
+  if (!opened.ok() && opened.fault().trouble == book::Trouble::damaged)
+    throw Stop{kAnswerIsNo, path + " is not whole, so there is no report:\n  " + opened.fault().says + '\n'};
+  book::Book book = from_book(std::move(opened));
+  record.book_name = std::filesystem::path(path).filename().string();
+  record.audit = from_book(book.audit());
+  if (!record.audit.whole()) {
+    std::string words = path + " is not whole, so there is no report:\n";
+    for (const std::string& finding : record.audit.findings) words += "  " + finding + '\n';
+    throw Stop{kAnswerIsNo, words};
+  }
+  record.checks = from_book(book.checks());
+  record.as_of = book::rfc3339(from_book(book.entry(record.audit.entries)).time);
+  return book;
+}
+
+/// How the sheet given differs from the one in the book; what matters ends it.
+std::vector<std::string> remarks_on_sheet(const book::Book& book, const book::SurveyRecord& survey,
+                                          const sheet::RunSheet& run, const std::string& path) {
+  const book::Entry entry = from_book(book.entry(survey.begun.run));
+  const auto* const text = std::get_if<book::RunText>(&entry.content);
+  if (text == nullptr) return {};
+  const sheet::RunSheetOrComplaints was = sheet::parse_run_sheet(text->text, text->file);
+  if (!was.sheet)
+    return {"The run sheet that survey " + survey.begun.id + " went by can no longer be read; " + path +
+            " stands in its place."};
+  std::vector<std::string> remarks;
+  std::vector<sheet::Complaint> complaints;
+  for (const session::SheetChange& change : session::sheet_changes(*was.sheet, run)) {
+    if (change.matters)
+      complaints.push_back({path, 0, "RUN",
+                            "another sheet than survey " + survey.begun.id + " went by: " + change.words,
+                            "the sheet as it was then"});
+    else
+      remarks.push_back("The run sheet was changed since survey " + survey.begun.id + ": " + change.words +
+                        '.');
+  }
+  if (!complaints.empty()) stop_for(complaints);
+  return remarks;
+}
+
+report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
+                         const book::SurveyRecord& record) {
+  report::Papers papers;
+  const auto file_of = [&](book::Number number) {
+    const book::Entry entry = from_book(book.entry(number));
+    if (const auto* const sheet = std::get_if<book::RunText>(&entry.content)) return sheet->file;
+    if (const auto* const sheet = std::get_if<book::KitText>(&entry.content)) return sheet->file;
+    return std::string();
+  };
+  const auto name_of = [&](book::Number number) {
+    return std::filesystem::path(file_of(number)).filename().string() + ", entry " + std::to_string(number);
+  };
+  papers.run_file = name_of(record.begun.run);
+  papers.kit_file = name_of(record.begun.kit);
+  if (const auto kit = from_book(session::booked_kit(book, run, record))) papers.kit = *kit;
+  papers.booked =
+      from_book(session::booked_survey(book, run, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
+  papers.entries =
+      from_book(book.entries(record.number, {"set aside", "put back", "corrected", "card", "clock jump"}));
+  return papers;
+}
+
+report::Document survey_document(const Arguments& arguments, report::Paper paper, const sheet::RunSheet& run,
+                                 const book::Book& book, report::Record record) {
+  const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
+  if (survey.kept == 0)
+    stop_for({{arguments.book, 0, "--survey", '"' + arguments.survey + "\", which has no reading that counts",
+               "a survey with readings"}});
+  (void)stage_named(run, survey.begun.stage, arguments.book);
+  std::vector<std::string> remarks = remarks_on_sheet(book, survey, run, arguments.run);
+  const session::Story story = from_book(session::tell_story(book, run, survey));
+  if (const auto& complaint = story.last().complaint) stop_for({*complaint});
+  std::string no_card;
+  if (run.tolerance.level_m > 0) {
+    if (const auto complaint = story.last().session->make_card()) stop_for({*complaint});
+  } else {
+    no_card =
+        "The run sheet names no level that the finished run must keep to, so that there is neither a finding "
+        "nor a card.";
+    if (arguments.card)
+      stop_for({{arguments.run, 0, "tolerance.level", "none",
+                 "how level the finished run must be, such as \"1.5 mm\""}});
+  }
+  std::vector<report::Papers> papers;
+  for (const session::Chapter& chapter : story.chapters)
+    papers.push_back(papers_of(book, run, chapter.booked.record));
+  const report::AsBuilt from{run,
+                             story,
+                             papers,
+                             no_card.empty() ? &story.last().session->card() : nullptr,
+                             no_card,
+                             std::move(record),
+                             std::move(remarks)};
+  return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
+}
+
+report::Document recheck_document(const Arguments& arguments, report::Paper paper, const sheet::RunSheet& run,
+                                  const book::Book& book, report::Record record) {
+  const session::RecheckOrComplaint compared = session::recheck(book, run, arguments.from, arguments.to);
+  if (!compared.recheck) stop_for({*compared.complaint});
+  const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
+                           to = survey_named(book, arguments.to, arguments.book);
+  return report::recheck_report(
+      {run, *compared.recheck, papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
+      paper);
+}
+
+void write(const Arguments& arguments, Ending ending, const report::Pages& pages) {
+  const std::filesystem::path out = arguments.out;
+  std::vector<std::pair<std::string, std::string>> files;  // name, bytes
+  if (ending == Ending::pdf) {
+    files.emplace_back(out.string(), pages.pdf());
+  } else {
+    for (int page = 0; page < pages.count(); ++page) {
+      std::filesystem::path name = out;
+      if (pages.count() > 1)
+        name.replace_filename(out.stem().string() + '-' + std::to_string(page + 1) +
+                              out.extension().string());
+      files.emplace_back(name.string(), ending == Ending::svg ? pages.svg(page) : pages.png(page));
+    }
+  }
+  // All are written before the first gets its name.
+  std::vector<std::unique_ptr<NewFile>> made;
+  for (const auto& [name, bytes] : files) {
+    check_place(name, arguments.book, arguments.force);
+    made.push_back(std::make_unique<NewFile>(name));
+    made.back()->write(bytes);
+  }
+  for (const auto& file : made) file->keep(arguments.force);
+  std::cout << pages.count() << (pages.count() == 1 ? " page: " : " pages: ") << files.front().first
+            << (files.size() > 1 ? " to " + files.back().first : "") << '\n';
+}
+
+void run(const Arguments& arguments) {
+  const Ending ending = ending_of(arguments.out);
+  const bool rechecks = !arguments.from.empty();
+  if (rechecks == !arguments.survey.empty())
+    stop_for({{"hangtrue report", 0, "--survey", rechecks ? "--from and --to beside it" : "none",
+               "--survey ID for one survey, or --from ID and --to ID for a recheck"}});
+  const sheet::RunSheet sheet = load_run(arguments.run);
+  report::Record record;
+  const book::Book book = whole_book(arguments.book, record);
+  const report::Paper paper =
+      arguments.paper.empty()
+          ? (sheet.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
+      : arguments.paper == "a4" ? report::Paper::a4
+                                : report::Paper::letter;
+  try {
+    const report::Pages pages(rechecks ? recheck_document(arguments, paper, sheet, book, std::move(record))
+                                       : survey_document(arguments, paper, sheet, book, std::move(record)));
+    write(arguments, ending, pages);
+  } catch (const report::Unset& unset) {
+    throw Stop{kCouldNot, std::string("hangtrue report: ") + unset.what() + '\n'};
+  }
+}
+
+}  // namespace
+
+void add_report(CLI::App& app, int& exit_code) {
+  CLI::App* const command =
+      app.add_subcommand("report", "as-built record, shim card to print, or recheck report: PDF, SVG or PNG");
+  const auto arguments = std::make_shared<Arguments>();
+  command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_option("--book", arguments->book, "the level book")->required();
+  command->add_option("--survey", arguments->survey, "the survey; hangtrue surveys lists them");
+  CLI::Option* const from = command->add_option("--from", arguments->from, "a recheck: the earlier survey");
+  CLI::Option* const to = command->add_option("--to", arguments->to, "and the later one");
+  CLI::Option* const card = command->add_flag("--card", arguments->card, "the shim card, on one page");
+  command
+      ->add_option("-o,--out", arguments->out, "the file to write: .pdf, or .svg or .png with a file a page")
+      ->required();
+  command->add_option("--paper", arguments->paper, "a4 or letter; by the sheet's units unless given")
+      ->check(CLI::IsMember({"a4", "letter"}));
+  command->add_flag("--force", arguments->force, "write over existing files");
+  from->needs(to);
+  to->needs(from);
+  card->excludes(from);
+  command->footer("Made from the level book alone: the same book gives the same bytes.");
+  command->callback([arguments, &exit_code] {
+    run(*arguments);
+    exit_code = kDone;
+  });
+}
+
+}  // namespace hangtrue::tools

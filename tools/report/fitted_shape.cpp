@@ -1,0 +1,41 @@
+#include "tools/report/fitted_shape.hpp"
+
+#include <algorithm>
+
+#include "core/fit/unknowns.hpp"
+#include "firmware-host/session/words.hpp"
+
+namespace hangtrue::report {
+
+beam::State<double> fitted_state(const sheet::RunSheet& run, const session::FitReport& fit) {
+  beam::State<double> state;
+  survey::KitState<double> kit;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    for (int stage = 0; stage <= fit.stage; ++stage)
+      if (run.beam_stages[std::size_t(stage)].lists_support(int(i)))
+        state.offset[i] = run.supports[i].offset_mean;
+  const auto take = [&](beam::ParameterKind kind, std::size_t index) {
+    const beam::Parameter parameter{kind, std::int16_t(index)};
+    const std::string name = session::parameter_name(run, parameter);
+    const auto found = std::find_if(fit.parameters.begin(), fit.parameters.end(),
+                                    [&](const session::NamedEstimate& each) { return each.name == name; });
+    if (found != fit.parameters.end())
+      fit::assign(fit::Unknown{fit::UnknownKind::shape, parameter, 0}, found->estimate.value, state, kit);
+  };
+  using Kind = beam::ParameterKind;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    for (const Kind kind : {Kind::offset_rise, Kind::offset_pitch, Kind::offset_roll, Kind::spring_rise,
+                            Kind::spring_pitch, Kind::spring_roll})
+      take(kind, i);
+  take(Kind::bending, 0);
+  take(Kind::torsion, 0);
+  for (std::size_t i = 0; i < run.loads.size(); ++i) take(Kind::load, i);
+  for (int i = 0; i < run.priors.bows; ++i) take(Kind::bow, std::size_t(i));
+  return state;
+}
+
+FittedShape::FittedShape(const sheet::RunSheet& run, const session::FitReport& fit) : mechanics_(run) {
+  solved_ = !mechanics_.trouble() && mechanics_.solver().solve(fitted_state(run, fit)).ok();
+}
+
+}  // namespace hangtrue::report

@@ -1,0 +1,331 @@
+#include "tools/report/parts.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <cstdio>
+
+#include <nlohmann/json.hpp>
+
+#include "core/quantity/units.hpp"
+#include "firmware-host/book/short_form.hpp"
+#include "firmware-host/session/views.hpp"
+#include "firmware-host/session/words.hpp"
+
+namespace hangtrue::report {
+
+using sheet::show_fine;
+using sheet::show_length;
+
+std::string typeset(std::string words) {
+  for (std::size_t at = 0; (at = words.find(" +- ", at)) != std::string::npos; ++at)
+    words.replace(at, 4, " \xC2\xB1 ");
+  return words;
+}
+
+std::string minute_of(const std::string& time) {
+  std::string text = time.substr(0, 16);
+  std::replace(text.begin(), text.end(), 'T', ' ');
+  return text;
+}
+
+std::string bare(const std::string& shown) {
+  const std::size_t end = shown.find(' ');
+  return shown.substr(0, end);
+}
+std::string fine_unit(sheet::Show show) { return show == sheet::Show::metric ? "mm" : "in"; }
+
+std::string fixed(double value, int digits) {
+  if (!std::isfinite(value)) return "-";
+  char text[64];
+  std::snprintf(text, sizeof text, "%.*f", digits, value);
+  return text;
+}
+std::string sigma_words(double length_m, sheet::Show show) {
+  return show == sheet::Show::metric ? show_fine(length_m, show) : fixed(length_m / kInch_m, 4) + " in";
+}
+std::string p_words(double p) { return p < 0.001 ? "below 0.001" : fixed(p, 3); }
+
+std::string letter(std::size_t support) { return std::string(1, char('A' + int(support))); }
+
+std::vector<Holding> holdings_at(const sheet::RunSheet& run, int stage) {
+  std::vector<Holding> holdings;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    if (run.beam_stages[std::size_t(stage)].lists_support(int(i)))
+      holdings.push_back(
+          {run.beam_supports[i].at_m, letter(i), run.beam_supports[i].holds == beam::Holds::pull});
+  return holdings;
+}
+std::string holding_names(const sheet::RunSheet& run) {
+  std::string names;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    names += (names.empty() ? "" : ", ") + letter(i) + ' ' + run.supports[i].name;
+  return names + '.';
+}
+
+std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name) {
+  if (kit != nullptr)
+    for (std::size_t i = 0; i < kit->instruments.size(); ++i)
+      if (kit->instruments[i].name == name) return "K" + std::to_string(i + 1);
+  return name;
+}
+
+namespace {
+
+bool is_slope(const std::string& shown) { return shown.ends_with(" mm/m") || shown.ends_with(" in/ft"); }
+
+std::string slope_or(const std::string& shown, double value, sheet::Show show) {
+  return is_slope(shown) ? session::fine_slope_words(value, show) : shown;
+}
+
+}  // namespace
+
+std::string estimate_value(const sheet::RunSheet& run, const std::string& name, double value) {
+  return slope_or(session::parameter_value(run, name, value), value, run.show);
+}
+std::string estimate_sigma(const sheet::RunSheet& run, const std::string& name, double value, double sigma) {
+  const std::string shown = session::parameter_sigma(run, {name, {value, sigma, 0, 0, 0}});
+  return shown.ends_with(" in") ? sigma_words(sigma, run.show) : slope_or(shown, sigma, run.show);
+}
+
+std::string upper(std::string text) {
+  for (char& c : text) c = char(std::toupper(static_cast<unsigned char>(c)));
+  return text;
+}
+
+namespace {
+
+double number_in(const nlohmann::json& json, const char* key) {
+  const auto found = json.find(key);
+  return found != json.end() && found->is_number() ? found->get<double>() : 0;
+}
+std::string text_in(const nlohmann::json& json, const char* key) {
+  const auto found = json.find(key);
+  return found != json.end() && found->is_string() ? found->get<std::string>() : "";
+}
+/// As the sheet wrote it, where the stock still has it.
+std::string piece_label(const sheet::RunSheet& run, int support, double thickness_m) {
+  if (support >= 0 && run.supports[std::size_t(support)].adjust.stock >= 0)
+    for (const sheet::PieceOfStock& piece :
+         run.stocks[std::size_t(run.supports[std::size_t(support)].adjust.stock)].pieces)
+      if (std::abs(piece.thickness_m - thickness_m) < 1e-9) return piece.label;
+  return show_length(thickness_m, run.show);
+}
+
+}  // namespace
+
+std::string pieces_words(const sheet::RunSheet& run, const nlohmann::json& move) {
+  const int support = run.support(text_in(move, "support"));
+  const double rise = number_in(move, "rise_m"), turns = number_in(move, "turns");
+  if (turns != 0) return sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+  std::string text, stack;
+  const auto pieces = move.find("pieces");
+  if (pieces != move.end() && pieces->is_array())
+    for (const nlohmann::json& piece : *pieces) {
+      const std::string where = text_in(piece, "where");
+      text += (text.empty()     ? ""
+               : where == stack ? " + "
+                                : "; ") +
+              (where == stack || where == "whole" ? "" : where + ": ") +
+              std::to_string(int(number_in(piece, "count"))) + " \xC3\x97 " +
+              piece_label(run, support, number_in(piece, "thickness_m"));
+      stack = where;
+    }
+  if (!text.empty()) return text;
+  return (rise < 0 ? "down " : "up ") + show_length(std::abs(rise), run.show);
+}
+
+std::string turned_words(const sheet::RunSheet& run, const nlohmann::json& move) {
+  return session::motion_words(number_in(move, "rise_m"), number_in(move, "pitch_rad"),
+                               number_in(move, "roll_rad"), run.show);
+}
+
+// ---- kit ----------------------------------------------------------------------------------------------------------
+
+namespace {
+
+std::string channel_sigma(const sheet::KitChannel& channel, double value, sheet::Show show) {
+  if (!(value > 0)) return "-";
+  return channel.gives == sheet::Gives::distance ? sigma_words(value, show)
+                                                 : session::fine_slope_words(value, show);
+}
+std::string speech(const sheet::KitInstrument& instrument) {
+  switch (instrument.speaks) {
+    case sheet::Speaks::xdr:
+      return "XDR sentences";
+    case sheet::Speaks::modbus:
+      return "Modbus RTU, address " + std::to_string(instrument.address);
+    case sheet::Speaks::line:
+      return "lines of text";
+  }
+  return "";
+}
+std::string range_words(const sheet::KitChannel& channel, sheet::Show show) {
+  if (!channel.range_from || !channel.range_to) return "-";
+  const auto shown = [&](double value) {
+    return channel.gives == sheet::Gives::distance ? sheet::show_place(value, show)
+                                                   : sheet::show_slope(value, show);
+  };
+  return shown(*channel.range_from) + " to " + shown(*channel.range_to);
+}
+
+}  // namespace
+
+void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record) {
+  if (!papers.kit) {
+    document.add(Paragraph{"The level book holds no kit sheet that can be read for this survey."});
+    return;
+  }
+  const sheet::KitSheet& kit = *papers.kit;
+  Table instruments{
+      "Instruments of survey " + papers.booked.record.begun.id + " (kit sheet " + papers.kit_file + ")",
+      columns("gives|>sigma of one reading|>sigma of zero, unchecked|>feet apart|>range"),
+      {}};
+  for (const sheet::KitInstrument& instrument : kit.instruments) {
+    const std::string mark = instrument_mark(&kit, instrument.name);
+    std::string calibration = "NO CALIBRATION STATED";
+    if (const auto& stated = instrument.calibration) {
+      calibration = "calibrated " + (stated->date.empty() ? "on a date not stated" : stated->date);
+      if (!stated->due.empty()) calibration += ", due " + stated->due;
+      calibration +=
+          stated->certificate.empty() ? ", no certificate named" : ", certificate " + stated->certificate;
+    }
+    instruments.rows.push_back(
+        {{mark + "   " + instrument.name + ": " + calibration + " (" + speech(instrument) + ")"}, true});
+    for (const sheet::KitChannel& channel : instrument.channels) {
+      const bool reads = channel.gives <= sheet::Gives::distance;
+      instruments.rows.push_back({{std::string(session::word(channel.gives)),
+                                   reads ? channel_sigma(channel, channel.sigma, run.show) : "-",
+                                   reads ? channel_sigma(channel, channel.zero_sigma, run.show) : "-",
+                                   channel.base_m > 0 ? sheet::show_place(channel.base_m, run.show) : "-",
+                                   range_words(channel, run.show)}});
+    }
+  }
+  document.add(std::move(instruments));
+
+  const session::Checks& counted = papers.booked.checks;
+  const book::Number last = papers.booked.record.last;
+  Table checks{"Checks of the instruments in the level book, up to this survey",
+               columns(">entry|date|what|>found|>\xC2\xB1|>at|counts"),
+               {}};
+  for (const book::NumberedEntry& each : record.checks) {
+    if (each.number > last) continue;
+    const std::string date = session::date_of(each.entry.time);
+    const auto warm = [&](const std::optional<double>& temperature) {
+      return temperature ? session::temperature_words(*temperature, run.show) : std::string("-");
+    };
+    if (const auto* const zero = std::get_if<book::ZeroCheck>(&each.entry.content)) {
+      const std::string name = zero->instrument + ' ' + zero->channel;
+      const bool counts = std::any_of(
+          counted.zeros.begin(), counted.zeros.end(),
+          [&](const session::CheckedZero& it) { return it.channel == name && it.time == each.entry.time; });
+      checks.rows.push_back(
+          {{std::to_string(each.number), date,
+            "zero of " + instrument_mark(&kit, zero->instrument) + ' ' + zero->channel + ", " +
+                std::to_string(zero->face_1.size()) + " pairs of faces",
+            session::fine_slope_words(zero->zero, run.show), session::fine_slope_words(zero->sigma, run.show),
+            warm(zero->temperature_C), counts ? "yes" : "no, a later one does"},
+           false,
+           !counts});
+    } else if (const auto* const datum = std::get_if<book::DatumCheck>(&each.entry.content)) {
+      const bool counts =
+          std::any_of(counted.tilts.begin(), counted.tilts.end(), [&](const session::CheckedTilt& it) {
+            return it.instrument == datum->instrument && it.time == each.entry.time;
+          });
+      checks.rows.push_back({{std::to_string(each.number), date,
+                              "datum tilt of " + instrument_mark(&kit, datum->instrument) + ", " +
+                                  sheet::show_place(datum->near_m, run.show) + " to " +
+                                  sheet::show_place(datum->far_m, run.show),
+                              session::fine_slope_words(datum->tilt_rad, run.show),
+                              session::fine_slope_words(datum->sigma_rad, run.show),
+                              warm(datum->temperature_C), counts ? "yes" : "no, a later one does"},
+                             false,
+                             !counts});
+    }
+  }
+  if (checks.rows.empty())
+    document.add(Paragraph{
+        "The level book holds no check of these instruments up to this survey: zero errors and the "
+        "datum's tilt are known beforehand only as well as the sheets state, and beyond that from the "
+        "survey itself (both faces, several set-ups).",
+        "Not checked."});
+  else
+    document.add(std::move(checks));
+  if (!counted.warnings.empty()) {
+    document.add(Paragraph{"", "What to know of the kit"});
+    document.add(Items{counted.warnings});
+  }
+}
+
+// ---- cautions and record ------------------------------------------------------------------------------------------
+
+void add_cautions(Document& document) {
+  document.add(Box{"CAUTION", "", session::caution_sentences(), true});
+}
+
+std::optional<book::SealRecord> seal_for(const Record& record, book::Number last) {
+  const auto& seals = record.audit.seals;
+  if (seals.empty() || seals.back().number <= last) return std::nullopt;
+  return seals.back();
+}
+
+std::optional<Code> code_of(const book::SealRecord& seal) {
+  const auto code = book::qr_code(book::seal_text(seal));
+  if (!code) return std::nullopt;
+  return Code{*code, {}};
+}
+
+void add_record(Document& document, const Record& record, book::Number last) {
+  const book::Audit& audit = record.audit;
+  document.add(Paragraph{"Level book " + record.book_name + ", " + std::to_string(audit.entries) +
+                             " entries up to " + minute_of(record.as_of) +
+                             " UTC. Each entry carries a SHA-256 hash over the former one's hash and its own "
+                             "content. The chain was walked "
+                             "for this report from the first entry to the last: it is whole, and the file is "
+                             "sound. A chain cannot show "
+                             "that its end was cut off or that all of it was written anew; a seal noted "
+                             "outside of the book can.",
+                         "Chain."});
+  Table seals{"Seals that stand for all of it",
+              columns(">seal|short form|made (UTC)|hash"),
+              {},
+              "To be compared later:  hangtrue audit " + record.book_name + " --seal \"NUMBER SHORT-FORM\""};
+  for (const book::SealRecord& seal : audit.seals)
+    if (seal.number > last)
+      seals.rows.push_back(
+          {{std::to_string(seal.number), book::short_form(seal.hash), minute_of(seal.time), seal.hash}});
+  if (seals.rows.empty()) {
+    document.add(Box{
+        "NOT SEALED",
+        "",
+        {"No seal in the level book stands for what this report says. Seal it (hangtrue seal " +
+         record.book_name + "), note number and short form on paper or by mail, and make the report again."},
+        true});
+    return;
+  }
+  const auto seal = seal_for(record, last);
+  document.add(std::move(seals));
+  if (std::optional<Code> code = code_of(*seal)) {
+    code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash),
+                   "made " + minute_of(seal->time) + " UTC; it stands for the " +
+                       std::to_string(seal->number - 1) + " entries before it.",
+                   "The code says: " + book::seal_text(*seal)};
+    document.add(*std::move(code));
+  }
+}
+
+Document begin(const std::string& kind, const sheet::RunSheet& run, const std::string& survey,
+               const Record& record, Paper paper) {
+  Document document;
+  document.paper = paper;
+  document.title = kind + ": " + run.title + ", " + survey;
+  document.subject = kind + " from the level book " + record.book_name;
+  document.head_left = run.title;
+  document.head_right = kind + ", " + survey;
+  document.foot = "Level book " + record.book_name + " as of entry " + std::to_string(record.audit.entries) +
+                  ", " + minute_of(record.as_of) + " UTC.  Shape, not strength.";
+  document.date = record.as_of;
+  return document;
+}
+
+}  // namespace hangtrue::report

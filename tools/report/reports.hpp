@@ -1,0 +1,39 @@
+// reports.hpp: the documents that can be made of a level book: as-built record, shim card to print, recheck.
+//
+// Pure: sheets, fits and what the book has -> pieces of a document. Nothing is read or written here.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "firmware-host/session/recheck.hpp"
+#include "firmware-host/session/story.hpp"
+#include "tools/report/parts.hpp"
+
+namespace hangtrue::report {
+
+struct AsBuilt {
+  const sheet::RunSheet& run;
+  const session::Story& story;        // its last survey, fitted, is the one reported on
+  const std::vector<Papers>& papers;  // one a chapter
+  const session::Card* card;          // of the last, as things are; nullptr: `no_card` says why
+  std::string no_card;
+  Record record;
+  std::vector<std::string> remarks;  // such as how the sheet differs from the survey's own
+};
+[[nodiscard]] Document as_built(const AsBuilt& from, Paper paper);
+
+/// One page, large.
+[[nodiscard]] Document shim_card(const AsBuilt& from, Paper paper);
+
+struct Rechecked {
+  const sheet::RunSheet& run;
+  const session::Recheck& recheck;
+  Papers from, to;
+  Record record;
+  std::vector<std::string> remarks;
+};
+[[nodiscard]] Document recheck_report(const Rechecked& from, Paper paper);
+
+}  // namespace hangtrue::report
