@@ -209,20 +209,24 @@ double Changes::likeness(int i, int j) const {
   return information(i, j) / std::sqrt(information(i, i) * information(j, j));
 }
 
-double Changes::smallest_detectable(int j, double confidence, double power) const {
-  const Single alone = single(j);
-  if (!alone.seen || directions_ == 0) return kHighest;
+double Changes::detectable_sigmas(double confidence, double power) const {
+  if (directions_ == 0) return kHighest;
   const double chance = std::exp(std::log(confidence) / std::max(looked_at_, 1));  // of no alarm, each
   const auto normal = [](double p) { return fit::t_quantile(p, kHighest); };
   const double by_name = normal((1 + chance) / 2) + normal(power);
   const double limit = fit::chi_squared_quantile(confidence, directions_);
   double low = 0, high = 10;
   while (noncentral_chi_squared_tail(limit, directions_, high * high) < power) high *= 2;
-  for (int i = 0; i < 60; ++i) {
+  while (high - low > 1e-6 * high) {
     const double middle = (low + high) / 2;
     (noncentral_chi_squared_tail(limit, directions_, middle * middle) < power ? low : high) = middle;
   }
-  return std::max(by_name, high) * alone.sigma;
+  return std::max(by_name, high);
+}
+
+double Changes::smallest_detectable(int j, double confidence, double power) const {
+  const Single alone = single(j);
+  return alone.seen ? detectable_sigmas(confidence, power) * alone.sigma : kHighest;
 }
 
 // Whether every one of the set is significant beside the others, corrected; false also where one cannot be seen there.

@@ -73,8 +73,10 @@ class Changes {
   [[nodiscard]] double likeness(int i, int j) const;
   /// Chi-squared that the set explains.
   [[nodiscard]] double explains(std::span<const int> set) const;
-  /// Size of change j that is found with `power` by a global test at 1 - confidence and named at the same, corrected.
-  /// Infinite where it is not seen.
+  /// In its own sigmas, the size of a change that is found with `power` by a global test at 1 - confidence and named at the
+  /// same, corrected. Infinite where nothing is seen.
+  [[nodiscard]] double detectable_sigmas(double confidence, double power) const;
+  /// That size of change j; infinite where it is not seen.
   [[nodiscard]] double smallest_detectable(int j, double confidence, double power) const;
 
   /// The smallest set of changes, each significant beside the others at 1 - confidence, corrected, after which what is left

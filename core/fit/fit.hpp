@@ -195,6 +195,10 @@ class Fit {
   /// fit.
   [[nodiscard]] Result<Done, FitFault> begin(const Problem<Scalar>& problem, std::span<Scalar> storage);
 
+  /// For the next run(). With most_iterations 1 and by_hand for what is not to count, what information() then gives is
+  /// linearised at the prior.
+  void set_options(const Options<Scalar>& options) { problem_.options = options; }
+
   /// One reading into the filter, linearised at the estimate as it stands. It enters if it is inside the
   /// gate. The caller keeps it for run().
   [[nodiscard]] Result<Judgement<Scalar>, FitFault> add(const survey::Reading<Scalar>& reading);
