@@ -534,8 +534,8 @@ Result<Book, Fault> Book::open_to_read(const std::string& path) {
 Result<Number, Fault> Book::append(const Entry& entry) { return store_->append(std::span(&entry, 1)); }
 Result<Number, Fault> Book::append(std::span<const Entry> entries) { return store_->append(entries); }
 
-Result<SealRecord, Fault> Book::seal() {
-  const Entry entry{Seal{store_->last(), store_->last_hash()}, std::nullopt};
+Result<SealRecord, Fault> Book::seal(Time time) {
+  const Entry entry{Seal{store_->last(), store_->last_hash()}, std::nullopt, time};
   const auto number = append(entry);
   if (!number.ok()) return number.fault();
   return SealRecord{number.value(), store_->last_hash(), rfc3339(entry.time)};

@@ -274,7 +274,7 @@ class Book {
   /// All or none, in this order; the number of the first. At least one.
   Result<Number, Fault> append(std::span<const Entry> entries);
   /// Appends a seal over everything so far.
-  Result<SealRecord, Fault> seal();
+  Result<SealRecord, Fault> seal(Time time = std::chrono::system_clock::now());
 
   /// In order; or only the last so many; or only those that go by that entry's run sheet.
   [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(std::optional<int> last = {},

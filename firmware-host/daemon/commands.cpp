@@ -43,10 +43,11 @@ Command station(const std::string& rest) {
   if (error == std::errc() && end == rest.data() + rest.size()) return GoToStation{std::nullopt, number};
   const auto length = sheet::parse_quantity(rest, sheet::Kind::length);
   if (length.ok()) return GoToStation{length.value(), std::nullopt};
+  if (!rest.empty()) return GoToStation{std::nullopt, std::nullopt, rest};
   return Refusal{
       "station",
-      (rest.empty() ? "no place named" : "\"" + fit_to_show(rest) + "\" is no length") +
-          "; a length with its unit, such as station 1200 mm, or the number of a listed one, station 4"};
+      "no place named; a length with its unit, such as station 1200 mm, the number of a listed one, "
+      "station 4, or the name of a mark"};
 }
 
 Command face(const std::string& rest) {
@@ -183,6 +184,7 @@ std::optional<Command> parse_command(std::string_view line) {
   if (word == "put" && lower(rest).rfind("back", 0) == 0)
     return aside_or_back<PutBackEntry>("put back", rest.substr(std::min<std::size_t>(5, rest.size())));
   if (word == "made") return mark_move(rest, true);
+  if (word == "recheck") return CompareWith{std::move(rest)};
   if (word == "not" && lower(rest).rfind("made", 0) == 0)
     return mark_move(rest.substr(std::min<std::size_t>(5, rest.size())), false);
   if (word == "begin" && lower(rest) == "moves") return BeginMoves{};
@@ -193,6 +195,7 @@ std::optional<Command> parse_command(std::string_view line) {
     return BeginStage{std::move(rest)};
   }
   if (word == "take" && lower(rest) == "fixed") return Take{true};
+  if (word == "done" && lower(rest) == "and seal") return FinishSurvey{true};
   if (rest.empty()) {
     if (word == "take") return Take{false};
     if (word == "undo") return Undo{};
@@ -202,22 +205,26 @@ std::optional<Command> parse_command(std::string_view line) {
     if (word == "seal") return SealBook{};
     if (word == "status") return ShowStatus{};
     if (word == "card") return ShowCard{};
-    if (word == "done") return FinishSurvey{};
+    if (word == "done") return FinishSurvey{false};
     if (word == "help" || word == "?") return ShowHelp{};
   }
   for (const std::string_view known :
        {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "done", "help"})
     if (word == known)
-      return Refusal{word, "nothing goes behind " + word + (word == "take" ? " but fixed" : "")};
-  return Refusal{
-      fit_to_show(word),
-      "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-      "aside, put back, check, status, card, begin moves, made, not made, read again, seal, done or help"};
+      return Refusal{word, "nothing goes behind " + word +
+                               (word == "take"   ? " but fixed"
+                                : word == "done" ? " but and seal"
+                                                 : "")};
+  return Refusal{fit_to_show(word),
+                 "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
+                 "aside, put back, check, status, card, begin moves, made, not made, read again, recheck, "
+                 "seal, done or help"};
 }
 
 const std::vector<std::string>& help() {
   static const std::vector<std::string> lines{
-      "station 1200 mm    where the walking instruments stand; or station 4, the fourth listed",
+      "station 1200 mm    where the walking instruments stand; or station 4, the fourth listed; or station "
+      "and a mark's name",
       "face 2             the inclinometer is turned round; face 1: back again",
       "edge left          middle, right: where across the run they stand",
       "set-up NAME        the laser was placed anew, or back where it was under that name",
@@ -237,8 +244,9 @@ const std::vector<std::string>& help() {
       "begin moves        the card goes into the book, and nothing is read while its moves are made",
       "made 2             move 2 of that card is made; not made 2: it is not after all",
       "read again         after moves: closes this survey and begins one at the same stage",
+      "recheck            compares this survey with the last of this stage; recheck 2: with that one",
       "seal               seals the book so far, with a code to write down elsewhere",
-      "done               the card, then closes the survey and ends"};
+      "done               the card, then closes the survey and ends; done and seal: seals the book as well"};
   return lines;
 }
 

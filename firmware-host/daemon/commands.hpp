@@ -1,7 +1,8 @@
 // commands.hpp: what a person types to the daemon, one command a line. Forgiving of case and spaces; pure.
 //
 //   station 1200 mm | station 4     where the walking instruments stand; a length with its unit, or the number of a
-//                                   listed station from 1
+//                                   listed station from 1; or the name of a stable mark of the run sheet, where only a distance
+//                                   is read
 //   face 1 | face 2                 2: turned round (also written face -1)
 //   edge left | middle | right
 //   set-up NAME | set-up NAME at 4500 mm   a new or former placing of the laser datum; where it stands along the run, off it
@@ -17,8 +18,10 @@
 //   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
 //   read again                      after moves: closes this survey and begins one at the same stage
+//   recheck, recheck 2              compares this survey with an earlier one, by its name; the last of this stage unless given
 //   next, give up                   during a check; give up also ends a take that waits, and moves of which none was made; keep: puts one that is in doubt into the book all the same
-//   status, card, seal, done, help
+//   done, done and seal             the card, then closes the survey and ends; and seals: before it ends, the end of the survey too
+//   status, card, seal, help
 #pragma once
 
 #include <cstdint>
@@ -36,8 +39,9 @@ namespace hangtrue::daemon {
 inline constexpr std::size_t kLongestCommand = 200;
 
 struct GoToStation {
-  std::optional<double> at_m;  // one of the two
+  std::optional<double> at_m;  // one of the three
   std::optional<int> number;   // from 1
+  std::string mark = {};
 };
 struct TurnFace {
   int face;
@@ -82,13 +86,18 @@ struct MarkMove {
   bool made;
 };
 struct ReadAgain {};
+struct CompareWith {
+  std::string survey;  // its name; empty: the last of this stage
+};
 struct Next {};
 struct GiveUp {};
 struct KeepCheck {};
 struct ShowStatus {};
 struct ShowCard {};
 struct SealBook {};
-struct FinishSurvey {};
+struct FinishSurvey {
+  bool sealed;  // and seals the book, the end of the survey with it
+};
 struct ShowHelp {};
 /// No command, or one without what it needs.
 struct Refusal {
@@ -96,10 +105,10 @@ struct Refusal {
   std::string reason;   // what would be right
 };
 
-using Command =
-    std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
-                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, BeginMoves, MarkMove, ReadAgain, Next,
-                 GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
+using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
+                             ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum,
+                             BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck,
+                             ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -29,16 +29,18 @@ constexpr std::int64_t kFirstWords_us = 7'000'000;  // a device that was just pl
 using Json = nlohmann::ordered_json;
 
 Json json_of(const sheet::ReadingEntry& reading, book::Number number) {
-  return {{"entry", number},
-          {"time", reading.time},
-          {"instrument", reading.instrument},
-          {"channel", session::word(reading.channel)},
-          {"at_m", reading.at_m},
-          {"face", reading.face},
-          {"edge", session::word(reading.edge)},
-          {"set_up", reading.set_up},
-          {"value", reading.value},
-          {"sigma", reading.sigma}};
+  Json json{{"entry", number},
+            {"time", reading.time},
+            {"instrument", reading.instrument},
+            {"channel", session::word(reading.channel)},
+            {"at_m", reading.at_m},
+            {"face", reading.face},
+            {"edge", session::word(reading.edge)},
+            {"set_up", reading.set_up},
+            {"value", reading.value},
+            {"sigma", reading.sigma}};
+  if (!reading.mark.empty()) json["mark"] = reading.mark;
+  return json;
 }
 
 // What a coroutine ends with, when it is not a return, ends the daemon: nothing is swallowed.
@@ -63,7 +65,7 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       showing_(context),
       stage_(stage) {
   for (const sheet::KitInstrument& kit : sheets.kit.instruments)
-    slots_.push_back({InstrumentLine(kit), {}, {}, {}, {}, {}});
+    slots_.push_back({InstrumentLine(kit), {}, {}, {}, {}, {}, {}});
 }
 
 void Daemon::run() {
@@ -139,10 +141,17 @@ void Daemon::sample_came(std::size_t instrument, const wire::Sample& sample) {
 }
 
 void Daemon::station_told(std::size_t instrument, std::size_t station) {
+  const Place before = place_;
   place_.at_m = sheets_.run.stations_m[station];
+  place_.mark.clear();
+  place_.told = true;
+  slots_[instrument].tells = station;
   restart();
   ++revision_;
   notice_.clear();
+  if (before.at_m && !before.told && (before.at_m != place_.at_m || !before.mark.empty()))
+    differ(instrument,
+           ", which counts now, but " + spot_words(*before.at_m, before.mark) + " was said by hand before");
   // What was asked for was asked for another place.
   if (!doing_.empty() && !check_)
     interrupted_ = slots_[instrument].instrument.kit().name + " tells " +
@@ -311,6 +320,7 @@ net::awaitable<void> Daemon::obey(const Command& command) {
   if (std::holds_alternative<GiveUp>(command)) give_up();
   if (std::holds_alternative<BeginMoves>(command)) begin_moves();
   if (const auto* const move = std::get_if<MarkMove>(&command)) mark_move(*move);
+  if (const auto* const other = std::get_if<CompareWith>(&command)) compare_with(*other);
   if (std::holds_alternative<SealBook>(command)) seal();
   if (std::holds_alternative<ShowStatus>(command)) show_status();
   if (std::holds_alternative<ShowCard>(command)) show_card();
@@ -318,7 +328,7 @@ net::awaitable<void> Daemon::obey(const Command& command) {
     for (const std::string& text : help()) say("help", text);
     say("help", "end");
   }
-  if (std::holds_alternative<FinishSurvey>(command)) finish();
+  if (const auto* const done = std::get_if<FinishSurvey>(&command)) finish(done->sealed);
 }
 
 /// Whether what is shown to people before it is not what they would decide by after it.
@@ -331,9 +341,9 @@ void Daemon::say(std::string_view event, std::string_view text, const Json& more
   announcer_.say(event, text, more);
   if (!answer_) return;
   // What else is said meanwhile (a channel has settled, a line is lost, a new fit) is no answer, and the first is the one.
-  static constexpr std::array<std::string_view, 11> kAnswers{"here",      "taken",  "refused", "undone",
-                                                             "corrected", "check",  "checked", "made",
-                                                             "sealed",    "result", "done"};
+  static constexpr std::array<std::string_view, 12> kAnswers{"recheck", "here",      "taken",  "refused",
+                                                             "undone",  "corrected", "check",  "checked",
+                                                             "made",    "sealed",    "result", "done"};
   if (std::find(kAnswers.begin(), kAnswers.end(), event) == kAnswers.end()) return;
   if (event == "refused") answer_->done = false;
   if (answer_->words.empty())
@@ -357,6 +367,7 @@ std::string Daemon::edge_word() const {
 }
 
 std::string Daemon::place_words() const {
+  if (!place_.mark.empty()) return spot_words(*place_.at_m, place_.mark) + ", set-up " + place_.set_up;
   return (place_.at_m ? sheet::show_place(*place_.at_m, sheets_.run.show) : "not said yet") + ", face " +
          (place_.face == 1 ? "1" : "2") + ", edge " + edge_word() + ", set-up " + place_.set_up;
 }
@@ -368,9 +379,10 @@ void Daemon::here() {
             {"stage", sheets_.run.stages[std::size_t(stage_)]},
             {"survey", log_.id()}};
   if (place_.at_m) more["at_m"] = *place_.at_m;
+  if (!place_.mark.empty()) more["mark"] = place_.mark;
   say("here",
-      "station " + place_words() + ", stage " + sheets_.run.stages[std::size_t(stage_)] + ", survey " +
-          log_.id(),
+      (place_.mark.empty() ? "station " : "") + place_words() + ", stage " +
+          sheets_.run.stages[std::size_t(stage_)] + ", survey " + log_.id(),
       more);
 }
 
@@ -378,11 +390,21 @@ void Daemon::restart() {
   for (Slot& slot : slots_) slot.instrument.restart(now_us());
 }
 
-std::optional<double> Daemon::station_at(const GoToStation& where, const char* command) const {
+std::optional<Daemon::Spot> Daemon::spot_of(const GoToStation& where, const char* command) const {
   const std::vector<double>& stations = sheets_.run.stations_m;
+  if (!where.mark.empty()) {
+    std::string marks;
+    for (const sheet::Mark& mark : sheets_.run.marks) {
+      if (lower(mark.name) == lower(where.mark)) return Spot{mark.at_m, mark.name};
+      marks += (marks.empty() ? "; or a mark of the run sheet: " : ", ") + mark.name;
+    }
+    refuse(command, '"' + where.mark + "\" is no length with its unit, such as 1200 mm" +
+                        (marks.empty() ? ", and the run sheet names no mark" : marks));
+    return std::nullopt;
+  }
   if (where.number) {
     if (*where.number >= 1 && std::size_t(*where.number) <= stations.size())
-      return stations[std::size_t(*where.number) - 1];
+      return Spot{stations[std::size_t(*where.number) - 1], {}};
     refuse(command, "number " + std::to_string(*where.number) + ", but the run has stations 1 to " +
                         std::to_string(stations.size()));
     return std::nullopt;
@@ -396,7 +418,7 @@ std::optional<double> Daemon::station_at(const GoToStation& where, const char* c
   const auto nearest = std::min_element(stations.begin(), stations.end(), [&](double a, double b) {
     return std::abs(a - x) < std::abs(b - x);
   });
-  if (nearest != stations.end() && std::abs(*nearest - x) <= kOnStation_m) return *nearest;
+  if (nearest != stations.end() && std::abs(*nearest - x) <= kOnStation_m) return Spot{*nearest, {}};
   refuse(command, "no station at " + sheet::show_place(x, sheets_.run.show) +
                       (nearest == stations.end()
                            ? ""
@@ -404,13 +426,32 @@ std::optional<double> Daemon::station_at(const GoToStation& where, const char* c
   return std::nullopt;
 }
 
+std::string Daemon::spot_words(double at_m, const std::string& mark) const {
+  return mark.empty() ? sheet::show_place(at_m, sheets_.run.show) : "mark " + mark;
+}
+
+/// An instrument that tells its station by itself, and a person who says another.
+void Daemon::differ(std::size_t instrument, const std::string& how) {
+  const Slot& slot = slots_[instrument];
+  notice_ = slot.instrument.kit().name + " tells " +
+            sheet::show_place(sheets_.run.stations_m[*slot.tells], sheets_.run.show) + how +
+            ": see which is right.";
+  say("warning", notice_);
+}
+
 void Daemon::go_to(const GoToStation& where) {
-  const auto at_m = station_at(where, "station");
-  if (!at_m) return;
-  place_.at_m = at_m;
+  const auto spot = spot_of(where, "station");
+  if (!spot) return;
+  place_.at_m = spot->at_m;
+  place_.mark = spot->mark;
+  place_.told = false;
   notice_.clear();
   restart();
   here();
+  if (!place_.mark.empty()) return;  // only the laser is there
+  for (std::size_t i = 0; i < slots_.size(); ++i)
+    if (slots_[i].tells && sheets_.run.stations_m[*slots_[i].tells] != spot->at_m && state(slots_[i]).speaks)
+      differ(i, ", but " + spot_words(spot->at_m, {}) + " was said by hand, and counts now");
 }
 
 void Daemon::place_set_up(const PlaceSetUp& set_up) {
@@ -496,6 +537,7 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
   if (!log_.continued() || place_.at_m || !ports_.empty()) return;
   for (auto each = readings.rbegin(); each != readings.rend(); ++each) {
     const sheet::ReadingEntry& reading = each->reading;
+    if (!reading.mark.empty()) continue;
     const sheet::KitChannel* const channel =
         sheets_.kit.find(reading.instrument, sheet::Gives(int(reading.channel)));
     if (channel == nullptr || channel->station_m) continue;
@@ -541,8 +583,7 @@ sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const Instrum
                                   const survey::Settled<double>& settled) const {
   sheet::ReadingEntry reading;
   const auto ago = std::chrono::microseconds(now_us() - std::int64_t(settled.to_us));
-  reading.time =
-      book::rfc3339(std::chrono::system_clock::now() - std::chrono::duration_cast<book::Time::duration>(ago));
+  reading.time = book::rfc3339(log_.now() - std::chrono::duration_cast<book::Time::duration>(ago));
   reading.instrument = kit.name;
   reading.channel = survey::Channel(int(channel.kit->gives));
   const bool distance = reading.channel == survey::Channel::distance;
@@ -551,23 +592,31 @@ sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const Instrum
   reading.at_m = stays ? *channel.kit->station_m : place_.at_m.value_or(0);
   reading.face = distance || stays ? 1 : place_.face;
   reading.edge = stays ? channel.kit->edge : place_.edge.value_or(channel.kit->edge);
+  if (!stays && !place_.mark.empty()) {
+    reading.mark = place_.mark;
+    reading.edge = survey::Edge::middle;  // it has none
+  }
   reading.value = settled.mean;
   reading.sigma = settled.sigma;
   reading.base_m = channel.kit->base_m;
   return reading;
 }
 
+bool Daemon::is_meant(const InstrumentLine::Channel& channel, Take command) const {
+  return channel.is_reading() && channel.walks() != command.fixed &&
+         (command.fixed || place_.mark.empty() || channel.kit->gives == sheet::Gives::distance);
+}
+
 bool Daemon::is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel, Take command) const {
-  return channel.is_reading() && channel.walks() != command.fixed && state(slots_[instrument]).speaks;
+  return is_meant(channel, command) && state(slots_[instrument]).speaks;
 }
 
 std::string Daemon::not_speaking(Take command) const {
   std::string words;
   for (const Slot& slot : slots_) {
     const auto& channels = slot.instrument.channels();
-    if (std::none_of(channels.begin(), channels.end(), [&](const InstrumentLine::Channel& channel) {
-          return channel.is_reading() && channel.walks() != command.fixed;
-        }))
+    if (std::none_of(channels.begin(), channels.end(),
+                     [&](const InstrumentLine::Channel& channel) { return is_meant(channel, command); }))
       continue;
     const InstrumentState now = state(slot);
     if (!now.speaks)
@@ -606,8 +655,10 @@ net::awaitable<void> Daemon::take(Take command) {
     const std::string silent = not_speaking(command);
     if (count == 0) {
       wait_for(nullptr, {});
-      refuse("take", std::string(command.fixed ? "no instrument that stays where it is speaks"
-                                               : "no walking instrument speaks") +
+      refuse("take", std::string(command.fixed         ? "no instrument that stays where it is speaks"
+                                 : place_.mark.empty() ? "no walking instrument speaks"
+                                                       : "only a distance is read at a mark, and no walking "
+                                                         "instrument gives one now") +
                          (silent.empty() ? "" : ": " + silent));
       co_return;
     }
@@ -671,6 +722,7 @@ void Daemon::take_settled(Take command, const std::string& missing) {
 
 /// Without readings too: the shape that the sheet predicts, and the reading that would teach most.
 void Daemon::refit() {
+  recheck_due_ = true;
   shims_ = nullptr;
   if (!is_moving()) on_job_.reset();  // its readings are not these any more
   no_fit_.clear();
@@ -722,10 +774,10 @@ std::string Daemon::words(const sheet::ReadingEntry& reading) const {
   const bool distance = reading.channel == survey::Channel::distance;
   return reading.instrument + ' ' + std::string(session::word(reading.channel)) + ' ' +
          show_value(gives, reading.value, sheets_.run.show) + " at " +
-         sheet::show_place(reading.at_m, sheets_.run.show) +
+         spot_words(reading.at_m, reading.mark) +
          (distance ? ", set-up " + reading.set_up
                    : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +
-         ", edge " + std::string(session::word(reading.edge));
+         (reading.mark.empty() ? ", edge " + std::string(session::word(reading.edge)) : std::string());
 }
 
 std::optional<book::BookedReading> Daemon::booked(book::Number entry, const char* command) const {
@@ -746,15 +798,21 @@ void Daemon::correct(const Correct& command) {
   sheet::ReadingEntry by = former->reading;
   const bool distance = by.channel == survey::Channel::distance;
   if (const auto* const where = std::get_if<GoToStation>(&command.to)) {
-    const auto at_m = station_at(*where, "correct");
-    if (!at_m) return;
-    by.at_m = *at_m;
+    const auto spot = spot_of(*where, "correct");
+    if (!spot) return;
+    if (!spot->mark.empty() && !distance) return refuse("correct", "only a distance is read at a mark");
+    by.at_m = spot->at_m;
+    by.mark = spot->mark;
+    if (!by.mark.empty()) by.edge = survey::Edge::middle;  // it has none
   }
   if (const auto* const turned = std::get_if<TurnFace>(&command.to)) {
     if (distance) return refuse("correct", "a distance has no face");
     by.face = turned->face;
   }
-  if (const auto* const side = std::get_if<ChooseEdge>(&command.to)) by.edge = side->edge;
+  if (const auto* const side = std::get_if<ChooseEdge>(&command.to)) {
+    if (!by.mark.empty()) return refuse("correct", "a mark has no edge");
+    by.edge = side->edge;
+  }
   if (const auto* const set_up = std::get_if<PlaceSetUp>(&command.to)) {
     if (!distance) return refuse("correct", "only a distance has a set-up");
     by.set_up = set_up->name;
@@ -783,7 +841,7 @@ void Daemon::take_checks() {
     return say("trouble",
                "no check of an instrument counts: " + (all.ok() ? checks.fault() : all.fault()).says);
   session::Occasion today;
-  today.date = book::rfc3339(std::chrono::system_clock::now()).substr(0, 10);
+  today.date = book::rfc3339(log_.now()).substr(0, 10);
   for (const Slot& slot : slots_)
     today.instruments.push_back({slot.instrument.kit().name, slot.instrument.temperature_C(now_us())});
   warnings_ = session::check_warnings(sheets_.kit, all.value(), today, sheets_.run.show);
@@ -1091,6 +1149,47 @@ void Daemon::promise_from_book() {
   promised_ = {promise.value()->survey, std::move(shims)};
 }
 
+/// This survey against an earlier one: from now on, as its readings come.
+void Daemon::compare_with(const CompareWith& command) {
+  const auto from = log_.earlier(command.survey);
+  if (!from.ok()) return refuse("recheck", from.fault().says);
+  if (!from.value())
+    return refuse("recheck",
+                  command.survey.empty()
+                      ? "no earlier survey of stage \"" + sheets_.run.stages[std::size_t(stage_)] +
+                            "\" has readings in this book; recheck and a survey's name takes another"
+                      : "there is no survey \"" + command.survey + "\" in " + log_.path());
+  if (from.value()->begun.id == log_.id())
+    return refuse("recheck", "survey \"" + log_.id() + "\" is the one under way; name an earlier one");
+  recheck_from_ = from.value()->begun.id;
+  make_recheck();
+  if (recheck_) {
+    const std::string text = session::recheck_view(sheets_.run, *recheck_);
+    for (std::size_t start = 0; start < text.size();) {
+      const std::size_t end = std::min(text.find('\n', start), text.size());
+      say("|", text.substr(start, end - start));
+      start = end + 1;
+    }
+  }
+  say("recheck",
+      "survey " + log_.id() + " is compared with survey " + recheck_from_ + ": " +
+          (recheck_ ? std::string(session::word(recheck_->answer)) : no_recheck_),
+      {{"from", recheck_from_}});
+}
+
+void Daemon::make_recheck() {
+  recheck_.reset();
+  no_recheck_.clear();
+  recheck_due_ = false;
+  if (session_->readings().empty()) {
+    no_recheck_ = "nothing has been read in this survey yet";
+    return;
+  }
+  session::RecheckOrComplaint made = log_.recheck(sheets_, recheck_from_);
+  recheck_ = std::move(made.recheck);
+  if (made.complaint) no_recheck_ = made.complaint->text();
+}
+
 bool Daemon::show_card() {
   if (moves_stand_against("card")) return false;
   if (session_->readings().empty()) {
@@ -1123,12 +1222,13 @@ bool Daemon::show_card() {
   return true;
 }
 
-void Daemon::finish() {
+void Daemon::finish(bool sealed) {
   if (is_checking("done")) return;
   if (!session_->readings().empty() && !is_moving()) show_card();
   write_raw();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())
     return refuse("done", closed.fault().says);
+  if (sealed) seal();
   say("done", "survey " + log_.id() + ", " + std::to_string(session_->readings().size()) +
                   " readings, book " + log_.path());
   stop();
@@ -1139,7 +1239,7 @@ void Daemon::finish() {
 /// Also tells, once a second, whether a book that was full can be written again.
 void Daemon::write_raw() {
   const auto offset =
-      std::chrono::system_clock::now().time_since_epoch() -
+      log_.now().time_since_epoch() -
       std::chrono::duration_cast<std::chrono::system_clock::duration>(std::chrono::microseconds(now_us()));
   std::vector<book::Content> contents;
   std::uint64_t samples = 0;

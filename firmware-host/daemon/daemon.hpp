@@ -2,7 +2,7 @@
 //
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
 // Commands  commands.hpp, from standard input and from phones, one after the other; each gets exactly one answer: here, taken,
-//           refused, undone, corrected, check, checked, made, sealed, result, done, or the last line of readings, status and
+//           refused, undone, corrected, check, checked, made, sealed, recheck, result, done, or the last line of readings, status and
 //           help. A phone's command says which revision of things its person saw, and is refused when that is not the latest.
 // Page      serve() before run(): every topic of page/messages.hpp after each command, `live` also with the samples, at most
 //           once in kShowEvery. Phones may say all but done. "give up" ends a take or a next that waits, out of its turn.
@@ -63,7 +63,8 @@ class Daemon {
     Port* port = nullptr;
     std::size_t member = 0;  // of the port
     std::int64_t open_since_us = 0;
-    std::string said;  // word of the state
+    std::optional<std::size_t> tells;  // the station that it told last
+    std::string said;                  // word of the state
     bool said_lost = false;
   };
   /// A guided check of one instrument.
@@ -75,6 +76,8 @@ class Daemon {
   /// Where the walking instruments stand.
   struct Place {
     std::optional<double> at_m;  // none until it was said: no reading without a place
+    std::string mark;            // a stable mark, which is there; only distances are read at it
+    bool told = false;           // by an instrument, not by a person
     int face = 1;
     std::optional<survey::Edge> edge;  // none: as each channel's kit sheet has it
     std::string set_up = "1";
@@ -118,8 +121,15 @@ class Daemon {
 
   void station_told(std::size_t instrument, std::size_t station);
   void channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel);
-  /// The station's place, or nothing and the command refused.
-  [[nodiscard]] std::optional<double> station_at(const GoToStation& where, const char* command) const;
+  /// A place on the run, or a mark and where that is.
+  struct Spot {
+    double at_m = 0;
+    std::string mark;
+  };
+  /// That of a listed station or a mark, or nothing and the command refused.
+  [[nodiscard]] std::optional<Spot> spot_of(const GoToStation& where, const char* command) const;
+  [[nodiscard]] std::string spot_words(double at_m, const std::string& mark) const;
+  void differ(std::size_t instrument, const std::string& how);
   void go_to(const GoToStation& where);
   void place_set_up(const PlaceSetUp& set_up);
   void begin_stage(const std::string& name);
@@ -150,7 +160,7 @@ class Daemon {
   void give_up();
   void show_status();
   bool show_card();
-  void finish();
+  void finish(bool sealed);
 
   void begin_moves();
   void mark_move(const MarkMove& move);
@@ -160,6 +170,8 @@ class Daemon {
   /// Whether moves of the card are being made; the command is then refused.
   [[nodiscard]] bool moves_stand_against(const char* command) const;
   void promise_from_book();
+  void compare_with(const CompareWith& command);
+  void make_recheck();
 
   // What phones see, and say: on_page.cpp.
   void say_pairing(const std::string& code) const;
@@ -187,6 +199,8 @@ class Daemon {
   void refit();
   void refuse(std::string_view command, const std::string& reason) const;
   void write_raw();
+  /// Whether it would be taken, if it spoke.
+  [[nodiscard]] bool is_meant(const InstrumentLine::Channel& channel, Take command) const;
   [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel,
                                Take command) const;
   /// Instruments that would be taken, if they spoke, and why they do not; empty: all speak.
@@ -232,6 +246,11 @@ class Daemon {
   std::string no_fit_;            // and why
   std::optional<OnJob> on_job_;
   std::optional<Promised> promised_;
+
+  std::string recheck_from_;  // the survey that this one is compared with; empty: none
+  std::optional<session::Recheck> recheck_;
+  std::string no_recheck_;    // and why
+  bool recheck_due_ = false;  // the readings are others than those behind it
 
   std::unique_ptr<page::Server> page_;           // none: no page
   std::int64_t revision_ = 1;                    // of everything that commands change

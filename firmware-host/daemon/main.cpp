@@ -2,6 +2,8 @@
 //
 // Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used.
 #include <charconv>
+#include <chrono>
+#include <cmath>
 #include <csignal>
 #include <iostream>
 #include <optional>
@@ -17,6 +19,7 @@
 
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/session/words.hpp"
+#include "firmware-host/sheet/units.hpp"
 
 namespace {
 
@@ -40,7 +43,7 @@ int main(int argc, char** argv) {
   using namespace hangtrue;
   CLI::App app{
       "hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
-  std::string run_path, kit_path, book_path, stage_name, survey, page;
+  std::string run_path, kit_path, book_path, stage_name, survey, page, clock_ahead;
   bool json_lines = false;
   double patience_s = 30;
   app.add_option("RUN", run_path, "the run sheet (TOML)")->required();
@@ -57,6 +60,10 @@ int main(int argc, char** argv) {
              "address and port of the page for phones, or off; 127.0.0.1:8765 unless given, which this "
              "machine alone can reach")
           ->type_name("ADDRESS:PORT");
+  app.add_option(
+      "--clock-ahead", clock_ahead,
+      "for rehearsals: the clock is taken to be so much ahead, such as \"365 days\" or \"1 year\"; the "
+      "book says so");
   app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
   app.footer(
       "Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until "
@@ -75,6 +82,14 @@ int main(int argc, char** argv) {
   if (!page_options) {
     std::cerr << "hangtrued: --page \"" << page
               << "\": an address in numbers and a port, such as 0.0.0.0:8765 or [::1]:8765, or off\n";
+    return 2;
+  }
+
+  const auto days_ahead = clock_ahead.empty() ? std::optional(0.0) : sheet::parse_days(clock_ahead);
+  if (!days_ahead) {
+    std::cerr
+        << "hangtrued: --clock-ahead \"" << clock_ahead
+        << "\": a stretch of time such as \"365 days\", \"26 weeks\" or \"1 year\", at most 100 years\n";
     return 2;
   }
 
@@ -108,13 +123,25 @@ int main(int argc, char** argv) {
       for (const std::string& finding : audit.value().findings) std::cerr << finding << '\n';
     return 3;
   }
-  daemon::SurveyLog log(std::move(book).value(), book_path, [&](bool trouble, const std::string& says) {
-    announcer.say("trouble", (trouble ? "" : "over: ") + says);
-    spdlog::warn("{}", says);
-  });
+  daemon::SurveyLog log(
+      std::move(book).value(), book_path,
+      [&](bool trouble, const std::string& says) {
+        announcer.say("trouble", (trouble ? "" : "over: ") + says);
+        spdlog::warn("{}", says);
+      },
+      std::chrono::seconds(std::llround(*days_ahead * 86400)));
   if (const auto begun = log.begin(sheets, sheets.run.stages[std::size_t(stage)], survey); !begun.ok()) {
     std::cerr << begun.fault().says << '\n';
     return 3;
+  }
+
+  if (!clock_ahead.empty()) {
+    const std::string says = "a rehearsal: the clock is taken to be " + clock_ahead + " ahead of what it is";
+    announcer.say("clock", says);
+    if (const auto noted = log.append({book::Note{"This is " + says + '.'}}); !noted.ok()) {
+      std::cerr << noted.fault().says << '\n';
+      return 3;
+    }
   }
 
   boost::asio::io_context context(1);

@@ -138,8 +138,9 @@ void Daemon::show_work() {
   page::Work work;
   work.revision = revision_;
   if (place_.at_m) {
-    work.station = station_number(sheets_.run, *place_.at_m);
-    work.at = sheet::show_place(*place_.at_m, sheets_.run.show);
+    if (place_.mark.empty()) work.station = station_number(sheets_.run, *place_.at_m);
+    work.mark = place_.mark;
+    work.at = spot_words(*place_.at_m, place_.mark);
   }
   work.face = place_.face;
   work.edge = edge_word();
@@ -220,6 +221,12 @@ void Daemon::show_all() {
   kit.warnings = warnings_;
   show("kit", kit);
   show("record", record());
+  if (recheck_from_.empty()) return;
+  if (recheck_due_) make_recheck();
+  page::Recheck recheck = recheck_ ? recheck_topic(sheets_.run, *recheck_)
+                                   : page::Recheck{.from = recheck_from_, .to = log_.id()};
+  recheck.trouble = no_recheck_;
+  show("recheck", recheck);
 }
 
 page::Record Daemon::record() const {

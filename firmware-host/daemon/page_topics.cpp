@@ -138,6 +138,8 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   int number = 0;
   for (const double at_m : run.stations_m)
     job.stations.push_back({++number, at_m, sheet::show_place(at_m, run.show)});
+  for (const sheet::Mark& mark : run.marks)
+    job.marks.push_back({mark.name, mark.at_m, sheet::show_place(mark.at_m, run.show)});
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const beam::Support<double>& support = run.beam_supports[i];
     job.supports.push_back({run.supports[i].name, support.at_m, sheet::show_place(support.at_m, run.show),
@@ -222,9 +224,10 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
     shown.time = reading.time;
     shown.instrument = reading.instrument;
     shown.channel = session::word(reading.channel);
-    shown.station = station_number(run, reading.at_m);
+    if (reading.mark.empty()) shown.station = station_number(run, reading.at_m);
+    shown.mark = reading.mark;
     shown.at_m = reading.at_m;
-    shown.at = sheet::show_place(reading.at_m, run.show);
+    shown.at = reading.mark.empty() ? sheet::show_place(reading.at_m, run.show) : "mark " + reading.mark;
     shown.face = reading.face;
     shown.edge = session::word(reading.edge);
     shown.set_up = reading.set_up;
@@ -315,6 +318,7 @@ page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predic
 
   for (std::size_t k = 0; k < kept.size() && k < report.judgements.size(); ++k) {
     const sheet::ReadingEntry& reading = *kept[k].reading;
+    if (!reading.mark.empty()) continue;  // not of the run
     const auto station = station_number(run, reading.at_m);
     if (!station || std::size_t(*station) > report.stations.size()) continue;
     const fit::StationShape<double>& shape = report.stations[std::size_t(*station) - 1];
@@ -411,6 +415,48 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
                    : "did not do what the card promised: look whether each was made as it says, at its own "
                      "support and the right way, and whether anything else was touched.");
   return result;
+}
+
+page::Recheck recheck_topic(const sheet::RunSheet& run, const session::Recheck& recheck) {
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  page::Recheck topic;
+  topic.from = recheck.from;
+  topic.to = recheck.to;
+  topic.from_time = recheck.from_time;
+  topic.to_time = recheck.to_time;
+  topic.answer = session::word(recheck.answer);
+  topic.says = recheck.reason;
+  topic.heights_compared = recheck.heights_compared;
+  topic.marks = recheck.marks;
+  for (const session::Cause& cause : recheck.causes) {
+    std::string or_else;
+    for (const std::string& other : cause.or_else) or_else += (or_else.empty() ? "" : ", ") + other;
+    topic.causes.push_back({cause.words, std::move(or_else)});
+  }
+  if (recheck.drift.verdict != session::DriftVerdict::none_expected)
+    topic.drift_verdict = session::word(recheck.drift.verdict);
+  topic.drift = recheck.drift.words;
+  topic.drift_reasons = recheck.drift.reasons;
+  topic.level_from = fine(recheck.level_error_from_m);
+  topic.level_to = fine(recheck.level_error_to_m);
+  topic.level_sigma = fine(recheck.level_error_sigma_m);
+  for (const session::StationChange& at : recheck.stations)
+    topic.stations.push_back({at.at_m, sheet::show_place(at.at_m, run.show), at.from_m, at.to_m, at.change_m,
+                              at.sigma_m, fine(at.from_m), fine(at.to_m), fine(at.change_m),
+                              fine(at.sigma_m)});
+  for (const session::ChangeSeen& seen : recheck.seen) {
+    page::ChangeSeen& shown = topic.seen.emplace_back();
+    shown.name = seen.name;
+    if (!seen.can_be_seen) continue;
+    shown.value = session::change_words(seen.kind, seen.value, run.show);
+    shown.sigma = session::change_words(seen.kind, seen.sigma, run.show);
+    shown.smallest = session::change_words(seen.kind, seen.smallest_detectable, run.show);
+    shown.chance = session::percent(seen.p_corrected);
+  }
+  for (const session::Trend& trend : recheck.trends) topic.trends.push_back(trend.words);
+  topic.cannot_be_told_apart = recheck.cannot_be_told_apart;
+  topic.remarks = recheck.remarks;
+  return topic;
 }
 
 page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,

@@ -13,6 +13,7 @@
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
 #include "firmware-host/page/messages.hpp"
+#include "firmware-host/session/recheck.hpp"
 #include "firmware-host/session/survey_session.hpp"
 
 namespace hangtrue::daemon {
@@ -52,6 +53,9 @@ struct KeptReading {
 [[nodiscard]] std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
                                                      const nlohmann::ordered_json& promised,
                                                      const session::Card& found);
+
+/// This survey against an earlier one.
+[[nodiscard]] page::Recheck recheck_topic(const sheet::RunSheet& run, const session::Recheck& recheck);
 
 /// Of one instrument, with the last check of each of its channels.
 [[nodiscard]] page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,

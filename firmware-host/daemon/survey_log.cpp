@@ -20,8 +20,8 @@ Result<std::string, book::Fault> free_id(const book::Book& book) {
 
 }  // namespace
 
-SurveyLog::SurveyLog(book::Book book, std::string path, OnTrouble on_trouble)
-    : book_(std::move(book)), path_(std::move(path)), on_trouble_(std::move(on_trouble)) {}
+SurveyLog::SurveyLog(book::Book book, std::string path, OnTrouble on_trouble, std::chrono::seconds ahead)
+    : book_(std::move(book)), path_(std::move(path)), on_trouble_(std::move(on_trouble)), ahead_(ahead) {}
 
 Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::string& stage,
                                            const std::string& id) {
@@ -67,16 +67,16 @@ Result<Done, book::Fault> SurveyLog::begin(const Sheets& sheets, const std::stri
     begun_.id = std::move(free).value();
   }
   if (begun_.run == 0) {
-    const auto appended = write({{run, std::nullopt}});
+    const auto appended = write({{run, std::nullopt, now()}});
     if (!appended.ok()) return appended.fault();
     begun_.run = appended.value();
   }
   if (begun_.kit == 0) {
-    const auto appended = write({{kit, std::nullopt}});
+    const auto appended = write({{kit, std::nullopt, now()}});
     if (!appended.ok()) return appended.fault();
     begun_.kit = appended.value();
   }
-  const auto appended = write({{begun_, std::nullopt}});
+  const auto appended = write({{begun_, std::nullopt, now()}});
   if (!appended.ok()) return appended.fault();
   survey_ = appended.value();
   return Done{};
@@ -86,7 +86,7 @@ Result<Done, book::Fault> SurveyLog::begin_next(const std::string& stage) {
   auto id = free_id(book_);
   if (!id.ok()) return id.fault();
   const book::SurveyBegun next{std::move(id).value(), stage, begun_.run, begun_.kit};
-  const auto first = write({{book::SurveyClosed{}, survey_}, {next, std::nullopt}});
+  const auto first = write({{book::SurveyClosed{}, survey_, now()}, {next, std::nullopt, now()}});
   if (!first.ok()) return first.fault();
   survey_ = first.value() + 1;
   begun_ = next;
@@ -96,7 +96,7 @@ Result<Done, book::Fault> SurveyLog::begin_next(const std::string& stage) {
 
 Result<book::Number, book::Fault> SurveyLog::append(const std::vector<book::Content>& contents) {
   std::vector<book::Entry> entries;
-  for (const book::Content& content : contents) entries.push_back({content, survey_});
+  for (const book::Content& content : contents) entries.push_back({content, survey_, now()});
   return write(entries);
 }
 
@@ -114,7 +114,7 @@ Result<book::Number, book::Fault> SurveyLog::write(const std::vector<book::Entry
 }
 
 Result<book::SealRecord, book::Fault> SurveyLog::seal() {
-  auto sealed = book_.seal();
+  auto sealed = book_.seal(now());
   note(sealed.ok() ? nullptr : &sealed.fault());
   return sealed;
 }
@@ -209,6 +209,21 @@ Result<std::optional<SurveyLog::Promise>, book::Fault> SurveyLog::promise() cons
   if (!card.ok()) return card.fault();
   if (!card.value() || card.value()->made.empty()) return std::optional<Promise>();
   return std::optional(Promise{before->begun.id, *std::move(card).value()});
+}
+
+Result<std::optional<book::SurveyRecord>, book::Fault> SurveyLog::earlier(const std::string& id) const {
+  if (!id.empty()) return book_.survey(id);
+  std::optional<book::SurveyRecord> found;
+  bool all = false;
+  for (int most = 8; !found && !all; most *= 8) {
+    auto surveys = book_.surveys(most);
+    if (!surveys.ok()) return surveys.fault();
+    all = surveys.value().size() < std::size_t(most);
+    for (book::SurveyRecord& survey : surveys.value())
+      if (survey.number < survey_ && survey.kept > 0 && survey.begun.stage == begun_.stage)
+        found = std::move(survey);
+  }
+  return found;
 }
 
 Result<session::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const Sheets& sheets) const {

@@ -4,8 +4,10 @@
 //            once, by on_trouble; live values go on, and the next entry that can be written says that it is over.
 // Going on   a survey that was not closed (a power cut, a stopped daemon) is gone on with, when the run sheet and the
 //            stage are the same.
+// Time       the wall clock's, set ahead for a rehearsal of what comes later.
 #pragma once
 
+#include <chrono>
 #include <functional>
 #include <optional>
 #include <string>
@@ -14,6 +16,7 @@
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/session/checks.hpp"
+#include "firmware-host/session/recheck.hpp"
 
 namespace hangtrue::daemon {
 
@@ -22,7 +25,7 @@ class SurveyLog {
   /// Called with true and what is the matter, and with false and a sentence when it is over.
   using OnTrouble = std::function<void(bool trouble, const std::string& says)>;
 
-  SurveyLog(book::Book book, std::string path, OnTrouble on_trouble);
+  SurveyLog(book::Book book, std::string path, OnTrouble on_trouble, std::chrono::seconds ahead = {});
 
   /// Finds or appends the sheets, and goes on with or begins a survey of that stage. `id`: as asked for, or empty.
   [[nodiscard]] Result<Done, book::Fault> begin(const Sheets& sheets, const std::string& stage,
@@ -68,6 +71,12 @@ class SurveyLog {
   /// Of the last survey of this run before this one in which anything was kept or moved; none when that was at another
   /// stage, or without a move that stands as made.
   [[nodiscard]] Result<std::optional<Promise>, book::Fault> promise() const;
+  /// The survey of that name, or the last before this one at its stage with readings that are kept; none: there is none such.
+  [[nodiscard]] Result<std::optional<book::SurveyRecord>, book::Fault> earlier(const std::string& id) const;
+  /// What moved between that survey and this one.
+  [[nodiscard]] session::RecheckOrComplaint recheck(const Sheets& sheets, const std::string& from) const {
+    return session::recheck(book_, sheets.run, from, id());
+  }
   /// Of the whole book, in order; or the last so many.
   [[nodiscard]] Result<std::vector<book::SurveyRecord>, book::Fault> surveys(
       std::optional<int> last = {}) const {
@@ -87,6 +96,7 @@ class SurveyLog {
   /// The set-up that was placed last in this survey; its name is empty: none yet.
   [[nodiscard]] Result<book::SetUp, book::Fault> last_set_up() const;
 
+  [[nodiscard]] book::Time now() const { return std::chrono::system_clock::now() + ahead_; }
   [[nodiscard]] const std::string& id() const { return begun_.id; }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] bool continued() const { return continued_; }
@@ -104,6 +114,7 @@ class SurveyLog {
   book::Book book_;
   std::string path_;
   OnTrouble on_trouble_;
+  std::chrono::seconds ahead_;
   book::Number survey_ = 0;
   book::SurveyBegun begun_;
   bool continued_ = false;

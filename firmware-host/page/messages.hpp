@@ -27,6 +27,14 @@ struct Station {
 };
 BOOST_DESCRIBE_STRUCT(Station, (), (number, at_m, at))
 
+/// A stable mark off the run; only distances are read there.
+struct StableMark {
+  std::string name;
+  double at_m = 0;
+  std::string at;
+};
+BOOST_DESCRIBE_STRUCT(StableMark, (), (name, at_m, at))
+
 struct Support {
   std::string name;
   double at_m = 0;
@@ -48,6 +56,7 @@ struct Job {
   std::string title;
   double length_m = 0;
   std::vector<Station> stations;
+  std::vector<StableMark> marks;
   std::vector<Support> supports;
   std::vector<std::string> stages;
   std::string finished_stage;
@@ -58,7 +67,7 @@ struct Job {
   std::vector<std::string> cautions;  // one sentence each
 };
 BOOST_DESCRIBE_STRUCT(Job, (),
-                      (build, title, length_m, stations, supports, stages, finished_stage, tolerance_m,
+                      (build, title, length_m, stations, marks, supports, stages, finished_stage, tolerance_m,
                        tolerance, confidence, units, cautions))
 
 // ---- work: where the work stands ------------------------------------------------------------------------------------
@@ -74,7 +83,8 @@ BOOST_DESCRIBE_STRUCT(Advice, (), (station, at, instrument, channel, edge, face,
 struct Work {
   std::int64_t revision = 0;   // of everything that commands change; see Asked
   std::optional<int> station;  // where the walking instruments stand; null: not said yet
-  std::string at;              // of that station, or empty
+  std::string mark;            // the stable mark that the laser is held at instead, or empty
+  std::string at;              // "1200 mm", "mark column", or empty
   int face = 1;                // 1, or -1 for face 2
   std::string edge;            // "left", "middle", "right", or "as in the kit sheet"
   std::string set_up;
@@ -92,7 +102,7 @@ struct Work {
   std::string trouble_fit;  // there is no fit, and why
 };
 BOOST_DESCRIBE_STRUCT(Work, (),
-                      (revision, station, at, face, edge, set_up, laser_at, stage, survey, supports,
+                      (revision, station, mark, at, face, edge, set_up, laser_at, stage, survey, supports,
                        has_slope, has_distance, doing, waits_for, next, moving, notice, trouble, trouble_fit))
 
 // ---- live: what the instruments give now ----------------------------------------------------------------------------
@@ -129,8 +139,9 @@ struct BookedReading {
   int take = 0;  // readings of one take have the same, from 1
   std::string time, instrument, channel;
   std::optional<int> station;
+  std::string mark;  // a stable mark that was read instead, or empty
   double at_m = 0;
-  std::string at;
+  std::string at;  // "1200 mm", "mark column"
   int face = 1;
   std::string edge, set_up;
   std::string value, sigma;
@@ -140,8 +151,8 @@ struct BookedReading {
   std::string reason;    // of either, or of a correction
 };
 BOOST_DESCRIBE_STRUCT(BookedReading, (),
-                      (entry, take, time, instrument, channel, station, at_m, at, face, edge, set_up, value,
-                       sigma, residual, kept, fits, reason))
+                      (entry, take, time, instrument, channel, station, mark, at_m, at, face, edge, set_up,
+                       value, sigma, residual, kept, fits, reason))
 
 struct Readings {
   std::vector<BookedReading> readings;  // in the order in which they were taken
@@ -316,6 +327,51 @@ struct Record {
 };
 BOOST_DESCRIBE_STRUCT(Record, (), (book, surveys, seals))
 
+// ---- recheck: this survey against an earlier one; only where it was asked for ---------------------------------------
+
+struct ChangedAt {  // heights less a common one where no stable mark ties the two surveys
+  double at_m = 0;
+  std::string at;
+  double from_m = 0, to_m = 0, change_m = 0, sigma_m = 0;
+  std::string from, to, change, sigma;  // the same in words
+};
+BOOST_DESCRIBE_STRUCT(ChangedAt, (), (at_m, at, from_m, to_m, change_m, sigma_m, from, to, change, sigma))
+
+struct Moved {
+  std::string words;    // one sentence
+  std::string or_else;  // what would explain as well, or empty
+};
+BOOST_DESCRIBE_STRUCT(Moved, (), (words, or_else))
+
+struct ChangeSeen {
+  std::string name, value, sigma,
+      smallest;  // that this pair of surveys could have shown; all but the name empty: it cannot be seen
+  std::string chance;  // that such comes by chance alone, for looking at so many
+};
+BOOST_DESCRIBE_STRUCT(ChangeSeen, (), (name, value, sigma, smallest, chance))
+
+struct Recheck {
+  std::string from, to;  // surveys
+  std::string from_time, to_time;
+  std::string answer;   // "nothing moved", "moved", "moved somehow", "cannot tell"; empty: `trouble` says why
+  std::string says;     // the answer in one or two sentences, with its numbers
+  std::string trouble;  // why they cannot be compared
+  bool heights_compared = false;   // else only shapes
+  std::vector<std::string> marks;  // that tie the two
+  std::vector<Moved> causes;
+  std::string drift_verdict,
+      drift;  // "as expected", "less", "more", "cannot tell", empty where none is; in words
+  std::vector<std::string> drift_reasons;
+  std::string level_from, level_to, level_sigma;  // level error, as it stands
+  std::vector<ChangedAt> stations;
+  std::vector<ChangeSeen> seen;
+  std::vector<std::string> trends, cannot_be_told_apart, remarks;
+};
+BOOST_DESCRIBE_STRUCT(Recheck, (),
+                      (from, to, from_time, to_time, answer, says, trouble, heights_compared, marks, causes,
+                       drift_verdict, drift, drift_reasons, level_from, level_to, level_sigma, stations, seen,
+                       trends, cannot_be_told_apart, remarks))
+
 // ---- frames ---------------------------------------------------------------------------------------------------------
 
 /// To what a phone asked.
@@ -336,9 +392,10 @@ struct Topics {
   std::optional<Card> card;
   std::optional<Kit> kit;
   std::optional<Record> record;
+  std::optional<Recheck> recheck;
   std::optional<Answer> answer;
 };
-BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, answer))
+BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, recheck, answer))
 
 /// `command`: as on the daemon's standard input (commands.hpp). `seen`: Work::revision as the person saw it; a command that
 /// changes anything is refused when that is not the latest, so that two people acting at once cannot contradict each other.

@@ -297,4 +297,17 @@ Result<double, QuantityFault> parse_quantity(std::string_view text, Kind kind) {
   return convert(negative ? -value : value, unit, kind);
 }
 
+std::optional<double> parse_days(std::string_view text) {
+  text = trimmed(text);
+  const auto number = take_unsigned(text);
+  if (!number) return std::nullopt;
+  const std::string_view unit = trimmed(text);
+  constexpr double kYear = 365.25;
+  const double days = unit == "day" || unit == "days"     ? number.value()
+                      : unit == "week" || unit == "weeks" ? number.value() * 7
+                      : unit == "year" || unit == "years" ? number.value() * kYear
+                                                          : 0;
+  return days > 0 && days <= 100 * kYear ? std::optional(days) : std::nullopt;
+}
+
 }  // namespace hangtrue::sheet

@@ -24,6 +24,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -70,5 +71,9 @@ struct QuantityFault {
 
 /// The unit alone, for a number that stands apart from it: 2.5 and "mm/m".
 [[nodiscard]] Result<double, QuantityFault> convert(double number, std::string_view unit, Kind kind);
+
+/// A stretch of the calendar in days: "365 days", "1 day", "26 weeks", "1 year" (of 365.25 days); more than none, at most a
+/// hundred years. Nothing where it is no such.
+[[nodiscard]] std::optional<double> parse_days(std::string_view text);
 
 }  // namespace hangtrue::sheet

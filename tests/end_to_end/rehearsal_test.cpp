@@ -183,6 +183,56 @@ TEST_F(EndToEnd, PullingAnInstrumentThatTheKitHasNotNamesThoseItHas) {
   EXPECT_NE(ended.output.find("\"laser distance meter\""), std::string::npos) << ended.output;
 }
 
+TEST_F(EndToEnd, ASealedRecordAndAYearLaterARecheckThatNamesTheSupportThatSank) {
+  const std::string book = (directory_ / "job.levelbook").string();
+  std::string text = read(quick_run());
+  if (text.find("[[mark]]") == std::string::npos) text += "[[mark]]\nname = \"column\"\nat = \"-400 mm\"\n";
+  const std::string sheet = write("run.toml", text);
+  const Ended rehearsed = run(kCommand + " rehearse " + sheet + ' ' + quick_kit() +
+                              " --stage 'second bolted' --seed 7 --rate 100 --json --book " + book +
+                              " --go-on --later '365 days' --sinks 'east rod=0.8 mm'");
+  ASSERT_EQ(rehearsed.code, 0) << rehearsed.output;
+  EXPECT_EQ(std::count(rehearsed.output.begin(), rehearsed.output.end(), '\n'), 3) << "a result a survey";
+
+  const auto opened = hangtrue::book::Book::open_to_read(book);
+  ASSERT_TRUE(opened.ok());
+  const auto surveys = opened.value().surveys().value();
+  ASSERT_EQ(surveys.size(), 3u);
+  EXPECT_GT(surveys[0].moves, 0);
+  for (const auto& survey : surveys) EXPECT_TRUE(survey.closed);
+  EXPECT_LT(surveys[1].time.substr(0, 4), surveys[2].time.substr(0, 4)) << "a year lies between";
+  const auto notes = opened.value().entries(surveys[2].number, {"note"}).value();
+  ASSERT_EQ(notes.size(), 1u);
+  EXPECT_NE(std::get<hangtrue::book::Note>(notes[0].entry.content).text.find("365 days ahead"),
+            std::string::npos);
+  const auto audit = opened.value().audit().value();
+  EXPECT_TRUE(audit.whole());
+  ASSERT_EQ(audit.seals.size(), 2u);
+  EXPECT_EQ(audit.seals.back().number, audit.entries) << "sealed when all was done";
+  for (const auto& survey : surveys) {
+    const auto readings = opened.value().readings(survey.number).value();
+    EXPECT_GE(std::count_if(readings.begin(), readings.end(),
+                            [](const auto& each) { return !each.reading.mark.empty(); }),
+              2);
+  }
+
+  const Ended recheck = run(kCommand + " recheck " + sheet + " --book " + book + " --from 2 --to 3 --json");
+  ASSERT_LE(recheck.code, 1) << recheck.output;
+  EXPECT_NE(recheck.output.find("east rod: rise"), std::string::npos) << recheck.output;
+}
+
+TEST_F(EndToEnd, ARehearsalOfLaterSaysWhatIsWrongWithIt) {
+  for (const auto& [more, says] : {std::pair{"--later '2 months'", "365 days"},
+                                   {"--later '1 year' --sinks 'rod=1 mm'", "\"east rod\""},
+                                   {"--later '1 year' --sinks 'east rod'", "SUPPORT=0.8 mm"},
+                                   {"--later '1 year' --sinks 'east rod=1 kg'", "0.8 mm"},
+                                   {"--sinks 'east rod=1 mm'", "--later"}}) {
+    const Ended ended = run(kCommand + " rehearse " + quick_run() + ' ' + quick_kit() + ' ' + more);
+    EXPECT_EQ(ended.code, 2) << more;
+    EXPECT_NE(ended.output.find(says), std::string::npos) << ended.output;
+  }
+}
+
 TEST_F(EndToEnd, PredictGivesEveryFieldThatOtherProgramsRelyOn) {
   const Ended predicted = run(kCommand + " predict " + kData + "/runs/bottle-canopy.toml --json");
   ASSERT_EQ(predicted.code, 0) << predicted.output;

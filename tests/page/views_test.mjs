@@ -3,34 +3,16 @@
 import assert from "node:assert/strict";
 import {after, before, test} from "node:test";
 
-import {assertAccessible, assertNoFaults, button, connected, faintText, goTo, kViews, openBrowser, openPage, overflow, region, smallTargets} from "./support/browser.mjs";
+import {assertNoFaults, button, connected, goTo, kViews, look, openBrowser, openPage, region} from "./support/browser.mjs";
 import {texts} from "./support/packages.mjs";
 import {Phone, makeMove, readAll} from "./support/phone.mjs";
 import {Site} from "./support/site.mjs";
-import {until} from "./support/waiting.mjs";
 
 const kLongest = 900_000;
-const kDrawn = 10_000;
-const kSizes = [[320, 568], [360, 640], [412, 915], [1280, 800]];
 let browser;
 before(async () => void (browser = await openBrowser()));
 after(() => browser?.close());
 
-/// What is shown now, at every size, light and dark.
-async function look(page, where) {
-  for (const [width, height] of kSizes) {
-    await page.setViewportSize({width, height});
-    // Drawings take the new width some frames later.
-    for (const fault of [overflow, smallTargets])
-      await until(async () => (await fault(page)).length === 0, "", kDrawn).catch(async () => assert.deepEqual(await fault(page), [], `${where}, ${width} px`));
-  }
-  await page.setViewportSize({width: 390, height: 844});
-  for (const colorScheme of ["dark", "light"]) {
-    await page.emulateMedia({colorScheme});
-    assert.deepEqual(await faintText(page), [], `${where}, ${colorScheme}`);
-  }
-  await assertAccessible(page, where);
-}
 async function lookAtAll(page, where) {
   for (const view of kViews) {
     await goTo(page, view);

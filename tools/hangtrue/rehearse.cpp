@@ -1,7 +1,9 @@
 // hangtrue rehearse RUN.toml KIT.toml: simulated instruments on pseudo-terminals, so that the job can be tried without any.
 //
 // Walks the run as an installer would, with the shipped daemon at the other end, and at the end puts the truth beside what
-// the daemon found. With --pull an instrument loses its plug on the way. With --stay the daemon stays with its page, and the
+// the daemon found. With --pull an instrument loses its plug on the way. With --go-on the card's moves are made, and the run is
+// read again, as built; with --later somebody comes back after so long, the daemon's clock set ahead, with a kit whose zero
+// errors and datums are others, to a run of which a support has moved meanwhile (--sinks). With --stay the daemon stays with its page, and the
 // instruments go where people at the page say. With --play it only plays the instruments, says where they are, and takes lines
 // on standard input (tools/rehearsal/control.hpp).
 #include <poll.h>
@@ -9,15 +11,19 @@
 
 #include <array>
 #include <chrono>
+#include <cmath>
 #include <csignal>
 #include <filesystem>
 #include <iostream>
 #include <memory>
 #include <optional>
+#include <utility>
 
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/sheet/format.hpp"
+#include "firmware-host/sheet/units.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 #include "tools/rehearsal/control.hpp"
 #include "tools/rehearsal/daemon_run.hpp"
@@ -29,12 +35,13 @@ namespace {
 volatile std::sig_atomic_t g_stop = 0;
 
 struct Arguments {
-  std::string run, kit, stage, daemon, book, pull, page;
+  std::string run, kit, stage, daemon, book, pull, page, later, later_stage;
+  std::vector<std::string> sinks;
   std::uint64_t seed = 1;
   double rate = 10, seconds = 0;
   int set_ups = 1;
   bool json = false, play = false, hush = false, stay = false, no_walk = false, verbose = false,
-       no_faults = false;
+       no_faults = false, go_on = false;
 };
 
 void end_on_signals() {
@@ -100,6 +107,47 @@ int play(rehearsal::Rehearsal& rehearsal, const sheet::RunSheet& run, const shee
   return kDone;
 }
 
+/// What --sinks says: a support, and how it moves.
+struct Sinks {
+  std::string support;
+  beam::Motions<double> by;
+  std::string words;
+};
+
+Sinks sinks_of(const std::string& text, const sheet::RunSheet& run) {
+  const auto complain = [&](const std::string& right) -> Stop {
+    return Stop{kBadInput, "hangtrue: --sinks \"" + text + "\": " + right + '\n'};
+  };
+  const std::size_t equals = text.rfind('=');
+  if (equals == std::string::npos)
+    throw complain(
+        "a support and how far it sinks, \"SUPPORT=0.8 mm\", or how it turns, \"SUPPORT:pitch=1 mm/m\"");
+  Sinks sinks{text.substr(0, equals), {}, {}};
+  int motion = 0;
+  for (const auto& [ending, which] : {std::pair{":pitch", 1}, std::pair{":roll", 2}})
+    if (sinks.support.ends_with(ending)) {
+      motion = which;
+      sinks.support.resize(sinks.support.size() - std::string_view(ending).size());
+    }
+  if (run.support(sinks.support) < 0) {
+    std::string names;
+    for (const sheet::SupportEntry& support : run.supports)
+      names += (names.empty() ? "\"" : ", \"") + support.name + '"';
+    throw complain(run.file + " has " + names);
+  }
+  const auto value = sheet::parse_quantity(text.substr(equals + 1), motion == 0   ? sheet::Kind::length
+                                                                    : motion == 1 ? sheet::Kind::slope
+                                                                                  : sheet::Kind::angle);
+  if (!value.ok()) throw complain(motion == 0 ? "a length, such as 0.8 mm" : "a slope, such as 1 mm/m");
+  sinks.by[motion] = motion == 0 ? -value.value() : value.value();
+  sinks.words = "the " + sinks.support +
+                (motion == 0 ? (value.value() < 0 ? " has risen by " : " has sunk by ") +
+                                   sheet::show_fine(std::abs(value.value()), run.show)
+                 : motion == 1 ? " has turned in pitch by " + sheet::show_slope(value.value(), run.show)
+                               : " has turned in roll by " + sheet::show_slope(value.value(), run.show));
+  return sinks;
+}
+
 std::size_t instrument_named(const sheet::KitSheet& kit, const std::string& name) {
   std::string names;
   for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
@@ -139,6 +187,11 @@ int run_all(const Arguments& arguments) {
   options.handling_s = 10 / arguments.rate;
   if (arguments.no_faults) options.faults = rehearsal::kNoFaults;
   if (!arguments.stage.empty()) options.stage = stage_named(run, arguments.stage, arguments.run);
+  std::vector<Sinks> sinks;
+  for (const std::string& each : arguments.sinks) sinks.push_back(sinks_of(each, run));
+  if (!arguments.later.empty() && !sheet::parse_days(arguments.later))
+    throw Stop{kBadInput, "hangtrue: --later \"" + arguments.later +
+                              "\": a stretch of time such as \"365 days\" or \"1 year\"\n"};
   rehearsal::Rehearsal rehearsal(run, kit, options);
   if (arguments.play) return play(rehearsal, run, kit, arguments);
 
@@ -149,8 +202,6 @@ int run_all(const Arguments& arguments) {
   rehearsal::DaemonRun daemon;
   daemon.daemon = arguments.daemon.empty() ? daemon_beside() : arguments.daemon;
   daemon.run_path = arguments.run;
-  if (!arguments.page.empty() || !arguments.stay)
-    daemon.more = {"--page", arguments.page.empty() ? "off" : arguments.page};
   daemon.book_path =
       arguments.book.empty() ? (rehearsal.directory() / "rehearsal.levelbook").string() : arguments.book;
   if (!arguments.verbose) daemon.log_path = (rehearsal.directory() / "daemon.log").string();
@@ -171,6 +222,7 @@ int run_all(const Arguments& arguments) {
   daemon.on_line = [&](const std::string& line) {
     if (arguments.verbose) std::cerr << line << '\n';
     if (line.starts_with("refused ") && !arguments.verbose) std::cerr << '\n' << line << '\n';
+    if (line.starts_with("sealed ") && !arguments.json) daemon.on_note(line);
     for (const char* begin : {"page ", "pairing ", "trouble there is no page"})
       if (line.starts_with(begin)) addresses.push_back(line);
   };
@@ -193,14 +245,66 @@ int run_all(const Arguments& arguments) {
       std::cout << std::flush;
     };
   }
+  const std::function<bool()> ended = std::exchange(daemon.ended, {});
+  const bool story = arguments.go_on || !arguments.later.empty();
+  const auto visit = [&](bool stays, const std::vector<rehearsal::Step>& walk, int stage) {
+    rehearsal::DaemonRun now = daemon;
+    now.ended = stays ? ended : nullptr;
+    addresses.clear();
+    if (!arguments.page.empty() && (stays || !story))
+      now.more.insert(now.more.end(), {"--page", arguments.page});
+    else if (!stays)
+      now.more.insert(now.more.end(), {"--page", "off"});
+    const rehearsal::Outcome outcome =
+        rehearsal::run_with_daemon(rehearsal, run.stages[std::size_t(stage)], walk, now);
+    if (outcome.exit_code != 0 || (outcome.result_json.empty() && !stays))
+      throw Stop{kCouldNot, "hangtrue: the daemon ended with " + std::to_string(outcome.exit_code) +
+                                " and gave " + (outcome.result_json.empty() ? "no card\n" : "a card\n")};
+    daemon.pull.reset();
+    return outcome;
+  };
+  const auto heading = [&](const std::string& words) {
+    if (!arguments.json) std::cout << "\n\n" << words << ".\n";
+    within_line = false;
+  };
+  daemon.seal = story;
+  daemon.go_on = arguments.go_on;
+  daemon.on_card = [&](const rehearsal::Outcome& outcome) {
+    tell(run, rehearsal, outcome, arguments);
+    heading("The card's moves are made, and the run is read again, as built");
+  };
   rehearsal.start();
-  const rehearsal::Outcome outcome =
-      rehearsal::run_with_daemon(rehearsal, run.stages[std::size_t(options.stage)], steps, daemon);
+  rehearsal::Outcome outcome = visit(arguments.stay && !story, steps, options.stage);
+  if (arguments.go_on && !arguments.json)
+    std::cout << "\n\n"
+              << rehearsal::words(rehearsal::compare(run, rehearsal.truth(), outcome.result_json), run.show);
+  else if (!arguments.stay || story)
+    tell(run, rehearsal, outcome, arguments);
+  int stage = options.stage;
+  if (!arguments.later.empty()) {
+    heading(arguments.later + " later, with a kit whose zero errors and datums are others");
+    rehearsal.visit(2, /*kit=*/true);
+    for (const Sinks& each : sinks) {
+      rehearsal.move(rehearsal.support(each.support), each.by);
+      daemon.on_note("unseen, " + each.words);
+    }
+    daemon.more = {"--clock-ahead", arguments.later};
+    daemon.go_on = false;
+    if (!arguments.later_stage.empty()) {
+      stage = stage_named(run, arguments.later_stage, arguments.run);
+      rehearsal.look_at(stage);
+    }
+    outcome = visit(false, steps, stage);
+    if (arguments.json)
+      tell(run, rehearsal, outcome, arguments);
+    else
+      std::cout << '\n';
+  }
+  if (arguments.stay && story) {
+    daemon.seal = daemon.go_on = false;
+    visit(true, {}, stage);
+  }
   rehearsal.stop();
-  if (outcome.exit_code != 0 || (outcome.result_json.empty() && !arguments.stay))
-    throw Stop{kCouldNot, "hangtrue: the daemon ended with " + std::to_string(outcome.exit_code) +
-                              " and gave " + (outcome.result_json.empty() ? "no card\n" : "a card\n")};
-  if (!arguments.stay) tell(run, rehearsal, outcome, arguments);
   return kDone;
 }
 
@@ -223,6 +327,20 @@ void add_rehearse(CLI::App& app, int& exit_code) {
   command->add_option(
       "--pull", arguments->pull,
       "the name of an instrument whose plug is pulled in the middle of the walk and put back");
+  command->add_flag(
+      "--go-on", arguments->go_on,
+      "after the card: its moves are made, the run is read again, as built, and the book is sealed");
+  CLI::Option* const later = command->add_option("--later", arguments->later,
+                                                 "somebody comes back after so long, such as \"365 days\", "
+                                                 "with other zero errors and datums, and reads again");
+  command
+      ->add_option(
+          "--sinks", arguments->sinks,
+          "with --later: what has moved meanwhile, \"SUPPORT=0.8 mm\", or \"SUPPORT:pitch=1 mm/m\"; may be "
+          "given several times")
+      ->needs(later);
+  command->add_option("--later-stage", arguments->later_stage, "with --later: the stage it is then in")
+      ->needs(later);
   command->add_flag("--no-faults", arguments->no_faults, "nothing torn, garbled, unanswered or outlying");
   CLI::Option* const play =
       command->add_flag("--play", arguments->play, "only play the instruments; start hangtrued yourself");

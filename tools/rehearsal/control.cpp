@@ -54,9 +54,11 @@ std::string Control::obey(std::string_view line) {
     if (const auto words = behind(text, "place ")) {
       stand_ = stand_from(*words);
       rehearsal_.place(stand_);
-      return "placed at " + sheet::show_place(stand_.at_m, run_.show) + ", face " +
-             (stand_.face == 1 ? "1" : "2") + ", edge " + std::string(session::word(stand_.edge)) +
-             ", set-up " + std::to_string(stand_.set_up + 1);
+      return "placed at " +
+             (stand_.mark < 0 ? sheet::show_place(stand_.at_m, run_.show)
+                              : "mark " + run_.marks[std::size_t(stand_.mark)].name) +
+             ", face " + (stand_.face == 1 ? "1" : "2") + ", edge " +
+             std::string(session::word(stand_.edge)) + ", set-up " + std::to_string(stand_.set_up + 1);
     }
     if (const auto name = behind(text, "unplug ")) {
       rehearsal_.unplug(instrument(*name));
@@ -80,7 +82,7 @@ std::string Control::obey(std::string_view line) {
           throw std::invalid_argument("move SUPPORT RISE PITCH ROLL, in m, rad and rad");
         name.resize(space);
       }
-      rehearsal_.move(support(name), by);
+      rehearsal_.move(rehearsal_.support(name), by);
       return "moved " + name;
     }
     if (const auto name = behind(text, "stage ")) {
@@ -106,7 +108,7 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
   if (what == "here") {
     if (const int stage = run_.stage(event.value("stage", "")); stage >= 0) rehearsal_.look_at(stage);
     stand_ = {event.value("at_m", stand_.at_m), event.value("face", 1), stand_.edge,
-              set_up(event.value("set_up", "1"))};
+              set_up(event.value("set_up", "1")), run_.mark(event.value("mark", ""))};
     // "as in the kit sheet" is no edge: they stay on theirs.
     for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})
       if (event.value("edge", "") == session::word(edge)) stand_.edge = edge;
@@ -119,8 +121,9 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
   const bool made = event.value("made", true);
   const double sign = made ? 1 : -1;
   try {
-    rehearsal_.move(support(name), {sign * event.value("rise_m", 0.0), sign * event.value("pitch_rad", 0.0),
-                                    sign * event.value("roll_rad", 0.0)});
+    rehearsal_.move(rehearsal_.support(name),
+                    {sign * event.value("rise_m", 0.0), sign * event.value("pitch_rad", 0.0),
+                     sign * event.value("roll_rad", 0.0)});
   } catch (const std::invalid_argument& error) {
     return "the " + name + " stays as it is: " + error.what();
   }
@@ -132,8 +135,10 @@ void Control::follow_check(const std::string& instruction) {
   Stand stand = stand_;
   if (const auto face = found(instruction, "face ([12]):")) stand.face = *face == "1" ? 1 : -1;
   if (const auto name = found(instruction, "set-up ([0-9]+),")) stand.set_up = set_up(*name);
-  if (const auto place = found(instruction, "read at (.+?)(?: and mark|, on the mark)"))
+  if (const auto place = found(instruction, "read at (.+?)(?: and mark|, on the mark)")) {
     stand.at_m = place_in(*place);
+    stand.mark = -1;
+  }
   rehearsal_.place(stand);
 }
 
@@ -160,7 +165,9 @@ Stand Control::stand_from(const std::string& words) const {
       stand.set_up = number - 1;
     }
   }
-  if (!place.empty()) stand.at_m = place_in(place);
+  if (place.empty()) return stand;
+  stand.mark = run_.mark(place);
+  stand.at_m = stand.mark < 0 ? place_in(place) : run_.marks[std::size_t(stand.mark)].at_m;
   return stand;
 }
 
@@ -168,12 +175,6 @@ std::size_t Control::instrument(const std::string& name) const {
   for (std::size_t i = 0; i < kit_.instruments.size(); ++i)
     if (kit_.instruments[i].name == name) return i;
   throw std::invalid_argument("the kit has no instrument \"" + name + '"');
-}
-
-int Control::support(const std::string& name) const {
-  const int support = run_.support(name);
-  if (support < 0) throw std::invalid_argument("the run has no support \"" + name + '"');
-  return support;
 }
 
 /// A numbered one has the datum of its number; a named one gets the next from the far end of the list.

@@ -1,7 +1,7 @@
 // control.hpp: what a rehearsal is told while it plays: by a person or a test, a line at a time, or by the daemon's events.
 //
 // Lines   each is answered by one line, "refused: WHY" where it cannot be done; what a place does not say stays as it was:
-//   place 1200 mm [face 2] [edge left] [set-up 2]   the walking instruments go there, hands on them for a while
+//   place 1200 mm [face 2] [edge left] [set-up 2]   or a mark's name: the walking instruments go there, hands on them for a while
 //   unplug NAME | plug in NAME                      an instrument of the kit, with all that shares its line
 //   hush | speak          no instrument sends or answers until "speak"
 //   move SUPPORT RISE PITCH ROLL                    the run itself moves: m, rad, rad
@@ -37,7 +37,6 @@ class Control {
  private:
   [[nodiscard]] Stand stand_from(const std::string& words) const;
   [[nodiscard]] std::size_t instrument(const std::string& name) const;
-  [[nodiscard]] int support(const std::string& name) const;
   [[nodiscard]] int set_up(const std::string& name);
   void follow_check(const std::string& instruction);
 

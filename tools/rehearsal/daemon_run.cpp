@@ -121,8 +121,8 @@ class Child {
 };
 
 bool is_answer(const std::string& line) {
-  constexpr std::array<std::string_view, 6> kAnswers = {"here",   "taken",  "refused",
-                                                        "undone", "result", "done"};
+  constexpr std::array<std::string_view, 7> kAnswers = {"here", "taken",  "refused", "undone",
+                                                        "made", "result", "done"};
   return std::find(kAnswers.begin(), kAnswers.end(), first_word(line)) != kAnswers.end();
 }
 
@@ -250,6 +250,49 @@ std::string take_while_unplugged(Conversation& daemon, Rehearsal& rehearsal, con
   return missed ? daemon.ask("take") : *answer;
 }
 
+/// Every step; with `pull` the plug is pulled in the middle.
+void walk_along(Conversation& daemon, Rehearsal& rehearsal, const std::vector<Step>& steps,
+                const DaemonRun& options, bool pull) {
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    rehearsal.place(steps[i].stand);
+    for (const std::string& command : steps[i].commands) {
+      const bool pull_now = pull && i >= steps.size() / 2 && command == "take";
+      std::string answer = pull_now ? take_while_unplugged(daemon, rehearsal, options) : daemon.ask(command);
+      if (pull_now) pull = false;
+      const bool takes = command.starts_with("take");
+      for (int tried = 1; takes && first_word(answer) == "refused" && tried < options.tries; ++tried) {
+        daemon.listen(options.between_tries);
+        answer = daemon.ask(command);
+      }
+      if (!takes && first_word(answer) == "refused")
+        throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
+    }
+    if (options.on_step) options.on_step(i + 1);
+  }
+}
+
+/// All moves of the card that are for now, as it says; none where it is not to be trusted.
+void make_moves(Conversation& daemon, Rehearsal& rehearsal, const Outcome& outcome,
+                const DaemonRun& options) {
+  const auto note = [&options](const std::string& words) {
+    if (options.on_note) options.on_note(words);
+  };
+  const nlohmann::json result = nlohmann::json::parse(outcome.result_json);
+  // The answer to "begin moves" that lets them begin is the card's result.
+  if (const std::string begun = daemon.ask("begin moves"); first_word(begun) != "result")
+    return note("no move is made: " + begun.substr(std::min(begun.size(), first_word(begun).size() + 1)));
+  for (const nlohmann::json& move : result.at("shims").at("moves")) {
+    if (move.contains("when_stage")) continue;
+    const std::string answer = daemon.ask("made " + std::to_string(move.at("order").get<int>()));
+    if (first_word(answer) != "made") throw std::runtime_error("the daemon does not tick a move: " + answer);
+    const auto name = move.at("support").get<std::string>();
+    rehearsal.move(rehearsal.support(name),
+                   {move.at("rise_m").get<double>(), move.at("pitch_rad").get<double>(),
+                    move.at("roll_rad").get<double>()});
+    note("move " + answer.substr(first_word(answer).size() + 1));
+  }
+}
+
 std::string row(const std::string& what, const std::string& truth, const std::string& found) {
   char text[128];
   std::snprintf(text, sizeof text, "  %-40s %16s %16s", what.c_str(), truth.c_str(), found.c_str());
@@ -271,22 +314,14 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
   Child child(arguments, options.log_path);
   Conversation daemon(child, options, outcome);
   (void)daemon.await([](const std::string& line) { return first_word(line) == "ready"; }, "\"ready\"");
-  bool pull = options.pull.has_value();
-  for (std::size_t i = 0; i < steps.size(); ++i) {
-    rehearsal.place(steps[i].stand);
-    for (const std::string& command : steps[i].commands) {
-      const bool pull_now = pull && i >= steps.size() / 2 && command == "take";
-      std::string answer = pull_now ? take_while_unplugged(daemon, rehearsal, options) : daemon.ask(command);
-      if (pull_now) pull = false;
-      const bool takes = command.starts_with("take");
-      for (int tried = 1; takes && first_word(answer) == "refused" && tried < options.tries; ++tried) {
-        daemon.listen(options.between_tries);
-        answer = daemon.ask(command);
-      }
-      if (!takes && first_word(answer) == "refused")
-        throw std::runtime_error("the daemon does not take \"" + command + "\": " + answer);
-    }
-    if (options.on_step) options.on_step(i + 1);
+  walk_along(daemon, rehearsal, steps, options, options.pull.has_value());
+  if (options.go_on) {
+    (void)daemon.ask("card");
+    if (options.on_card) options.on_card(outcome);
+    make_moves(daemon, rehearsal, outcome, options);
+    rehearsal.visit(1, /*kit=*/false);  // the laser is set up anew
+    (void)daemon.ask("read again");
+    walk_along(daemon, rehearsal, steps, options, /*pull=*/false);
   }
   if (options.ended) {
     if (outcome.taken > 0) (void)daemon.ask("card");
@@ -295,7 +330,7 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
     outcome.exit_code = child.exit_code(Clock::now() + options.patience);
     return outcome;
   }
-  const std::string last = daemon.ask("done");
+  const std::string last = daemon.ask(options.seal ? "done and seal" : "done");
   if (first_word(last) != "done")
     (void)daemon.await([](const std::string& line) { return first_word(line) == "done"; }, "\"done\"");
   outcome.exit_code = child.exit_code(Clock::now() + options.patience);

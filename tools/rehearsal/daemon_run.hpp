@@ -2,7 +2,7 @@
 //
 // The daemon is driven as a person would: commands on its standard input, answers on its standard output, one event a
 // line, the first word naming it. A command's answer is the next line that begins with one of
-//     here  taken  refused  undone  result  done
+//     here  taken  refused  undone  made  result  done
 // Where it stays, the daemon speaks its JSON lines; they are read as the plain ones that they stand for.
 #pragma once
 
@@ -43,6 +43,12 @@ struct DaemonRun {
   /// a walking instrument missed is taken again.
   std::optional<std::size_t> pull;
   std::chrono::milliseconds unplugged{2000};
+  /// After the walk: the card, on_card, its moves made (where it has any that may be made), read again, the same walk. on_card
+  /// moves nothing. The run itself follows each move.
+  bool go_on = false;
+  std::function<void(const Outcome& outcome)> on_card;
+  /// The book is sealed at the end.
+  bool seal = false;
   /// Sees every line of the daemon as it comes, and every command behind "> "; may be empty.
   std::function<void(const std::string& line)> on_line;
   /// What happens to the instruments on purpose, in words; may be empty.

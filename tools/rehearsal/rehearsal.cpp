@@ -172,6 +172,17 @@ void Rehearsal::look_at(int stage) {
   truth_.look_at(stage);
 }
 
+int Rehearsal::support(const std::string& name) const {
+  const int support = truth_.run().support(name);
+  if (support < 0) throw std::invalid_argument("the run has no support \"" + name + '"');
+  return support;
+}
+
+void Rehearsal::visit(std::uint64_t visit, bool kit) {
+  const std::lock_guard lock(mutex_);
+  truth_.visit(visit, kit);
+}
+
 Rehearsal::Sent Rehearsal::sent(std::size_t instrument) const {
   const std::lock_guard lock(mutex_);
   const auto port = std::find_if(ports_.begin(), ports_.end(),

@@ -61,6 +61,10 @@ class Rehearsal {
   /// The run itself is moved (truth.hpp), or looked at in another stage.
   void move(int support, const beam::Motions<double>& by);
   void look_at(int stage);
+  /// Index of the support; std::invalid_argument where the run has none of that name.
+  [[nodiscard]] int support(const std::string& name) const;
+  /// Somebody comes anew: other datums, and with `kit` other zero errors too (truth.hpp).
+  void visit(std::uint64_t visit, bool kit);
 
   /// The link to each instrument's terminal, in the kit's order; those that share a port share a link.
   [[nodiscard]] const std::vector<std::filesystem::path>& ports() const { return links_; }

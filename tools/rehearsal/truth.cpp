@@ -38,6 +38,9 @@ class Draw {
   std::mt19937_64 engine_;
 };
 
+constexpr double kMarkSigma_m =
+    0.15;  // of a mark's height: well within what a laser reads that reads the run
+
 bool gives_reading(sheet::Gives gives) {
   return gives == sheet::Gives::slope || gives == sheet::Gives::roll || gives == sheet::Gives::distance;
 }
@@ -114,7 +117,7 @@ double Profile::sag_m() const {
 }
 
 Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, std::uint64_t seed)
-    : run_(run), kit_(kit), solved_(run_) {
+    : run_(run), kit_(kit), seed_(seed), solved_(run_) {
   look_at(stage);
   if (solved_.trouble()) throw std::invalid_argument(solved_.trouble()->text());
   // A draw may lift a one-way support that the run cannot do without: such a run would not be hung.
@@ -127,16 +130,25 @@ Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, 
     throw std::invalid_argument(run.file +
                                 ": the run stands as listed, but with no offsets as they happen on site");
 
+  for (std::size_t i = 0; i < run_.marks.size(); ++i)
+    kit_state_.mark_height_m[i] = Draw(seed, "mark " + run_.marks[i].name).normal(0, kMarkSigma_m);
+  visit(0, true);
+}
+
+void Truth::visit(std::uint64_t visit, bool kit) {
+  const std::string which = visit == 0 ? std::string() : " of visit " + std::to_string(visit);
   const double datum_m = usual_datum_m(kit_);
   for (int i = 0; i < kMaxSetUps; ++i) {
-    Draw draw(seed, "set-up " + std::to_string(i));
+    Draw draw(seed_, "set-up " + std::to_string(i) + which);
     kit_state_.datum_height_m[i] = draw.normal(datum_m, std::min(run_.priors.datum_height_sigma_m, 0.05));
     kit_state_.datum_tilt_rad[i] = draw.normal(0, run_.priors.datum_tilt_sigma);
   }
+  if (!kit) return;
+  zeros_.clear();
   for (const sheet::KitInstrument& instrument : kit_.instruments) {
     std::vector<double>& zeros = zeros_.emplace_back();
     for (const sheet::KitChannel& channel : instrument.channels) {
-      Draw draw(seed, "zero " + instrument.name + " " + channel.transducer);
+      Draw draw(seed_, "zero " + instrument.name + " " + channel.transducer + which);
       zeros.push_back(gives_reading(channel.gives) ? draw.normal(0, channel.zero_sigma) : 0.0);
     }
   }
@@ -172,7 +184,10 @@ double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& 
   reading.face = static_cast<std::int8_t>(kit.station_m ? 1 : stand.face);
   reading.at_m = kit.station_m.value_or(stand.at_m);
   reading.base_m = kit.base_m;
-  if (kit.gives == sheet::Gives::distance) reading.set_up = static_cast<std::int16_t>(stand.set_up);
+  if (kit.gives == sheet::Gives::distance) {
+    reading.set_up = static_cast<std::int16_t>(stand.set_up);
+    if (!kit.station_m) reading.mark = static_cast<std::int16_t>(stand.mark);
+  }
   const survey::Scene<double> scene{&solved_.solver(), stage_, run_.length_m, run_.width_m};
   return survey::predicted(scene, reading, kit_state_) + zero(instrument, channel);
 }

@@ -4,6 +4,8 @@
 //          each load, the bow as made, each instrument channel's zero error, each set-up's datum height and tilt.
 //          Normal, cut at two sigma, with the sheet's own prior sigma where that is narrow and with kMost... below
 //          where it is wide: a sheet's wide prior says "not known", not "usually that far off".
+// Marks    stable ones off the run: each a height, drawn once, that stays whatever the run does.
+// Visits   another visit has other datums, and where the kit was meanwhile away also other zero errors.
 // Moves    of supports, made for good at the stage that is looked at. Those made at a later stage count as made at that of the
 //          first: the same wherever no support engages in between.
 // Seeds    the same sheet, kit and seed give the same truth; each quantity has its own stream, so that a set-up or a
@@ -38,6 +40,7 @@ struct Stand {
   int face = 1;  // 1 or -1
   survey::Edge edge = survey::Edge::middle;
   int set_up = 0;  // of the laser datum, counted from 0
+  int mark = -1;   // the laser is held at that mark of the run sheet, which is at at_m; -1: on the run
   friend bool operator==(const Stand&, const Stand&) = default;
 };
 
@@ -59,8 +62,10 @@ class Truth {
   /// temperature: Celsius; station: number counted from 1 of the station nearest to the stand.
   [[nodiscard]] double reading(std::size_t instrument, std::size_t channel, const Stand& stand) const;
 
+  [[nodiscard]] const sheet::RunSheet& run() const { return run_; }
   [[nodiscard]] const beam::State<double>& state() const { return state_; }
   [[nodiscard]] double zero(std::size_t instrument, std::size_t channel) const;
+  [[nodiscard]] double mark_height_m(int mark) const { return kit_state_.mark_height_m[mark]; }
   [[nodiscard]] double datum_height_m(int set_up) const { return kit_state_.datum_height_m[set_up]; }
   [[nodiscard]] double datum_tilt_rad(int set_up) const { return kit_state_.datum_tilt_rad[set_up]; }
 
@@ -74,6 +79,8 @@ class Truth {
 
   /// Moves that support's zero for good. std::invalid_argument, and nothing is moved, where the run would not stand then.
   void move(int support, const beam::Motions<double>& by);
+  /// Comes anew, the first visit being 0: the datums of that visit from now on, and with `kit` its zero errors too.
+  void visit(std::uint64_t visit, bool kit);
   /// Looks at that stage from now on.
   void look_at(int stage);
 
@@ -83,6 +90,7 @@ class Truth {
 
   const sheet::RunSheet run_;
   const sheet::KitSheet kit_;
+  std::uint64_t seed_;
   int stage_ = 0;
   beam::State<double> state_;
   survey::KitState<double> kit_state_;

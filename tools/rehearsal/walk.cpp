@@ -65,25 +65,38 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
   const bool some_stay = has_some_that_stay(kit);
   if (some_stay)
     steps.push_back({{.at_m = run.stations_m.front(), .edge = edges.front()}, {"set-up 1", "take fixed"}});
-  std::optional<Stand> former;
+  std::optional<Stand> former, faced;  // the last, and the last on the run, where edge and face count
   const auto add = [&](const Stand& stand) {
     Step step{stand, {}};
     if (former ? former->set_up != stand.set_up : !some_stay)
       step.commands.push_back("set-up " + std::to_string(stand.set_up + 1));
-    if (!former || former->edge != stand.edge) step.commands.push_back("edge " + word(stand.edge));
-    if (!former || former->face != stand.face) step.commands.push_back(stand.face == 1 ? "face 1" : "face 2");
-    if (!former || former->at_m != stand.at_m) step.commands.push_back("station " + exact(stand.at_m) + " m");
+    if (stand.mark >= 0) {
+      step.commands.push_back("station " + run.marks[static_cast<std::size_t>(stand.mark)].name);
+    } else {
+      if (!faced || faced->edge != stand.edge) step.commands.push_back("edge " + word(stand.edge));
+      if (!faced || faced->face != stand.face) step.commands.push_back(stand.face == 1 ? "face 1" : "face 2");
+      if (!former || former->mark >= 0 || former->at_m != stand.at_m)
+        step.commands.push_back("station " + exact(stand.at_m) + " m");
+      faced = stand;
+    }
     step.commands.emplace_back("take");
     former = stand;
     steps.push_back(std::move(step));
   };
   const int last = static_cast<int>(run.stations_m.size()) - 1;
+  const bool marks = walks_with(kit, {sheet::Gives::distance});
+  const auto add_marks = [&](int set_up) {
+    for (std::size_t i = 0; marks && i < run.marks.size(); ++i)
+      add({run.marks[i].at_m, faces.front(), edges.front(), set_up, static_cast<int>(i)});
+  };
   for (int set_up = 0; set_up < set_ups; ++set_up) {
+    add_marks(set_up);
     for (int i = set_up * last / set_ups; i <= (set_up + 1) * last / set_ups; ++i) {
       for (const survey::Edge edge : edges) {
         for (const int face : faces) add({run.stations_m[static_cast<std::size_t>(i)], face, edge, set_up});
       }
     }
+    add_marks(set_up);
   }
   if (some_stay) steps.push_back({*former, {"take fixed"}});
   return steps;

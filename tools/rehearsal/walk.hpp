@@ -23,7 +23,8 @@ struct Step {
 };
 
 /// Every station once, in order (twice where one set-up takes over from another), every edge, every face. Commands say
-/// only what changes, after the first placing, which says all. Instruments that stay are read before and after the walk.
+/// only what changes, after the first placing, which says all. Instruments that stay are read before and after the walk, and
+/// every stable mark of the run sheet at the beginning and at the end of each set-up of the laser.
 [[nodiscard]] std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit,
                                      const WalkOptions& options);
 

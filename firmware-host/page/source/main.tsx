@@ -1,4 +1,4 @@
-// main.tsx: the page's frame: whether it is connected, the view that the address names (#now ...), the way to the others.
+// main.tsx: the page's frame: whether it is connected, the view that the address names (#now ... #recheck), the way to the others.
 import {render, type ComponentType} from "preact";
 import {useEffect, useLayoutEffect, useRef, useState} from "preact/hooks";
 
@@ -8,12 +8,15 @@ import {KitView} from "./kit";
 import type {View} from "./next";
 import {Dock, Now} from "./now";
 import {State} from "./parts";
+import {RecheckView} from "./recheck";
 import {RecordView} from "./record";
 import {RunView} from "./run";
 import {dismiss, start, useShown} from "./store";
 import {texts} from "./texts";
 
-const kViews: {[key in View]: ComponentType} = {now: Now, run: RunView, card: CardView, kit: KitView, record: RecordView};
+/// A recheck is reached from the record.
+type Shown = View | "recheck";
+const kViews: {[key in Shown]: ComponentType} = {now: Now, run: RunView, card: CardView, kit: KitView, record: RecordView, recheck: RecheckView};
 const kIcons: {[key in View]: string} = {
   now: "M2 9l28-3v5L2 14zM8 17v9M24 15v11M4 28h24",
   run: "M2 8c8 13 20 13 28 0M2 24h28M7 24v-5M25 24v-5",
@@ -22,9 +25,9 @@ const kIcons: {[key in View]: string} = {
   record: "M6 4h20v24H6zM11 10h10M11 15h10M20 20a3 3 0 110 6 3 3 0 010-6z",
 };
 
-function viewOfAddress(): View {
+function viewOfAddress(): Shown {
   const name = location.hash.slice(1);
-  return name in kViews ? (name as View) : "now";
+  return name in kViews ? (name as Shown) : "now";
 }
 
 function Link() {
@@ -60,7 +63,7 @@ function Page() {
     return () => window.removeEventListener("hashchange", turn);
   }, []);
   useLayoutEffect(() => {
-    document.title = texts.titleOf(texts.views[view]);
+    document.title = texts.titleOf(view === "recheck" ? texts.recheck.name : texts.views[view]);
     if (!first.current) {
       main.current!.scrollTop = 0;
       main.current!.querySelector("h1")?.focus({preventScroll: true});
@@ -76,8 +79,8 @@ function Page() {
       {view === "now" && <Dock />}
     </div>
     <nav aria-label={texts.nav}>
-      {(Object.keys(kViews) as View[]).map(each =>
-        <a key={each} href={`#${each}`} aria-current={each === view ? "page" : undefined}>
+      {(Object.keys(texts.views) as View[]).map(each =>
+        <a key={each} href={`#${each}`} aria-current={each === (view === "recheck" ? "record" : view) ? "page" : undefined}>
           <svg viewBox="0 0 32 32" aria-hidden="true"><path d={kIcons[each]} /></svg>{texts.views[each]}
         </a>)}
     </nav>

@@ -9,6 +9,7 @@ export interface Topics {
   card?: Card;
   kit?: Kit;
   record?: Record;
+  recheck?: Recheck;
   answer?: Answer;
 }
 
@@ -17,6 +18,7 @@ export interface Job {
   title: string;
   length_m: number;
   stations: Station[];
+  marks: StableMark[];
   supports: Support[];
   stages: string[];
   finished_stage: string;
@@ -29,6 +31,12 @@ export interface Job {
 
 export interface Station {
   number: number;
+  at_m: number;
+  at: string;
+}
+
+export interface StableMark {
+  name: string;
   at_m: number;
   at: string;
 }
@@ -51,6 +59,7 @@ export interface Units {
 export interface Work {
   revision: number;
   station: number | null;
+  mark: string;
   at: string;
   face: number;
   edge: string;
@@ -116,6 +125,7 @@ export interface BookedReading {
   instrument: string;
   channel: string;
   station: number | null;
+  mark: string;
   at_m: number;
   at: string;
   face: number;
@@ -292,6 +302,56 @@ export interface Seal {
   number: number;
   code: string;
   time: string;
+}
+
+export interface Recheck {
+  from: string;
+  to: string;
+  from_time: string;
+  to_time: string;
+  answer: string;
+  says: string;
+  trouble: string;
+  heights_compared: boolean;
+  marks: string[];
+  causes: Moved[];
+  drift_verdict: string;
+  drift: string;
+  drift_reasons: string[];
+  level_from: string;
+  level_to: string;
+  level_sigma: string;
+  stations: ChangedAt[];
+  seen: ChangeSeen[];
+  trends: string[];
+  cannot_be_told_apart: string[];
+  remarks: string[];
+}
+
+export interface Moved {
+  words: string;
+  or_else: string;
+}
+
+export interface ChangedAt {
+  at_m: number;
+  at: string;
+  from_m: number;
+  to_m: number;
+  change_m: number;
+  sigma_m: number;
+  from: string;
+  to: string;
+  change: string;
+  sigma: string;
+}
+
+export interface ChangeSeen {
+  name: string;
+  value: string;
+  sigma: string;
+  smallest: string;
+  chance: string;
 }
 
 export interface Answer {

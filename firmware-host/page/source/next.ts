@@ -16,19 +16,21 @@ export interface Step {
 
 export const walks = (channel: LiveChannel) => channel.stays_at_m === null && isReading(channel);
 export const isReading = (channel: LiveChannel) => channel.gives !== "temperature" && channel.gives !== "station";
+/// At a stable mark only distances are taken.
+export const isMeant = (channel: LiveChannel, mark = "") => walks(channel) && (!mark || channel.gives === "distance");
 export const walking = (instruments: LiveInstrument[]) => instruments.filter(each => each.channels.some(walks));
 
 /// What has not settled of what walks and speaks, and why.
-function unsettled(instruments: LiveInstrument[]): string {
+function unsettled(instruments: LiveInstrument[], mark = ""): string {
   const says = walking(instruments).filter(each => each.speaks)
-      .flatMap(each => each.channels.filter(channel => walks(channel) && !channel.settled).map(channel => channel.says));
+      .flatMap(each => each.channels.filter(channel => isMeant(channel, mark) && !channel.settled).map(channel => channel.says));
   return (says[0] ?? "") + (says.length > 1 ? texts.next.andMore(says.length - 1) : "");
 }
 
 /// Everything that walks and speaks has settled.
-export function isSettled(instruments: LiveInstrument[]): boolean {
-  const speaking = walking(instruments).filter(each => each.speaks);
-  return speaking.length > 0 && speaking.every(each => each.channels.every(channel => !walks(channel) || channel.settled));
+export function isSettled(instruments: LiveInstrument[], mark = ""): boolean {
+  const speaking = instruments.filter(each => each.speaks && each.channels.some(channel => isMeant(channel, mark)));
+  return speaking.length > 0 && speaking.every(each => each.channels.every(channel => !isMeant(channel, mark) || channel.settled));
 }
 
 /// Channels of instruments that stay where they are, as one text: what they read is not read by those that walk.
@@ -38,9 +40,9 @@ export function staying(live: Live | undefined): string {
       each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => name(each.name, channel.gives))).join("");
 }
 
-/// What has been read at a station by what walks, and counts.
-export function readAt(readings: Readings | undefined, stay: string, station: number | null): BookedReading[] {
-  return (readings?.readings ?? []).filter(each => each.kept && each.station === station && !stay.includes(name(each.instrument, each.channel)));
+/// What has been read at a station, or at a mark, by what walks, and counts.
+export function readAt(readings: Readings | undefined, stay: string, station: number | null, mark = ""): BookedReading[] {
+  return (readings?.readings ?? []).filter(each => each.kept && each.mark === mark && (mark || each.station === station) && !stay.includes(name(each.instrument, each.channel)));
 }
 
 /// "face 1", "face 2, left edge", "distance".
@@ -92,7 +94,7 @@ export function nextStep(topics: Topics): Step {
   if (check)
     return {mark: check.in_doubt ? "look" : "do", more: check.instruction, view: "kit", label: say.toKit,
             words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
-  if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments) || work.waits_for};
+  if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments, work.mark) || work.waits_for};
 
   if (work.moving) {
     const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;
@@ -122,6 +124,12 @@ export function nextStep(topics: Topics): Step {
     const where = placeWords(best!.at, best!.edge);
     return {mark: "do", words, more, command: commandsTo(best!, work, instruments), label: texts.now.goTo(where)};
   };
+  if (work.mark) {
+    const settled = isSettled(instruments, work.mark), at = whole(work.at);
+    if (readAt(topics.readings, staying(topics.live), null, work.mark).length === 0)
+      return settled ? {mark: "take", more: "", words: say.takeDistance(at)}
+                     : {mark: "still", words: say.putDistance(at), more: unsettled(instruments, work.mark) || say.putMore};
+  }
   if (work.station === null) {
     if (ready) return cardReady();
     return best ? goTo(say.choose, texts.now.best(`${best.at}, ${bestWords(best)}`)) : {mark: "do", words: say.choose, more: say.chooseMore};

@@ -28,7 +28,7 @@ export function Instruction() {
       : {mark: "stop", words: ended ? texts.next.ended : texts.next.lost, more: ended ? texts.next.endedMore : texts.next.lostMore};
   const notice = useShown(from => from.topics.work?.notice ?? "");
   const without = useShown(from => walking(from.topics.live?.instruments ?? []).filter(each => !each.speaks).map(each => each.name).join(texts.and));
-  useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? []),
+  useChange(from => from.link === "connected" && isSettled(from.topics.live?.instruments ?? [], from.topics.work?.mark),
             settled => settled && tellSettled());
   return <Section name={texts.now.next} quiet class={`next next-${step.mark}`}>
     <div class="next-words"><Mark shape={step.mark} /><p>{step.words}</p></div>
@@ -131,11 +131,11 @@ function Place() {
     <div class="picker" role="group" aria-label={texts.now.station}>
       <Button aria-label={texts.now.previous} {...to(number - 1)}><Arrow way={-1} /></Button>
       <Button class="at" onClick={() => setOpen(true)}>
-        <b>{work.at || texts.now.station}</b> <span>{number ? texts.now.ofAll(number, last) : texts.now.none}</span><span class="unseen">, {texts.now.choose}</span>
+        <b>{work.at || texts.now.station}</b> <span>{number ? texts.now.ofAll(number, last) : work.mark ? texts.now.distanceOnly : texts.now.none}</span><span class="unseen">, {texts.now.choose}</span>
       </Button>
       <Button aria-label={texts.now.nextStation} {...to(number + 1)}><Arrow way={1} /></Button>
     </div>
-    {work.has_slope && <Keys name={texts.now.faceName} quiet value={work.face === 1 ? "1" : "2"}
+    {work.has_slope && !work.mark && <Keys name={texts.now.faceName} quiet value={work.face === 1 ? "1" : "2"}
       keys={[["1", texts.now.face1], ["2", texts.now.face2]]} command={face => `face ${face}`} />}
     {open && <Sheet name={texts.now.stations} close={() => setOpen(false)}><Stations chosen={() => setOpen(false)} /></Sheet>}
   </div>;
@@ -175,6 +175,17 @@ export function Stations({chosen}: {chosen?: () => void}) {
         </Button>
       </li>;
     })}
+    {work.has_distance && job.marks.map(each => {
+      const read = readAt(readings, stay, null, each.name).length > 0;
+      return <li key={each.name}>
+        <Button command={`station ${each.name}`} aria-current={work.mark === each.name ? "true" : undefined} {...(chosen && {onClick: chosen})}>
+          <b>{each.name}</b>
+          <span class="soft">{texts.now.markAt(each.at)}</span>
+          <span class="done"><Mark shape={read ? "good" : "open"} />{read ? texts.now.read((texts.gives["distance"] ?? "").toLowerCase()) : texts.now.notRead}</span>
+          {work.mark === each.name && <span class="tag">{texts.now.youAreHere}</span>}
+        </Button>
+      </li>;
+    })}
   </ol>;
 }
 
@@ -209,7 +220,7 @@ function EdgeAndSetUp({close}: {close: () => void}) {
 export function Dock() {
   const work = useShown(from => from.topics.work), readings = useShown(from => from.topics.readings);
   const stay = useShown(from => staying(from.topics.live)), deaf = useShown(from => from.deaf);
-  const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [])), still = useShown(from => areSettled(from.topics.live));
+  const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [], from.topics.work?.mark)), still = useShown(from => areSettled(from.topics.live));
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
   const asked = useShown(from => from.asked?.command ?? "");
   if (!work) return null;
@@ -217,10 +228,10 @@ export function Dock() {
   const alone = !work.has_slope && !work.has_distance;  // nothing walks
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
   const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
-      : work.station === null && !alone ? texts.now.takeNoStation : deaf ? texts.now.justTaken : "";
-  const here = placeWords(work.at, work.edge);
-  const place = alone ? texts.now.allFixed : work.has_slope ? texts.now.takeAt(here, texts.face(work.face)) : here;
-  const again = !alone && isRead(readAt(readings, stay, work.station), work);
+      : !work.at && !alone ? texts.now.takeNoStation : deaf ? texts.now.justTaken : "";
+  const here = placeWords(work.at, work.mark ? "" : work.edge);
+  const place = alone ? texts.now.allFixed : work.has_slope && !work.mark ? texts.now.takeAt(here, texts.face(work.face)) : here;
+  const again = !alone && (work.mark ? readAt(readings, stay, null, work.mark).length > 0 : isRead(readAt(readings, stay, work.station), work));
   const about = why && !waiting ? why : waiting ? (work.waits_for ? texts.next.waitsFor(work.waits_for) : texts.now.waiting)
       : off || ((alone ? still : settled) ? place : `${place}; ${texts.now.takeWaits}`);
   return <Section name={texts.now.dock} quiet class="dock">

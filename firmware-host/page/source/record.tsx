@@ -30,15 +30,16 @@ function WhySheet({name, command, close}: {name: string; command: string; close:
 
 function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; close: () => void}) {
   const distance = reading.channel === "distance", off = useShown(blocked), [opened] = useState(seenNow);
-  const things = distance ? (["station", "edge", "setUp"] as const) : (["station", "face", "edge"] as const);
+  const things = distance ? (reading.mark ? (["station", "setUp"] as const) : (["station", "edge", "setUp"] as const)) : (["station", "face", "edge"] as const);
   const [thing, setThing] = useState<(typeof things)[number]>("station");
   const choices: {[key: string]: [string, string][]} = {
-    station: job.stations.map(each => [`station ${each.number}`, each.at]),
+    station: [...job.stations.map(each => [`station ${each.number}`, each.at] as [string, string]),
+              ...(distance ? job.marks : []).map(each => [`station ${each.name}`, texts.now.mark(each.name)] as [string, string])],
     face: [["face 1", texts.now.face1], ["face 2", texts.now.face2]],
     edge: Object.keys(texts.now.edges).map(key => [`edge ${key}`, texts.now.edges[key]!]),
   };
-  const said = `station ${reading.station}`;
-  const [to, setTo] = useState(reading.station === null ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
+  const said = `station ${reading.mark || reading.station}`;
+  const [to, setTo] = useState(reading.station === null && !reading.mark ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
   const list = choices[thing], chosen = list ? (to || list[0]?.[0] || "") : setUp.trim() && `set-up ${setUp.trim()}`;
   return <Sheet name={say.correct(reading.entry)} held close={close}>
     <form onSubmit={event => {
@@ -107,6 +108,7 @@ function Stage({job, stage}: {job: Job; stage: string}) {
 export function RecordView() {
   const record = useShown(from => from.topics.record), readings = useShown(from => from.topics.readings?.readings);
   const job = useShown(from => from.topics.job), stage = useShown(from => from.topics.work?.stage);
+  const under = useShown(from => from.topics.work?.survey), compared = useShown(from => from.topics.recheck?.from);
   const seal = record?.seals[0];
   return <div class="record">
     <h1 tabIndex={-1}>{texts.views.record}</h1>
@@ -125,9 +127,13 @@ export function RecordView() {
     </Section>
 
     <Section name={say.surveys} class="surveys">
+      {compared !== undefined && <a class="wide" href="#recheck">{say.toRecheck(compared)}</a>}
       {record?.surveys.length ? <ul>{record.surveys.map(each => <li key={each.id}>
         <p><b>{say.survey(each.id)}</b>, {each.stage} <State shape={each.open ? "open" : "good"}>{each.open ? say.open : say.closed}</State></p>
         <p class="soft">{say.begun(texts.time(each.begun))}; {say.counts(each.kept, each.set_aside, each.moves)}</p>
+        {each.id !== under && each.kept > 0 && <Button class="wide" command={`recheck ${each.id}`} onClick={() => {
+          location.hash = "recheck";
+        }}>{say.compare(each.id)}</Button>}
         <a class="wide" href={`/record/${encodeURIComponent(each.id)}.txt`} target="_blank" rel="noopener">{say.text(each.id)}</a>
       </li>)}</ul> : <p>{say.noSurveys}</p>}
     </Section>

@@ -3,7 +3,7 @@ import type {ComponentChildren} from "preact";
 import {useState} from "preact/hooks";
 
 import {Axes, band, factorWords, frame, kLeft, kRight, kStrip, Legend, line, sample, times, type Frame} from "./chart";
-import type {Job, Mark as Reading, Run, Support} from "./messages";
+import type {Job, Mark as Reading, Support} from "./messages";
 import {List, Section, State, useWidth} from "./parts";
 import {useShown} from "./store";
 import {texts} from "./texts";
@@ -21,8 +21,13 @@ function Cross({x, y}: {x: number; y: number}) {
   return <path class="crossed" d={`M${x - 8} ${y - 8}l16 16M${x + 8} ${y - 8}l-16 16`} />;
 }
 
+/// What is drawn over the length of the run: a value at each of these.
+interface Places {
+  stations: {at_m: number; at: string}[];
+}
+
 /// Which of these it is, or the finger's place: the nearest station.
-function nearest(run: Run, in_: Frame, event: PointerEvent): number {
+function nearest(run: Places, in_: Frame, event: PointerEvent): number {
   const x = event.clientX - (event.currentTarget as Element).getBoundingClientRect().left;
   let best = 0;
   run.stations.forEach((each, i) => {
@@ -33,7 +38,7 @@ function nearest(run: Run, in_: Frame, event: PointerEvent): number {
 
 interface DrawingProps {
   name: string;
-  run: Run;
+  run: Places;
   job: Job;
   pick: number;
   setPick: (pick: number) => void;
@@ -49,7 +54,7 @@ interface DrawingProps {
   draw: (in_: Frame) => ComponentChildren;
 }
 
-function Drawing({name, run, job, pick, setPick, height, strip = 0, values, says, describes, unit, per, legend, factor, draw}: DrawingProps) {
+export function Drawing({name, run, job, pick, setPick, height, strip = 0, values, says, describes, unit, per, legend, factor, draw}: DrawingProps) {
   const [box, width] = useWidth();
   const in_ = frame(job, width, height, values), at = run.stations[pick];
   return <Section name={name} class="drawing">

@@ -10,6 +10,7 @@
 //              with its place
 //   button     card.begin, then card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
 //   button     kit.checkZero(name), kit.checkDatum(name), kit.next, kit.keep, kit.giveUp
+//   button     record.compare(id), which goes to the view `recheck`
 //   button     record.seal, record.changeStage, record.correct(entry), record.setAside(entry), record.putBack(entry)
 //   dialog     has a heading as its name, a button that says what it does, and `cancel`
 //   alert      what the daemon refused, with a button `dismiss`; status: what has become of the work
@@ -113,6 +114,9 @@ export const english = {
     none: "No station",
     ofAll: (number: number, all: number) => `${number} of ${all}`,
     stations: "Stations",
+    mark: (name: string) => `mark ${name}`,
+    markAt: (at: string) => `mark, at ${at}`,
+    distanceOnly: "distance only",
     stationNumber: (number: number) => `station ${number}`,
     read: (what: string) => `read: ${what}`,
     notRead: "not read",
@@ -315,6 +319,43 @@ export const english = {
     },
   },
 
+  recheck: {
+    name: "Recheck",
+    none: "No comparison yet. Record lists the earlier surveys to compare with.",
+    toRecord: "To the record",
+    compared: (from: string, fromTime: string, to: string, toTime: string) =>
+      `Survey ${to}${toTime && ` of ${toTime}`} against survey ${from}${fromTime && ` of ${fromTime}`}.`,
+    cannot: (why: string) => `They cannot be compared yet: ${why}`,
+    answers: {
+      "nothing moved": "Nothing moved",
+      moved: "Moved",
+      "moved somehow": "Something moved",
+      "cannot tell": "Cannot tell",
+    } as {[key: string]: string},
+    causes: "What moved",
+    orElse: (what: string) => `Would explain it as well: ${what}`,
+    expected: "Expected meanwhile",
+    verdicts: {"as expected": "As expected", less: "Less than expected", more: "More than expected", "cannot tell": "Cannot tell"} as {[key: string]: string},
+    level: "Level error, before and now",
+    before: "before",
+    now: "now",
+    byMarks: (marks: string) => `Heights are compared: read at ${marks} both times.`,
+    shapesOnly: "Only shapes are compared, no heights: no stable mark was read both times.",
+    shapes: "The run before and now",
+    change: "The change",
+    drawingShapes: "Drawing of the run from the side, before and now. All values are in the table below.",
+    drawingChange: "Drawing of the change along the run, with its band. All values are in the table below.",
+    valueShapes: (at: string, from: string, to: string) => `At ${at}: before ${from}, now ${to}`,
+    valueChange: (at: string, change: string, sigma: string) => `At ${at}: ${change} ± ${sigma}`,
+    trends: "How it goes on",
+    apart: "What cannot be told apart",
+    remarks: "Remarks",
+    seen: "Every change, tested by itself",
+    seenHead: ["What", "Value", "Sigma", "Chance", "Smallest to be seen"],
+    unseen: "cannot be seen",
+    stationsHead: ["At", "Before", "Now", "Change", "Sigma"],
+  },
+
   record: {
     book: "Level book",
     surveys: "Surveys",
@@ -326,6 +367,8 @@ export const english = {
     counts: (kept: number, aside: number, moves: number) =>
       `${kept} readings kept, ${aside} set aside, ${moves} ${moves === 1 ? "move" : "moves"} made`,
     text: (id: string) => `Survey ${id} as text`,
+    compare: (id: string) => `Compare with survey ${id}`,
+    toRecheck: (id: string) => `To the recheck against survey ${id}`,
     readings: "Readings of this survey",
     noReadings: "No readings yet.",
     entry: (entry: number) => `Entry ${entry}`,

@@ -27,6 +27,17 @@ TEST(ParseCommand, TakesAStationByItsPlaceInAnyUnitOrByItsNumber) {
   EXPECT_EQ(parsed<GoToStation>("station 4").number, 4);
   EXPECT_EQ(parsed<GoToStation>("station 4").at_m, std::nullopt);
   EXPECT_EQ(parsed<GoToStation>("Station -4").number, -4) << "for the daemon to refuse";
+  EXPECT_EQ(parsed<GoToStation>("station 4").mark, "");
+}
+
+TEST(ParseCommand, TakesWhatIsNoPlaceForTheNameOfAMark) {
+  EXPECT_EQ(parsed<GoToStation>("station Door  frame").mark, "Door frame");
+  for (const char* none : {"1200.5", "3 kg", "nan mm", "99999999999999999999", "2nd column"}) {
+    const auto where = parsed<GoToStation>(std::string("station ") + none);
+    EXPECT_EQ(where.mark, none) << "for the daemon to refuse where there is no such mark";
+    EXPECT_FALSE(where.at_m || where.number);
+  }
+  EXPECT_EQ(std::get<GoToStation>(parsed<Correct>("correct 17 station column").to).mark, "column");
 }
 
 TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
@@ -73,7 +84,8 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   parsed<SealBook>("seal");
   parsed<ShowStatus>("Status");
   parsed<ShowCard>("card");
-  parsed<FinishSurvey>("DONE");
+  EXPECT_FALSE(parsed<FinishSurvey>("DONE").sealed);
+  EXPECT_TRUE(parsed<FinishSurvey>("Done  and SEAL").sealed);
   parsed<ShowHelp>("help");
   parsed<ShowHelp>("?");
 }
@@ -92,12 +104,8 @@ class RefusedCommand : public ::testing::TestWithParam<Refused> {};
 INSTANTIATE_TEST_SUITE_P(
     Lines, RefusedCommand,
     ::testing::Values(
-        Refused{"station", "station", "no place named"},
-        Refused{"station 1200.5", "station", "a length with its unit, such as station 1200 mm"},
-        Refused{"station 3 kg", "station", "\"3 kg\" is no length"},
-        Refused{"station nan mm", "station", "is no length"},
-        Refused{"station 99999999999999999999", "station", "is no length"},
-        Refused{"face", "face", "face 1, or face 2"}, Refused{"face 3", "face", "face 1, or face 2"},
+        Refused{"station", "station", "no place named"}, Refused{"face", "face", "face 1, or face 2"},
+        Refused{"face 3", "face", "face 1, or face 2"},
         Refused{"edge top", "edge", "edge left, edge middle or edge right"},
         Refused{"set-up", "set-up", "its name is missing"}, Refused{"stage", "stage", "its name is missing"},
         Refused{"take it", "take", "nothing goes behind take but fixed"},

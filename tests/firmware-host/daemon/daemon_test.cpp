@@ -2,6 +2,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <random>
 #include <regex>
 
@@ -9,10 +10,12 @@
 
 #include "firmware-host/book/book.hpp"
 #include "tests/firmware-host/daemon/bench.hpp"
+#include "tests/firmware-host/daemon/responder.hpp"
 
 namespace hangtrue::daemon {
 namespace {
 
+using ::testing::AllOf;
 using ::testing::Contains;
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -352,6 +355,85 @@ TEST(Daemon, TakesTheStationFromAnInstrumentThatTellsIt) {
   instrument.say_once(sentence("IIXDR,G,5,,POS"));
   EXPECT_EQ(daemon->await({"station"}), "station level 2000 mm");
   EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 2000 mm"));
+}
+
+TEST(Daemon, SaysWhereAPersonAndAnInstrumentTellOfTwoStations) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  instrument.say_once(sentence("IIXDR,G,5,,POS"));
+  daemon->await({"station"});
+  daemon->ask("station 3");
+  EXPECT_EQ(daemon->await({"warning"}),
+            "warning level tells 2000 mm, but 1000 mm was said by hand, and counts now: see which is right.");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at 1000 mm"));
+  instrument.say_once(sentence("IIXDR,G,2,,POS"));
+  EXPECT_EQ(daemon->await({"warning"}),
+            "warning level tells 500 mm, which counts now, but 1000 mm was said by hand before: see which is "
+            "right.");
+  daemon->ask("station 2");
+  daemon->ask("done");
+  EXPECT_EQ(std::count_if(daemon->said().begin(), daemon->said().end(),
+                          [](const std::string& line) { return line.starts_with("warning level tells"); }),
+            2);
+}
+
+TEST(Daemon, ReadsOnlyDistancesAtAStableMark) {
+  Bench bench;
+  bench.write(
+      "run.toml",
+      kRunText +
+          "[[mark]]\nname = \"door frame\"\nat = \"-450 mm\"\n[[mark]]\nname = \"column\"\nat = \"1 m\"\n");
+  bench.write("kit.toml", kit_text(bench.port()) + R"([[instrument.channel]]
+transducer = "FAR"
+gives = "distance"
+sigma = "0.3 mm"
+settle = { window = "100 ms", spread = "1 mm" }
+station = "walking"
+edge = "left"
+)");
+  int turn = 0;
+  Responder device(bench.port(), [&](std::string_view) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    return sentence(++turn % 2 == 0 ? "IIXDR,A,0.1000,D,PITCH,A,0.1,D,POST,D,1.2500,M,FAR"
+                                    : "IIXDR,A,0.1001,D,PITCH,A,0.1001,D,POST,D,1.2501,M,FAR");
+  });
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("station lintel"),
+              AllOf(StartsWith("refused station: \"lintel\" is no length"), HasSubstr("door frame, column")));
+  daemon->ask("face 2");
+  EXPECT_THAT(daemon->ask("station Door Frame"), StartsWith("here mark door frame, set-up 1, stage hung"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1 readings at mark door frame, set-up 1"));
+  daemon->ask("station 3");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 2 readings at 1000 mm, face 2"));
+  const auto taken = readings(bench);
+  ASSERT_EQ(taken.size(), 3u);
+  EXPECT_EQ(taken[0].reading.mark, "door frame");
+  EXPECT_EQ(taken[0].reading.at_m, -0.45);
+  EXPECT_EQ(taken[0].reading.face, 1);
+  EXPECT_EQ(taken[0].reading.edge, survey::Edge::middle);
+  EXPECT_EQ(taken[1].reading.mark, "");
+  const auto correct = [&](const book::BookedReading& reading, const std::string& to) {
+    daemon->send("correct " + std::to_string(reading.number) + ' ' + to + '\n');
+    return daemon->await({"corrected", "refused"});
+  };
+  EXPECT_EQ(taken[1].reading.channel, survey::Channel::slope);
+  EXPECT_THAT(correct(taken[1], "station column"), HasSubstr("only a distance is read at a mark"));
+  EXPECT_THAT(correct(taken[2], "station column"), HasSubstr("1250.0 mm at mark column, set-up 1"));
+  EXPECT_THAT(correct(taken[0], "edge left"), HasSubstr("a mark has no edge"));
+  EXPECT_THAT(correct(taken[0], "station 1"), HasSubstr("at 0 mm, set-up 1, edge middle"));
+  EXPECT_EQ(readings(bench)[2].reading.mark, "column");
+  EXPECT_EQ(readings(bench)[0].reading.mark, "");
+}
+
+TEST(Daemon, TakesNothingAtAMarkWithoutADistance) {
+  Bench bench;
+  bench.write("run.toml", kRunText + "[[mark]]\nname = \"column\"\nat = \"1 m\"\n");
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("station column"), StartsWith("here mark column"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: only a distance is read at a mark"));
+  EXPECT_THAT(daemon->ask("station 3 kg"), HasSubstr("or a mark of the run sheet: column"));
 }
 
 TEST(Daemon, SaysOnceThatTheBookCannotGrowAndGoesOnWhenItCanAgain) {

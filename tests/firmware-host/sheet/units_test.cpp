@@ -66,5 +66,14 @@ TEST(Showing, InchesComeInFractionsAndPlacesInFeet) {
   EXPECT_EQ(show_turns(1.25), "1 1/4 turns");
 }
 
+TEST(Days, AreReadFromWordsOfTheCalendar) {
+  EXPECT_EQ(parse_days("365 days"), 365);
+  EXPECT_EQ(parse_days("1 day"), 1);
+  EXPECT_EQ(parse_days(" 26 weeks"), 182);
+  EXPECT_EQ(parse_days("1 1/2 years"), 1.5 * 365.25);
+  for (const char* none : {"", "365", "days", "0 days", "-1 day", "2 months", "101 years", "1 day more"})
+    EXPECT_EQ(parse_days(none), std::nullopt) << none;
+}
+
 }  // namespace
 }  // namespace hangtrue::sheet

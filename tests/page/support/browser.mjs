@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 
 import {axeSource, chromium, chromiumPath, texts} from "./packages.mjs";
-import {kPatience} from "./waiting.mjs";
+import {kPatience, until} from "./waiting.mjs";
 
 const kFlags = ["--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
                 "--disable-component-update", "--disable-sync"];
@@ -134,4 +134,23 @@ export function faintText(page, least = 7) {
     }
     return found;
   }, least);
+}
+
+const kDrawn = 10_000;
+const kSizes = [[320, 568], [360, 640], [412, 915], [1280, 800]];
+
+/// What is shown now, at every size, light and dark.
+export async function look(page, where) {
+  for (const [width, height] of kSizes) {
+    await page.setViewportSize({width, height});
+    // Drawings take the new width some frames later.
+    for (const fault of [overflow, smallTargets])
+      await until(async () => (await fault(page)).length === 0, "", kDrawn).catch(async () => assert.deepEqual(await fault(page), [], `${where}, ${width} px`));
+  }
+  await page.setViewportSize({width: 390, height: 844});
+  for (const colorScheme of ["dark", "light"]) {
+    await page.emulateMedia({colorScheme});
+    assert.deepEqual(await faintText(page), [], `${where}, ${colorScheme}`);
+  }
+  await assertAccessible(page, where);
 }

@@ -53,6 +53,15 @@ TEST_F(RehearsalUnderControl, PlacesTheInstrumentsAndKeepsWhatAPlaceDoesNotSay) 
   expect_at({.at_m = 2.0, .face = 1, .edge = survey::Edge::left, .set_up = 1});
 }
 
+TEST_F(RehearsalUnderControl, HoldsTheLaserAtAMark) {
+  run.marks = {{"door frame", -0.4}, {"column", 1.5}};
+  Rehearsal with_marks{run, kit, {.samples_per_s = 200, .handling_s = 0, .faults = kNoFaults}};
+  Control there{with_marks, run, kit};
+  EXPECT_EQ(there.obey("place column set-up 2"), "placed at mark column, face 1, edge middle, set-up 2");
+  EXPECT_EQ(there.obey("place 1500 mm"), "placed at 1500 mm, face 1, edge middle, set-up 2");
+  EXPECT_THAT(there.obey("place lintel"), StartsWith("refused: "));
+}
+
 TEST_F(RehearsalUnderControl, RefusesWhatItCannotDoAndSaysWhy) {
   for (const char* line :
        {"", "dance", "place 12", "place 1500 mm face 3", "place 1500 mm edge top", "place 1500 mm set-up 99",

@@ -2,6 +2,8 @@
 
 #include <gmock/gmock.h>
 
+#include <algorithm>
+#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "tests/tools/rehearsal/sheets.hpp"
@@ -223,6 +225,78 @@ TEST_F(RunThatStays, StaysFromTheStartAndUntilTheDaemonEndsByItself) {
 }
 
 // A daemon that found the truth itself: all differences are nothing, and its moves act on the truth.
+// A stand-in that gives a card with two moves, one of them for later.
+constexpr const char* kScriptWithMoves = R"(#!/bin/sh
+card='result {"shims":{"moves":[{"order":1,"support":"post","rise_m":0.002,"pitch_rad":0,"roll_rad":0},{"order":2,"support":"post","rise_m":0.5,"pitch_rad":0,"roll_rad":0,"when_stage":"in use"}]}}'
+echo "ready 3 instruments, 7 stations, stage hung, survey 1"
+while read -r line; do
+  echo "$line" >> "$(dirname "$0")/told"
+  case "$line" in
+    take*) echo "taken 1 readings" ;;
+    card) echo "| a card"; echo "$card" ;;
+    "begin moves") if [ -n "$BEGIN_REFUSED" ]; then echo "refused begin moves: this card says read again first"; else echo "$card"; fi ;;
+    "made 1") echo "made 1: post, rise 2.00 mm" ;;
+    "done and seal") echo "| last card"; echo "$card"; echo "sealed entries 1 to 40 by entry 41, code X"; echo "done survey 2, 14 readings, book B"; exit 0 ;;
+    *) echo "here $line" ;;
+  esac
+done
+exit 7
+)";
+
+class RunThatGoesOn : public RunWithDaemon {
+ protected:
+  RunThatGoesOn() {
+    ::unsetenv("BEGIN_REFUSED");
+    (void)directory.write("daemon", kScriptWithMoves);
+    options.go_on = options.seal = true;
+  }
+  std::vector<std::string> told() {
+    std::ifstream file(directory.write("more", "").parent_path() / "told");
+    std::vector<std::string> lines;
+    for (std::string line; std::getline(file, line);) lines.push_back(line);
+    return lines;
+  }
+};
+
+TEST_F(RunThatGoesOn, MakesTheMovesThatAreForNowReadsAgainAndSeals) {
+  std::vector<beam::Motions<double>> moves(run.supports.size());
+  moves[std::size_t(run.support("post"))].rise = 0.002;
+  const double wanted = rehearsal.truth().level_error_after_m(moves);
+  const double datum = rehearsal.truth().datum_height_m(0);
+  int cards = 0;
+  options.on_card = [&](const Outcome& outcome) {
+    ++cards;
+    EXPECT_THAT(outcome.card, ElementsAre("a card"));
+  };
+  const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
+  EXPECT_EQ(outcome.exit_code, 0);
+  EXPECT_EQ(cards, 1);
+  EXPECT_NEAR(rehearsal.truth().level_error_m(), wanted, 1e-15);
+  EXPECT_NE(rehearsal.truth().datum_height_m(0), datum) << "the laser was set up anew";
+  const auto lines = told();
+  const auto at = [&](const char* line) {
+    return std::find(lines.begin(), lines.end(), line) - lines.begin();
+  };
+  EXPECT_LT(at("card"), at("begin moves"));
+  EXPECT_LT(at("begin moves"), at("made 1"));
+  EXPECT_LT(at("made 1"), at("read again"));
+  EXPECT_EQ(std::count(lines.begin(), lines.end(), "made 2"), 0);
+  EXPECT_EQ(std::count(lines.begin(), lines.end(), "station 1.5 m"), 2);
+  EXPECT_EQ(lines.back(), "done and seal");
+}
+
+TEST_F(RunThatGoesOn, ReadsAgainWithoutMovesWhereTheCardIsNotToBeTrusted) {
+  ::setenv("BEGIN_REFUSED", "yes", 1);
+  const double before = rehearsal.truth().level_error_m();
+  std::vector<std::string> notes;
+  options.on_note = [&](const std::string& words) { notes.push_back(words); };
+  EXPECT_EQ(run_with_daemon(rehearsal, "hung", steps, options).exit_code, 0);
+  EXPECT_EQ(rehearsal.truth().level_error_m(), before);
+  EXPECT_THAT(notes, ElementsAre(HasSubstr("no move is made: begin moves: this card says read again first")));
+  const auto lines = told();
+  EXPECT_EQ(std::count(lines.begin(), lines.end(), "read again"), 1);
+}
+
 TEST_F(RunWithDaemon, ComparesWhatWasFoundWithTheTruth) {
   const Truth& truth = rehearsal.truth();
   const Profile profile = truth.profile(run.stations_m);

@@ -85,6 +85,45 @@ TEST_F(TruthOfTheTestShelf, DistanceIsTheHeightAboveTheDatumOfItsSetUp) {
   }
 }
 
+TEST_F(TruthOfTheTestShelf, AMarkStaysWhereItIsWhateverTheRunDoes) {
+  run.marks = {{"door frame", -0.4}, {"column", 1.5}};
+  Truth truth(run, kit, 0, 7);
+  const Stand at_column{.at_m = 1.5, .face = -1, .edge = survey::Edge::left, .set_up = 1, .mark = 1};
+  const double before = truth.reading(kLaser, 0, at_column);
+  EXPECT_NEAR(before,
+              truth.mark_height_m(1) - truth.datum_height_m(1) - 1.5 * truth.datum_tilt_rad(1) +
+                  truth.zero(kLaser, 0),
+              1e-12);
+  truth.move(run.support("post"), {0.01, 0, 0});
+  EXPECT_EQ(truth.reading(kLaser, 0, at_column), before);
+  truth.look_at(1);
+  EXPECT_EQ(truth.reading(kLaser, 0, at_column), before);
+  EXPECT_NE(truth.mark_height_m(0), truth.mark_height_m(1));
+  EXPECT_EQ(truth.mark_height_m(0), Truth(run, kit, 1, 7).mark_height_m(0));
+  EXPECT_EQ(truth.level_error_m(), [&] {
+    Truth without(run_sheet(), kit, 1, 7);
+    without.move(run.support("post"), {0.01, 0, 0});
+    return without.level_error_m();
+  }()) << "a mark more changes nothing else";
+}
+
+TEST_F(TruthOfTheTestShelf, AnotherVisitHasOtherDatumsAndWithAnotherKitOtherZeroErrorsAndTheSameRun) {
+  run.marks = {{"column", 1.5}};
+  Truth truth(run, kit, 0, 7);
+  const double mark = truth.mark_height_m(0), level = truth.level_error_m(), datum = truth.datum_height_m(0),
+               zero = truth.zero(kInclinometer, kSlope);
+  truth.visit(1, /*kit=*/false);
+  EXPECT_NE(truth.datum_height_m(0), datum);
+  EXPECT_EQ(truth.zero(kInclinometer, kSlope), zero);
+  truth.visit(2, /*kit=*/true);
+  EXPECT_NE(truth.zero(kInclinometer, kSlope), zero);
+  EXPECT_EQ(truth.mark_height_m(0), mark);
+  EXPECT_EQ(truth.level_error_m(), level);
+  truth.visit(0, /*kit=*/true);
+  EXPECT_EQ(truth.datum_height_m(0), datum);
+  EXPECT_EQ(truth.zero(kInclinometer, kSlope), zero);
+}
+
 TEST_F(TruthOfTheTestShelf, AFixedInstrumentStaysWhereItIs) {
   const Truth truth(run, kit, 0, 3);
   EXPECT_EQ(truth.reading(kFixed, 0, {.at_m = 0.5, .face = -1}), truth.reading(kFixed, 0, {.at_m = 3.0}));

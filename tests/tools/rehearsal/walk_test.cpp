@@ -64,6 +64,38 @@ TEST(Walk, ReadsWhatStaysBeforeAndAfter) {
   for (std::size_t i = 1; i < 17; ++i) EXPECT_EQ(steps[i].commands.back(), "take");
 }
 
+TEST(Walk, ReadsEveryMarkAtTheBeginningAndAtTheEndOfEachSetUp) {
+  sheet::RunSheet run = run_sheet();
+  run.marks = {{"door frame", -0.4}, {"column", 1.5}};
+  const auto steps = walk(run, walking_kit(run), {.both_faces = true, .set_ups = 2});
+  std::vector<std::string> order;  // "1 door frame", "1 run", ...
+  for (const Step& step : steps) {
+    const int mark = step.stand.mark;
+    std::string now =
+        std::to_string(step.stand.set_up + 1) + ' ' + (mark < 0 ? "run" : run.marks[std::size_t(mark)].name);
+    if (mark >= 0) {
+      EXPECT_EQ(step.stand.at_m, run.marks[std::size_t(mark)].at_m);
+      EXPECT_EQ(step.commands.back(), "take");
+      EXPECT_EQ(step.commands[step.commands.size() - 2], "station " + run.marks[std::size_t(mark)].name);
+    }
+    if (order.empty() || order.back() != now) order.push_back(std::move(now));
+  }
+  EXPECT_THAT(order, ElementsAre("1 door frame", "1 column", "1 run", "1 door frame", "1 column",
+                                 "2 door frame", "2 column", "2 run", "2 door frame", "2 column"));
+  EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "station door frame", "take"));
+  EXPECT_THAT(steps[2].commands, ElementsAre("edge middle", "face 1", "station 0 m", "take"));
+  EXPECT_THAT(steps[3].commands, ElementsAre("face 2", "take"));
+}
+
+TEST(Walk, GoesPastMarksWithoutALaser) {
+  sheet::RunSheet run = run_sheet();
+  sheet::KitSheet kit = walking_kit(run);
+  kit.instruments.pop_back();
+  const auto without = walk(run, kit, {});
+  run.marks = {{"column", 1.5}};
+  EXPECT_EQ(walk(run, kit, {}).size(), without.size());
+}
+
 TEST(Walk, WithoutAnInclinometerThereIsOneFaceAndWithoutALaserOneSetUp) {
   const sheet::RunSheet run = run_sheet();
   sheet::KitSheet laser = kit_sheet(run), inclinometer = laser;
