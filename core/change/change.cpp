@@ -79,20 +79,24 @@ double noncentral_chi_squared_tail(double value, int degrees_of_freedom, double 
   return sum;
 }
 
-bool Changes::begin(int count, std::span<const double> wide, std::span<const double> triangle,
-                    std::span<const double> right) {
+bool Changes::begin(int count, std::span<const double> wide, std::span<const double> prior,
+                    std::span<const double> triangle, std::span<const double> right) {
   count_ = 0;
   if (count <= 0 || count > kMaxChanges) return false;
   const auto n = static_cast<std::size_t>(count);
-  if (wide.size() != n || right.size() != n || triangle.size() != n * n) return false;
+  if (wide.size() != n || prior.size() != n || right.size() != n || triangle.size() != n * n) return false;
   const auto finite = [](double each) { return std::isfinite(each); };
+  const auto positive = [](double each) { return std::isfinite(each) && each > 0; };
   if (!std::all_of(triangle.begin(), triangle.end(), finite) ||
-      !std::all_of(right.begin(), right.end(), finite) ||
-      !std::all_of(wide.begin(), wide.end(), [](double each) { return std::isfinite(each) && each > 0; }))
+      !std::all_of(right.begin(), right.end(), finite) || !std::all_of(wide.begin(), wide.end(), positive) ||
+      !std::all_of(prior.begin(), prior.end(), positive))
     return false;
   count_ = count;
   const auto entry = [&](int i, int j) {
     return triangle[static_cast<std::size_t>(i) * n + static_cast<std::size_t>(j)];
+  };
+  const auto scale = [&](int i) {
+    return wide[static_cast<std::size_t>(i)] / prior[static_cast<std::size_t>(i)];
   };
   for (int i = 0; i < count; ++i) {
     wide_[i] = wide[static_cast<std::size_t>(i)];
@@ -101,7 +105,9 @@ bool Changes::begin(int count, std::span<const double> wide, std::span<const dou
     for (int j = 0; j < count; ++j) {
       information_[i][j] = i == j ? -1 : 0;  // the prior's
       for (int k = 0; k < count; ++k) information_[i][j] += entry(k, i) * entry(k, j);
+      information_[i][j] *= scale(i) * scale(j);
     }
+    right_[i] *= scale(i);
   }
   looked_at_ = 0;
   for (int j = 0; j < count; ++j) looked_at_ += information_[j][j] > kSeen ? 1 : 0;
@@ -237,7 +243,9 @@ bool Changes::all_needed(std::span<const int> set, double confidence, Named* val
     for (std::size_t k = 0; k < set.size(); ++k)
       if (k != i) others[count++] = set[k];
     const Single each = single(set[i], {others, count});
-    if (!each.seen || corrected(each.p_value, looked_at_) >= 1 - confidence) return false;
+    if (!each.seen || std::abs(each.value) > kPlausible * wide_[set[i]] ||
+        corrected(each.p_value, looked_at_) >= 1 - confidence)
+      return false;
     if (values == nullptr) continue;
     values->value[i] = each.value;
     values->sigma[i] = each.sigma;
@@ -285,6 +293,8 @@ Named Changes::name(double confidence, std::span<const int> rank, double same) c
       if (best_gain == 0) break;
     }
     if (chosen_rank < 0) break;
+    const double more = chosen_gain - explains({named.change, static_cast<std::size_t>(named.count)});
+    if (corrected(two_sided(std::sqrt(std::max(more, 0.0))), looked_at_) >= 1 - confidence) break;
     named.count = size;
     std::copy_n(chosen, size, named.change);
     (void)all_needed({chosen, length}, confidence, &named);

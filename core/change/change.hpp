@@ -25,6 +25,7 @@
 namespace hangtrue::change {
 
 inline constexpr int kMaxChanges = kMaxUnknowns;
+inline constexpr double kPlausible = 3;
 inline constexpr int kMostNamed = 4;  // changes that are named together
 
 struct GlobalTest {
@@ -55,11 +56,16 @@ struct Named {
 
 class Changes {
  public:
-  /// triangle: count rows of count entries, R with R'R the information over the changes, each in units of its wide
+  /// triangle: count rows of count entries, R with R'R the information over the changes, each in units of its prior's
   /// sigma, that prior (mean 0, sigma 1) included; right: R times the estimate. As InformationFilter gives them after the
   /// other unknowns were taken out. False where count is none or too many, or a number is not finite.
+  [[nodiscard]] bool begin(int count, std::span<const double> wide, std::span<const double> prior,
+                           std::span<const double> triangle, std::span<const double> right);
+  /// The same where the priors are as wide.
   [[nodiscard]] bool begin(int count, std::span<const double> wide, std::span<const double> triangle,
-                           std::span<const double> right);
+                           std::span<const double> right) {
+    return begin(count, wide, wide, triangle, right);
+  }
 
   [[nodiscard]] int count() const { return count_; }
   [[nodiscard]] GlobalTest global() const { return rest({}); }
@@ -79,8 +85,9 @@ class Changes {
   /// That size of change j; infinite where it is not seen.
   [[nodiscard]] double smallest_detectable(int j, double confidence, double power) const;
 
-  /// The smallest set of changes, each significant beside the others at 1 - confidence, corrected, after which what is left
-  /// passes the test; of sets of one size that which explains most. Where none leaves so little, the best of the largest
+  /// The smallest set of changes, each significant beside the others at 1 - confidence, corrected, and none beyond
+  /// kPlausible times what was called wide, after which what is left passes the test; of sets of one size that which
+  /// explains most. A larger set must explain significantly more, corrected. Where none leaves so little, the best of the largest
   /// size that has any (at most kMostNamed, fewer of very many changes); none where nothing fails, or no change stands
   /// out. `rank`: as many as changes, or empty: of sets that explain as well within `same` of chi-squared, the lowest
   /// sum of ranks is taken.

@@ -25,7 +25,9 @@ namespace {
 constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
 // Of two causes that explain as well within this much chi-squared (95 % of one degree of freedom), the readings do not decide.
 constexpr double kAsWell = 3.84;
-constexpr double kTwins = 0.999;     // likeness beyond which two changes are one to the readings
+constexpr double kTwins = 0.999;  // likeness beyond which two changes are one to the readings
+constexpr double kStable_m =
+    1e-6;  // a mark is taken to be where it was; that it is not is tested like other changes
 constexpr double kCreepSigma = 0.3;  // relative, of the expected drift: core/beam/creep.hpp
 constexpr int kLeastStations = 3;
 constexpr double kHighest = std::numeric_limits<double>::infinity();
@@ -531,7 +533,7 @@ std::optional<sheet::Complaint> Comparison::fit_later() {
   list_candidates();
   Since since;
   for (const Candidate& each : candidates_) since.changes.push_back({parameter_of(each), {0, each.wide}});
-  since.wide_mark_m = result_.heights_compared ? kWide_m : 0;
+  since.mark_sigma_m = result_.heights_compared ? kStable_m : 0;
   const std::vector<sheet::ReadingEntry> entries = kept(later_);
   if (forecast_) {
     for (const survey::Reading<double>& reading :
@@ -645,18 +647,20 @@ void Comparison::judge() {
 
 void Comparison::changes_of(bool with_drift, change::Changes& out) {
   std::vector<int> columns;
-  std::vector<double> wide;
+  std::vector<double> wide, prior;
   for (const Candidate& each : candidates_) {
     columns.push_back(each.unknown);
     wide.push_back(each.wide);
+    prior.push_back(each.kind == ChangeKind::mark ? kStable_m : each.wide);
   }
   if (with_drift) {
     columns.push_back(session_->unknowns().count - 1);  // the last of all
-    wide.push_back(kCreepSigma);
+    wide.push_back(1);
+    prior.push_back(kCreepSigma);
   }
   std::vector<double> triangle(columns.size() * columns.size()), right(columns.size());
   session_->fitted().information(columns, triangle, right);
-  (void)out.begin(int(columns.size()), wide, triangle, right);
+  (void)out.begin(int(columns.size()), wide, prior, triangle, right);
 }
 
 ChangeSeen Comparison::seen(int j, std::span<const int> beside) const {
@@ -682,27 +686,31 @@ std::vector<int> Comparison::others_than(std::size_t k) const {
   return others;
 }
 
-// Of two supports that only differ in which of them is said to have moved, the one that sank: supports settle.
+// Where that one support rose and that another sank explain as well, the one that sank: supports settle.
 void Comparison::name_cause(std::size_t k) {
   const std::vector<int> others = others_than(k);
+  const double best = changes_->explains(named_);
+  const auto instead_of = [&](int j) {
+    std::vector<int> set = named_;
+    set[k] = j;
+    return set;
+  };
+  const auto as_well = [&](int j) {
+    return std::find(named_.begin(), named_.end(), j) == named_.end() && changes_->single(j, others).seen &&
+           changes_->explains(instead_of(j)) > best - kAsWell;
+  };
   int& chosen = named_[k];
   if (candidates_[std::size_t(chosen)].kind == ChangeKind::rise && changes_->single(chosen, others).value > 0)
     for (int j = 0; j < int(candidates_.size()); ++j)
-      if (candidates_[std::size_t(j)].kind == ChangeKind::rise && changes_->likeness(j, chosen) < -kTwins &&
-          changes_->single(j, others).seen) {
+      if (candidates_[std::size_t(j)].kind == ChangeKind::rise && as_well(j) &&
+          changes_->single(j, others).value < 0) {
         chosen = j;
         break;
       }
   Cause cause;
   cause.change = seen(chosen, others);
-  const double explained = changes_->explains(named_);
-  for (int j = 0; j < int(candidates_.size()); ++j) {
-    if (std::find(named_.begin(), named_.end(), j) != named_.end()) continue;
-    std::vector<int> instead = named_;
-    instead[k] = j;
-    if (changes_->single(j, others).seen && changes_->explains(instead) > explained - kAsWell)
-      cause.or_else.push_back(candidates_[std::size_t(j)].name);
-  }
+  for (int j = 0; j < int(candidates_.size()); ++j)
+    if (as_well(j)) cause.or_else.push_back(candidates_[std::size_t(j)].name);
   cause.words = cause_sentence(cause.change, cause.change.value, cause.change.sigma, result_.heights_compared,
                                run_->show);
   result_.causes.push_back(std::move(cause));
@@ -807,7 +815,13 @@ void Comparison::judge_drift() {
   }
   auto with_drift = std::make_unique<change::Changes>();
   changes_of(true, *with_drift);
-  const change::Single measured = with_drift->single(int(candidates_.size()), named_);
+  std::vector<int>
+      moved;  // supports and marks that did; a softer beam or a heavier load would be the creep itself
+  for (const int j : named_)
+    if (rank_of(candidates_[std::size_t(j)].kind) <= rank_of(ChangeKind::roll) ||
+        candidates_[std::size_t(j)].kind == ChangeKind::mark)
+      moved.push_back(j);
+  const change::Single measured = with_drift->single(int(candidates_.size()), moved);
   const std::string expected = "sag by creep " + sheet::show_fine(drift.sag_m, run_->show) + " +- " +
                                sheet::show_fine(drift.sag_sigma_m, run_->show) + " in " +
                                number(drift.days, 0) + " days";

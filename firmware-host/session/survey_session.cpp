@@ -284,7 +284,7 @@ std::optional<sheet::Complaint> SurveySession::fit() {
   if (work.since) {
     known.changes = work.since->changes;
     for (int m = 0; m < kMaxMarks; ++m)
-      if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, work.since->wide_mark_m};
+      if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, work.since->mark_sigma_m};
     known.drift_share = {1, work.since->drift_share_sigma};
     for (std::size_t i = 0; i < std::min(work.survey.readings.size(), work.since->drift.size()); ++i)
       work.survey.readings[i].drift = work.since->drift[i];

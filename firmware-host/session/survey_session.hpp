@@ -135,7 +135,7 @@ struct Card {
 /// For a survey that is compared with an earlier one (recheck.hpp), which `lasting` then is of.
 struct Since {
   std::vector<fit::Change<double>> changes;
-  double wide_mark_m = 0;        // likewise for each mark that is read; 0: none is taken to change
+  double mark_sigma_m = 0;       // likewise for each mark that is read; 0: none is taken to change
   std::vector<double> drift;     // by reading, in order: what is expected to have been added meanwhile
   double drift_share_sigma = 0;  // of its share, whose mean is 1
 };
