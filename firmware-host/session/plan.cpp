@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <numeric>
+#include <tuple>
 
 #include <nlohmann/json.hpp>
 
@@ -20,8 +21,12 @@ constexpr double kEnough = 1.1;    // of what is best possible: more readings ha
 constexpr double kWorth = 0.95;    // of the certainty: a further set-up, or an unknown, must bring it below
 constexpr double kEndless = 1e-3;  // of a sigma: a reading repeated a million times
 constexpr int kMostLeftOpen = 3;
+constexpr std::size_t kMostExchanged = 40;  // stops; in a longer plan one place matters little
+constexpr int kMostPasses = 3;
+constexpr double kBetter = 0.999;
 // A change that is not known better than this was not seen; as a recheck has it.
-constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 1.0, kWideStiffness = 0.5;
+constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
+constexpr double kStable_m = 1e-6;  // marks stay where they are
 
 bool is_reading(const sheet::KitChannel& channel) { return channel.gives <= sheet::Gives::distance; }
 survey::Channel channel_of(const sheet::KitChannel& channel) { return survey::Channel(int(channel.gives)); }
@@ -282,20 +287,19 @@ class Planner {
 
   bool choose(int set_ups, Plan& plan) {
     std::vector<PlanStop> stops = given(set_ups);
-    SurveySession session(run_, &kit_, wish_.stage);
-    for (sheet::ReadingEntry& each : readings(stops)) session.add(std::move(each));
-    if (session.fit()) return false;
+    const auto session = fitted(stops);
+    if (session == nullptr) return false;
     const std::vector<Offer> all = offers(set_ups);
     std::vector<survey::Reading<double>> stands, distances;
     std::vector<const Offer*> stand_of, distance_of;
     for (const Offer& offer : all)
       for (const sheet::KitChannel* const channel : offer.channels) {
-        (offer.stop.both_faces ? stands : distances).push_back(weighed(offer, *channel, session.survey()));
+        (offer.stop.both_faces ? stands : distances).push_back(weighed(offer, *channel, session->survey()));
         (offer.stop.both_faces ? stand_of : distance_of).push_back(&offer);
       }
     if (!best_possible(set_ups, stands, distances, plan)) return false;
 
-    fit::Fit<double>& fit = session.fitted();
+    fit::Fit<double>& fit = session->fitted();
     const std::size_t first_chosen = stops.size();
     int count = 0;
     for (const PlanStop& stop : stops) count += stop.readings();
@@ -321,49 +325,180 @@ class Planner {
       count += stop.readings();
       stops.push_back(std::move(stop));
       for (const sheet::KitChannel* const channel : offer.channels) {
-        survey::Reading<double> reading = weighed(offer, *channel, session.survey());
+        survey::Reading<double> reading = weighed(offer, *channel, session->survey());
         reading.at_m = stops.back().at_m;
         reading.value = predicted(reading);
         if (!fit.add(reading)) return false;
       }
     }
-    return wish_.what == PlanFor::levelling ? conclude(tidy(stops, first_chosen), plan)
-                                            : shorten(stops, first_chosen, plan);
+    if (wish_.what == PlanFor::recheck) return shorten(stops, first_chosen, plan);
+    for (const bool checked : {false, true}) {
+      if (checked && wish_.least_redundancy <= 0) break;
+      if (checked && !add_checks(stops)) return false;
+      if (!improve(stops, checked)) return false;
+      // Exchanges end where no single one helps; from an even walk they may end better.
+      std::vector<PlanStop> even = evenly(stops);
+      if (checked && !add_checks(even)) return false;
+      if (!improve(even, checked)) return false;
+      if (cost(even) <= cost(stops)) stops = std::move(even);
+    }
+    return conclude(stops, plan);
+  }
+
+  bool improve(std::vector<PlanStop>& stops, bool checked) const {
+    std::size_t before = 0;
+    do {
+      before = stops.size();
+      if (!exchange(stops, checked) || !shed(stops, checked)) return false;
+    } while (stops.size() < before);
+    return true;
+  }
+
+  // How far it falls short, then readings, then what is left open.
+  std::tuple<double, int, double> cost(const std::vector<PlanStop>& stops) const {
+    Addition now;
+    if (!best_addition(stops, true, now)) return {std::numeric_limits<double>::infinity(), 0, 0};
+    int readings = 0;
+    for (const PlanStop& stop : stops) readings += stop.readings();
+    return {std::max(now.sigma_now_m, wish_.wanted_m), readings, now.sigma_now_m};
+  }
+
+  // The same instruments as often, each spread evenly along the run.
+  std::vector<PlanStop> evenly(const std::vector<PlanStop>& stops) const {
+    std::vector<PlanStop> even = stops;
+    const auto together = [](const PlanStop& a, const PlanStop& b) {
+      return !a.stays && !b.stays && a.instrument == b.instrument && a.channels == b.channels &&
+             a.set_up == b.set_up;
+    };
+    for (std::size_t k = 0; k < even.size(); ++k) {
+      if (even[k].stays) continue;
+      std::size_t nth = 0, count = 0;
+      for (std::size_t i = 0; i < even.size(); ++i)
+        if (together(even[i], even[k])) {
+          nth += i < k ? 1 : 0;
+          ++count;
+        }
+      const double share = count == 1 ? 0.5 : double(nth) / double(count - 1);
+      even[k].at_m = run_.stations_m[std::size_t(std::lround(share * double(run_.stations_m.size() - 1)))];
+      even[k].edge = survey::Edge::middle;
+    }
+    return even;
+  }
+
+  // The best place for one more stand of an inclinometer, or one more distance in a set-up that the stops have.
+  struct Addition {
+    PlanStop stop;
+    double sigma_now_m = 0, sigma_m = 0;
+    bool found = false;
+  };
+  bool best_addition(const std::vector<PlanStop>& stops, bool stand, Addition& out) const {
+    const auto session = fitted(stops);
+    if (session == nullptr) return false;
+    const std::vector<Offer> all = offers(int(session->survey().set_ups.size()));
+    std::vector<survey::Reading<double>> candidates;
+    std::vector<const Offer*> of;
+    for (const Offer& offer : all)
+      for (const sheet::KitChannel* const channel : offer.channels) {
+        if (offer.stop.both_faces != stand) continue;
+        candidates.push_back(weighed(offer, *channel, session->survey()));
+        of.push_back(&offer);
+        if (stand || candidates.back().set_up >= 0) continue;
+        candidates.pop_back();
+        of.pop_back();
+      }
+    const auto best = session->fitted().next_reading(candidates);
+    if (!best) return false;
+    out.sigma_now_m = out.sigma_m = best.value().sigma_now_m;
+    out.found = best.value().reading.instrument >= 0;
+    if (!out.found) return true;
+    out.stop = of[std::size_t(best.value().reading.instrument)]->stop;
+    out.stop.at_m = run_.stations_m[std::size_t(best.value().reading.station)];
+    out.sigma_m = best.value().sigma_after_m;
+    return true;
+  }
+
+  // What was chosen early may stand better elsewhere, now that the others are known; where all are checked, they stay so.
+  bool exchange(std::vector<PlanStop>& stops, bool checked) const {
+    if (stops.size() > kMostExchanged) return true;
+    Addition all;
+    if (!best_addition(stops, true, all)) return false;
+    double now = all.sigma_now_m;
+    bool better = true;
+    for (int pass = 0; pass < kMostPasses && better; ++pass) {
+      better = false;
+      for (std::size_t k = 0; k < stops.size(); ++k) {
+        if (stops[k].stays) continue;
+        std::vector<PlanStop> others = stops;
+        others.erase(others.begin() + std::ptrdiff_t(k));
+        Addition other;
+        if (!best_addition(others, stops[k].both_faces, other)) return false;
+        if (!other.found || !(other.sigma_m < kBetter * now)) continue;
+        others = stops;
+        others[k] = other.stop;
+        if (checked && unchecked(others) != 0) continue;
+        stops = std::move(others);
+        now = other.sigma_m;
+        better = true;
+      }
+    }
+    return true;
+  }
+
+  // Those without which it is sure enough as well go, the one that matters least first.
+  bool shed(std::vector<PlanStop>& stops, bool checked) const {
+    if (stops.size() > kMostExchanged) return true;
+    for (;;) {
+      double least_m = wish_.wanted_m;
+      std::vector<PlanStop> fewer;
+      for (std::size_t k = 0; k < stops.size(); ++k) {
+        if (stops[k].stays) continue;
+        std::vector<PlanStop> others = stops;
+        others.erase(others.begin() + std::ptrdiff_t(k));
+        Addition without;
+        if (!best_addition(others, true, without)) return false;
+        if (without.sigma_now_m > least_m || (checked && unchecked(others) != 0)) continue;
+        least_m = without.sigma_now_m;
+        fewer = std::move(others);
+      }
+      if (fewer.empty()) return true;
+      stops = std::move(fewer);
+    }
   }
 
   // With every offer taken a million times at every station.
   bool best_possible(int set_ups, const std::vector<survey::Reading<double>>& stands,
                      const std::vector<survey::Reading<double>>& distances, Plan& plan) const {
-    SurveySession session(run_, &kit_, wish_.stage);
-    for (sheet::ReadingEntry& each : readings(given(set_ups))) session.add(std::move(each));
-    if (session.fit()) return false;
+    const auto session = fitted(given(set_ups));
+    if (session == nullptr) return false;
     for (const auto* const some : {&stands, &distances})
       for (survey::Reading<double> reading : *some)
         for (const double x : run_.stations_m) {
           reading.at_m = x;
           reading.value = predicted(reading);
           reading.sigma *= kEndless;
-          if (!session.fitted().add(reading)) return false;
+          if (!session->fitted().add(reading)) return false;
         }
-    const auto left = session.fitted().next_reading({});
+    const auto left = session->fitted().next_reading({});
     if (!left) return false;
     plan.sigma_at_best_m = left.value().sigma_now_m;
     return true;
   }
 
-  // Equal stops together, a set-up with nothing but its first reading left out, in the order of a walk.
-  std::vector<PlanStop> tidy(const std::vector<PlanStop>& stops, std::size_t first_chosen) const {
+  static bool same_place(const PlanStop& a, const PlanStop& b) {
+    return a.instrument == b.instrument && a.at_m == b.at_m && a.edge == b.edge && a.set_up == b.set_up &&
+           a.channels == b.channels && a.stays == b.stays && a.mark == b.mark;
+  }
+
+  // Equal stops together, the only reading of a set-up left out, in the order of a walk.
+  std::vector<PlanStop> tidy(const std::vector<PlanStop>& stops) const {
     std::vector<PlanStop> walk;
-    for (std::size_t i = 0; i < stops.size(); ++i) {
-      const PlanStop& stop = stops[i];
-      const bool begins = i < first_chosen && !stop.stays;
-      if (begins && std::none_of(stops.begin() + std::ptrdiff_t(first_chosen), stops.end(),
-                                 [&](const PlanStop& each) { return each.set_up == stop.set_up; }))
-        continue;
-      const auto same = std::find_if(walk.begin(), walk.end(), [&](const PlanStop& each) {
-        return each.instrument == stop.instrument && each.at_m == stop.at_m && each.edge == stop.edge &&
-               each.set_up == stop.set_up && each.channels == stop.channels && each.stays == stop.stays;
-      });
+    for (const PlanStop& stop : stops) {
+      const bool alone = !stop.stays && stop.channels.front() == survey::Channel::distance &&
+                         std::count_if(stops.begin(), stops.end(),
+                                       [&](const PlanStop& each) { return each.set_up == stop.set_up; }) == 1;
+      if (alone) continue;
+      const auto same = std::find_if(walk.begin(), walk.end(),
+                                     [&](const PlanStop& each) { return same_place(each, stop); });
       if (same == walk.end())
         walk.push_back(stop);
       else
@@ -398,17 +533,34 @@ class Planner {
     walk.insert(walk.end(), marks.begin(), marks.end());
   }
 
-  bool conclude(std::vector<PlanStop> walk, Plan& plan) {
-    std::unique_ptr<SurveySession> session;
+  // More, until no stop is left of which a mistake would hardly show.
+  bool add_checks(std::vector<PlanStop>& stops) const {
     for (;;) {
-      session = std::make_unique<SurveySession>(run_, &kit_, wish_.stage);
-      for (sheet::ReadingEntry& each : readings(walk)) session->add(std::move(each));
-      if (session->fit()) return false;
-      PlanStop* const least = least_checked(*session, walk);
-      if (least == nullptr) break;
-      if (int(session->readings().size()) + least->readings() / least->times > kMostPlanned) break;
-      ++least->times;
+      const std::vector<PlanStop> walk = tidy(stops);
+      const auto session = fitted(walk);
+      if (session == nullptr) return false;
+      const Checked checked = check(*session, walk);
+      if (checked.unchecked == 0) return true;
+      PlanStop more = *checked.least;
+      more.times = 1;
+      if (int(session->readings().size()) + more.readings() > kMostPlanned) return true;
+      // One more where it tells most, if that shows mistakes as well as reading the same again.
+      Addition addition;
+      if (!best_addition(walk, more.both_faces, addition)) return false;
+      stops.push_back(more);
+      if (!addition.found) continue;
+      const std::optional<int> same = unchecked(stops);
+      stops.back() = addition.stop;
+      const std::optional<int> elsewhere = unchecked(stops);
+      if (!same || !elsewhere) return false;
+      if (*elsewhere > *same) stops.back() = more;
     }
+  }
+
+  bool conclude(const std::vector<PlanStop>& stops, Plan& plan) const {
+    std::vector<PlanStop> walk = tidy(stops);
+    const auto session = fitted(walk);
+    if (session == nullptr) return false;
     plan.readings = int(session->readings().size());
     plan.walk = std::move(walk);
     const auto now = session->fitted().next_reading({});
@@ -424,22 +576,41 @@ class Planner {
     return find_left_open(*session, plan) && find_not_apart(*session, plan);
   }
 
-  // The stop of which a mistake would show least, where it would hardly; instruments that stay are not read again.
-  PlanStop* least_checked(SurveySession& session, std::vector<PlanStop>& walk) const {
-    PlanStop* least = nullptr;
-    double redundancy = kLeastRedundancy;
-    for (PlanStop& stop : walk) {
+  std::unique_ptr<SurveySession> fitted(const std::vector<PlanStop>& stops) const {
+    auto session = std::make_unique<SurveySession>(run_, &kit_, wish_.stage);
+    for (sheet::ReadingEntry& each : readings(stops)) session->add(std::move(each));
+    return session->fit() ? nullptr : std::move(session);
+  }
+
+  // The stops of which a mistake would hardly show, and that where it would least; instruments that stay, and marks, apart.
+  struct Checked {
+    int unchecked = 0;
+    const PlanStop* least = nullptr;
+  };
+  Checked check(SurveySession& session, const std::vector<PlanStop>& walk) const {
+    Checked result;
+    double redundancy = wish_.least_redundancy;
+    for (const PlanStop& stop : walk) {
       if (stop.stays || !stop.mark.empty()) continue;
+      double here = wish_.least_redundancy;
       for (const survey::Channel channel : stop.channels) {
         const double one = kit_.find(stop.instrument, sheet::Gives(int(channel)))->sigma;
         const double variance = one * one / (stop.both_faces ? 2 : 1);
-        const double left = 1 - variance_there(session, stop, channel) / variance;
-        if (left >= redundancy) continue;
-        redundancy = left;
-        least = &stop;
+        here = std::min(here, 1 - variance_there(session, stop, channel) / variance);
+      }
+      if (here < wish_.least_redundancy) ++result.unchecked;
+      if (here < redundancy) {
+        redundancy = here;
+        result.least = &stop;
       }
     }
-    return least;
+    return result;
+  }
+  std::optional<int> unchecked(const std::vector<PlanStop>& stops) const {
+    const std::vector<PlanStop> walk = tidy(stops);
+    const auto session = fitted(walk);
+    if (session == nullptr) return std::nullopt;
+    return check(*session, walk).unchecked;
   }
 
   // Variance of what the fit says that a reading should be, its zero error apart.
@@ -608,7 +779,8 @@ class Planner {
     const auto enough = [&](std::size_t count, bool& fits) {
       const std::vector<PlanStop> some(stops.begin(), stops.begin() + std::ptrdiff_t(count));
       std::vector<SmallestMovement> movements;
-      fits = fits && detectable(run_, tidy(some, first_chosen), movements, &SmallestMovement::smallest);
+      double whole_run_m = 0;
+      fits = fits && detectable(run_, tidy(some), movements, &SmallestMovement::smallest, whole_run_m);
       return fits && worst(movements) <= wish_.wanted_m;
     };
     bool fits = true;
@@ -622,27 +794,28 @@ class Planner {
           least = middle + 1;
       }
     if (!fits) return false;
-    const std::vector<PlanStop> some(stops.begin(), stops.begin() + std::ptrdiff_t(most));
-    return conclude(tidy(some, first_chosen), plan);
+    std::vector<PlanStop> some(stops.begin(), stops.begin() + std::ptrdiff_t(most));
+    return add_checks(some) && conclude(some, plan);
   }
 
   bool find_movements(Plan& plan) const {
     plan.movements.clear();
-    if (!detectable(run_, plan.walk, plan.movements, &SmallestMovement::smallest)) return false;
+    if (!detectable(run_, plan.walk, plan.movements, &SmallestMovement::smallest, plan.whole_run_m))
+      return false;
     sheet::RunSheet marked = run_;
     marked.marks = {{"before the run", -0.1 * run_.length_m}, {"beyond the run", 1.1 * run_.length_m}};
     std::vector<PlanStop> walk = plan.walk;
     std::erase_if(walk, [](const PlanStop& stop) { return !stop.mark.empty(); });
     add_marks(marked, walk);
     return detectable(marked, walk, plan.movements, &SmallestMovement::with_two_marks,
-                      &plan.whole_run_with_two_marks_m);
+                      plan.whole_run_with_two_marks_m);
   }
 
-  // Two surveys with these readings: the smallest movement of each support that the second would show; with `whole_run_m` also
-  // of the run as a whole, marks taken as not having moved.
+  // Two surveys with these readings: the smallest movement of each support that the second would show, and of the run as a
+  // whole, higher or lower.
   bool detectable(const sheet::RunSheet& run, const std::vector<PlanStop>& walk,
                   std::vector<SmallestMovement>& movements, double SmallestMovement::*into,
-                  double* whole_run_m = nullptr) const {
+                  double& whole_run_m) const {
     const std::vector<sheet::ReadingEntry> entries = readings(walk);
     SurveySession first(run, &kit_, wish_.stage);
     for (const sheet::ReadingEntry& each : entries) first.add(each);
@@ -670,7 +843,7 @@ class Planner {
     for (int i = 0; i < int(run.loads.size()); ++i)
       if (stage.lists_load(i)) change(Kind::load, i, kWideLoad);
     for (int i = 0; i < run.priors.bows; ++i) change(Kind::bow, i, kWide_m);
-    since.wide_mark_m = whole_run_m == nullptr ? kWide_m : 0;
+    since.mark_sigma_m = kStable_m;
     const std::vector<fit::Change<double>> changes = since.changes;
 
     SurveySession second(run, &kit_, wish_.stage, taught.get());
@@ -678,13 +851,14 @@ class Planner {
     for (const sheet::ReadingEntry& each : entries) second.add(each);
     if (second.fit()) return false;
     std::vector<int> unknowns;
-    std::vector<double> wide;
+    std::vector<double> wide, prior;
     std::vector<std::size_t> which;  // of `changes`
     for (int u = 0; u < second.unknowns().count; ++u) {
       const fit::Unknown& unknown = second.unknowns().unknown[u];
       if (unknown.kind != fit::UnknownKind::change && unknown.kind != fit::UnknownKind::mark_change) continue;
       unknowns.push_back(u);
-      wide.push_back(second.unknowns().prior[u].sigma);
+      prior.push_back(second.unknowns().prior[u].sigma);
+      wide.push_back(unknown.kind == fit::UnknownKind::mark_change ? kWide_m : prior.back());
       const auto found = std::find_if(changes.begin(), changes.end(), [&](const fit::Change<double>& each) {
         return unknown.kind == fit::UnknownKind::change && each.what == unknown.shape;
       });
@@ -693,7 +867,7 @@ class Planner {
     std::vector<double> triangle(unknowns.size() * unknowns.size()), right(unknowns.size());
     second.fitted().information(unknowns, triangle, right);
     const auto judge = std::make_unique<change::Changes>();
-    if (!judge->begin(int(unknowns.size()), wide, triangle, right)) return false;
+    if (!judge->begin(int(unknowns.size()), wide, prior, triangle, right)) return false;
     for (std::size_t k = 0; k < which.size(); ++k) {
       if (which[k] >= moves) continue;
       const beam::Parameter what = changes[which[k]].what;
@@ -706,7 +880,6 @@ class Planner {
       if (known == movements.end()) known = movements.insert(movements.end(), {support, motion});
       (*known).*into = judge->smallest_detectable(int(k), kRecheckConfidence, kRecheckPower);
     }
-    if (whole_run_m == nullptr) return true;
     // Mean change of height over the stations, two-sided normal test by itself.
     constexpr double kFound = 1.959964 + 0.841621;  // quantiles of 97.5 % and of the power, 80 %
     std::vector<double> mean(std::size_t(second.unknowns().count)), row(mean.size());
@@ -715,7 +888,7 @@ class Planner {
       for (std::size_t u = 0; u < row.size(); ++u) mean[u] += row[u] / double(run.stations_m.size());
     }
     const double size = kFound * std::sqrt(std::inner_product(mean.begin(), mean.end(), mean.begin(), 0.0));
-    if (size < kWide_m) *whole_run_m = size;
+    if (size < kWide_m) whole_run_m = size;
     return true;
   }
 
@@ -803,6 +976,7 @@ nlohmann::ordered_json plan_json(const sheet::RunSheet& run, const Plan& plan) {
                                    {"smallest" + unit, finite(each.smallest)},
                                    {"with_two_marks" + unit, finite(each.with_two_marks)}});
     }
+    json["whole_run_m"] = finite(plan.whole_run_m);
     json["whole_run_with_two_marks_m"] = finite(plan.whole_run_with_two_marks_m);
   }
   return json;
@@ -852,17 +1026,15 @@ std::string movements_view(const sheet::RunSheet& run, const Plan& plan) {
     text += column(each.support, 26) + column(each.motion, 10) +
             column(movement(each.motion, each.smallest, run.show), 16) +
             movement(each.motion, each.with_two_marks, run.show) + '\n';
+  text += column("the whole run", 26) + column("rise", 10) +
+          column(movement("rise", plan.whole_run_m, run.show), 16) +
+          movement("rise", plan.whole_run_with_two_marks_m, run.show) + '\n';
   text += folded(
       "Found four times in five; chance alone makes a false alarm once in twenty, all that is looked at "
-      "together.");
-  const double whole = plan.whole_run_with_two_marks_m;
-  if (std::isfinite(whole))
-    text += folded(
-        std::string(run.marks.empty()
-                        ? "The sheet has no stable mark: that the whole run sinks would not show. "
-                        : "The marks of the sheet are read in each set-up. ") +
-        "With two that stay where they are, one beyond each end, read once in each survey, it shows from " +
-        sheet::show_fine(whole, run.show) + " on.");
+      "together. " +
+      std::string(run.marks.empty() ? "The sheet has no stable mark"
+                                    : "The marks of the sheet are read in each set-up") +
+      "; the two marks would stand one beyond each end, and be read once in each survey.");
   return text;
 }
 

@@ -7,9 +7,13 @@
 //            95 % then takes about a third of it.
 //            For a recheck: the smallest rise or sinking that two such surveys would show, at the worst of the engaged
 //            supports. Wanted unless said: a third of the tolerance (common practice, no source).
-// Choice     Greedy: each time what takes most variance away a reading (fit::Fit::next_reading). A walking inclinometer is read
-//            both ways round wherever it stands, all of its channels; each set-up of a laser begins near the middle. A further
-//            set-up is taken only where the ones before do not suffice. Instruments that stay are read once.
+// Choice     Greedy: each time what takes most variance away a reading (fit::Fit::next_reading); then stops change places as
+//            long as that helps, and those that are not needed go. A walking inclinometer is read both ways round wherever it
+//            stands, all of its channels. A further set-up of the laser is taken only where the ones before do not suffice.
+//            Instruments that stay are read once.
+// Checked    Then more is read as long as there is a stop of which no other reading would show a mistake: redundancy
+//            1 - h P h' / sigma^2 of each at least kLeastRedundancy (W. Baarda 1968, from memory; the bound is common practice,
+//            no source).
 // Rests on   the run as the sheet predicts it, linearised there; sigmas, zero errors and datum tilts of the kit and the sheet.
 //            A run that hangs far from what is predicted (a support turned much, on a soft bracket) is known less well.
 // Stops      when reached, at kMostPlanned readings, or, where no number of readings would do, when more of them would take
@@ -42,7 +46,8 @@ enum class PlanFor { levelling, recheck };
 struct PlanWish {
   PlanFor what = PlanFor::levelling;
   int stage = 0;
-  double wanted_m = 0;  // > 0
+  double wanted_m = 0;                         // > 0
+  double least_redundancy = kLeastRedundancy;  // 0: a mistake need not show
 };
 
 /// One place to read, with one instrument.
@@ -71,8 +76,8 @@ struct NotApart {
 
 struct SmallestMovement {
   std::string support, motion;  // "rise", "pitch", "roll"
-  // m or rad; infinite where no size would show. With the marks of the sheet; and with a mark beyond each end instead that is
-  // known to have stayed where it is.
+  // m or rad; infinite where no size would show. With the marks of the sheet; and with a mark beyond each end instead. Marks
+  // are taken to have stayed where they were.
   double smallest = std::numeric_limits<double>::infinity();
   double with_two_marks = std::numeric_limits<double>::infinity();
 };
@@ -91,7 +96,8 @@ struct Plan {
   std::vector<NotApart> not_apart;
   std::vector<NotApart> not_learned;        // by why: not on yet, not there yet, not seen
   std::vector<SmallestMovement> movements;  // of a recheck
-  // Of a recheck: the run as a whole higher or lower, with two such marks; without any it does not show.
+  // Of a recheck: the run as a whole, higher or lower.
+  double whole_run_m = std::numeric_limits<double>::infinity();
   double whole_run_with_two_marks_m = std::numeric_limits<double>::infinity();
 };
 
