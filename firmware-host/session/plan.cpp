@@ -541,9 +541,15 @@ class Planner {
       if (session == nullptr) return false;
       const Checked checked = check(*session, walk);
       if (checked.unchecked == 0) return true;
-      PlanStop more = *checked.least;
+      const std::vector<double> read = places(walk);
+      PlanStop more = checked.least != nullptr ? *checked.least : offers(1).front().stop;
       more.times = 1;
       if (int(session->readings().size()) + more.readings() > kMostPlanned) return true;
+      if (too_few(read)) {
+        more.at_m = farthest(read);
+        stops.push_back(std::move(more));
+        continue;
+      }
       // One more where it tells most, if that shows mistakes as well as reading the same again.
       Addition addition;
       if (!best_addition(walk, more.both_faces, addition)) return false;
@@ -599,12 +605,36 @@ class Planner {
         here = std::min(here, 1 - variance_there(session, stop, channel) / variance);
       }
       if (here < wish_.least_redundancy) ++result.unchecked;
-      if (here < redundancy) {
+      if (here < redundancy || result.least == nullptr) {
         redundancy = here;
         result.least = &stop;
       }
     }
+    // Too few places count as one more, as long as something can be carried to another.
+    if (too_few(places(walk)) && !offers(1).empty()) ++result.unchecked;
     return result;
+  }
+
+  static std::vector<double> places(const std::vector<PlanStop>& walk) {
+    std::vector<double> at;
+    for (const PlanStop& stop : walk)
+      if (stop.mark.empty()) at.push_back(stop.at_m);
+    std::sort(at.begin(), at.end());
+    at.erase(std::unique(at.begin(), at.end()), at.end());
+    return at;
+  }
+  bool too_few(const std::vector<double>& read) const {
+    return read.size() < std::min(std::size_t(kLeastPlaces), run_.stations_m.size());
+  }
+  // The station farthest from all of these.
+  double farthest(const std::vector<double>& from) const {
+    const auto nearest = [&](double x) {
+      double least = run_.length_m;
+      for (const double each : from) least = std::min(least, std::abs(x - each));
+      return least;
+    };
+    return *std::max_element(run_.stations_m.begin(), run_.stations_m.end(),
+                             [&](double a, double b) { return nearest(a) < nearest(b); });
   }
   std::optional<int> unchecked(const std::vector<PlanStop>& stops) const {
     const std::vector<PlanStop> walk = tidy(stops);

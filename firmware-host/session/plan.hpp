@@ -13,7 +13,7 @@
 //            Instruments that stay are read once.
 // Checked    Then more is read as long as there is a stop of which no other reading would show a mistake: redundancy
 //            1 - h P h' / sigma^2 of each at least kLeastRedundancy (W. Baarda 1968, from memory; the bound is common practice,
-//            no source).
+//            no source). At least kLeastPlaces places are read.
 // Rests on   the run as the sheet predicts it, linearised there; sigmas, zero errors and datum tilts of the kit and the sheet.
 //            A run that hangs far from what is predicted (a support turned much, on a soft bracket) is known less well.
 // Stops      when reached, at kMostPlanned readings, or, where no number of readings would do, when more of them would take
@@ -35,6 +35,7 @@ namespace hangtrue::session {
 inline constexpr int kMostPlanned = 200;      // readings
 inline constexpr int kMostPlannedSetUps = 3;  // of the laser
 inline constexpr double kLeastRedundancy = 0.2;
+inline constexpr int kLeastPlaces = 3;    // fewer show no shape; a recheck asks for as many
 inline constexpr double kNotApart = 0.9;  // correlation from which on two unknowns count as not told apart
 inline constexpr double kNotLearned =
     0.1;  // share of the prior variance below which nothing counts as learned

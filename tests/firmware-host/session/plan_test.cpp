@@ -209,6 +209,37 @@ TEST(Plan, AMistakeAtAnyStopShowsInTheFit) {
   }
 }
 
+TEST(Plan, ReadsThreePlacesAtLeast) {
+  const sheet::RunSheet run = near_run();
+  const sheet::KitSheet fine = kit_of(R"(
+[[instrument]]
+name = "level"
+port = "/dev/ttyS0"
+speaks = "xdr"
+channel = [ { transducer = "PITCH", gives = "slope", base = "200 mm", sigma = "0.001 mm/m" },
+            { transducer = "ROLL", gives = "roll", sigma = "0.001 mm/m" } ]
+)",
+                                      run);
+  for (const PlanFor what : {PlanFor::levelling, PlanFor::recheck}) {
+    const Plan plan = planned(run, fine, 0.002, what, 1);
+    EXPECT_TRUE(plan.reached);
+    std::set<double> places;
+    for (const PlanStop& stop : plan.walk) places.insert(stop.at_m);
+    EXPECT_GE(int(places.size()), kLeastPlaces);
+  }
+}
+
+TEST(Plan, EndsWhereThereAreTwoStationsAlone) {
+  std::string text = sheet::kExample;
+  text.replace(text.find("{ every = \"300 mm\" }"), 20, "[\"0 mm\", \"4200 mm\"]");
+  const sheet::RunSheet two = *sheet::parse_run_sheet(text, "two.toml").sheet;
+  for (const PlanFor what : {PlanFor::levelling, PlanFor::recheck}) {
+    const Plan plan = planned(two, kit(), 0.0005, what, 1);
+    EXPECT_TRUE(plan.reached);
+    EXPECT_LT(plan.readings, kMostPlanned);
+  }
+}
+
 TEST(Plan, NamesWhatOnlyShowsTogether) {
   // Two loads over the same stretch, of which little is known, and an inclinometer that sees their sag.
   std::string text = sheet::kExample;
