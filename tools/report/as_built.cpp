@@ -48,6 +48,10 @@ struct Writer {
   [[nodiscard]] std::string place(double x_m) const { return show_place(x_m, run.show); }
   [[nodiscard]] std::string slope(double rad) const { return session::fine_slope_words(rad, run.show); }
   [[nodiscard]] std::string stage_name(int index) const { return run.stages[std::size_t(index)]; }
+  [[nodiscard]] std::string limit_source() const {
+    const std::string& source = run.tolerance.span_ratio_source;
+    return source.empty() ? "not stated in the sheet" : source;
+  }
   [[nodiscard]] int finished() const { return std::max(fit.stage, run.tolerance.stage); }
 
   void title();
@@ -123,9 +127,12 @@ void Writer::result() {
                      {typeset(card.reason), session::to_do_words(card.hold_point.answer)}});
   }
   const std::string u = fine_unit(run.show);
-  Table level{"Level", columns("what|>" + u + "|>sigma " + u + "|limit|source of the limit|finding"), {}};
-  level.rows.push_back({{"level error as surveyed, stage \"" + stage_name(fit.stage) + "\"",
-                         number(level_error_now(*this)), "-", "-", "-", "for information"}});
+  Table level{"Level and sag beside their limits",
+              columns("what|>" + u + "|>sigma " + u + "|limit|source of the limit|finding"),
+              {}};
+  if (fit.stage != finished() || from.card == nullptr)
+    level.rows.push_back({{"level error as surveyed, stage \"" + stage_name(fit.stage) + "\"",
+                           number(level_error_now(*this)), "-", "-", "-", "for information"}});
   if (from.card != nullptr) {
     const auto& before = from.card->before;
     const bool within = before.level_error_m <= run.tolerance.level_m;
@@ -133,9 +140,17 @@ void Writer::result() {
         {{"level error finished and loaded, stage \"" + stage_name(finished()) + "\", as things are",
           number(before.level_error_m), bare(sigma(before.drawn_sigma_m)),
           show_length(run.tolerance.level_m, run.show), "run sheet, tolerance",
-          std::string(within ? "within" : "OVER") + "; chance to be within " +
-              session::percent(before.chance)}});
+          std::string(within ? "within" : "OVER") +
+              "; chance to be within: " + session::percent(before.chance)}});
   }
+  if (shape.solved() && run.tolerance.span_ratio)
+    for (const session::Span& span : session::spans(run, shape.solver(), finished()))
+      if (!span.overhang)
+        level.rows.push_back(
+            {{"sag of the span " + place(span.from_m) + " to " + place(span.to_m) + ", stage \"" +
+                  stage_name(finished()) + '"',
+              number(span.sag_m), "-", "span / " + fixed(*run.tolerance.span_ratio, 0), limit_source(),
+              span.ratio() >= *run.tolerance.span_ratio ? "within" : "OVER"}});
   level.note = "Level error: highest minus lowest of both edges over all stations" +
                std::string(run.tolerance.target_height_m
                                ? "; with the sheet's target height, twice the largest departure from it."
@@ -341,6 +356,7 @@ void Writer::set_ups() {
 }
 
 void Writer::drawings() {
+  document.add(NewPage{230});
   document.add(Heading{"Shape"});
   const double half_width = run.width_m / 2;
   Series fitted{"fitted height less its mean, with 95 % band", Stroke::solid, Dot::none, true, 1.3, {}, {}};
@@ -523,9 +539,7 @@ void Writer::levels() {
                              sheet.size() == now.size() ? number(sheet[i].sag_m) : "-", number(span.sag_m),
                              sags ? fixed(std::min(span.ratio(), 99999.0), 0) : "-",
                              limited ? "span / " + fixed(*run.tolerance.span_ratio, 0) : "none",
-                             !limited                                  ? "-"
-                             : run.tolerance.span_ratio_source.empty() ? "not stated in the sheet"
-                                                                       : run.tolerance.span_ratio_source,
+                             limited ? limit_source() : "-",
                              !limited                                    ? "for information"
                              : span.ratio() >= *run.tolerance.span_ratio ? "within"
                                                                          : "OVER"}});

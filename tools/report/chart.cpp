@@ -339,7 +339,14 @@ void draw_chart(cairo_t* cairo, PangoContext* context, const Chart& chart, doubl
     cairo_stroke(cairo);
     const Text label(context, limit.label, {0.8 * text_pt, true});
     const double above = level - label.height() - 1;
-    label.draw(cairo, frame.right - 4 - label.width(), above > frame.top ? above : level + 1);
+    const double top = above > frame.top ? above : level + 1;
+    if (!limit.label.empty()) {
+      cairo_set_source_rgb(cairo, 1, 1, 1);
+      cairo_rectangle(cairo, frame.right - 5 - label.width(), top + 1, label.width() + 2, label.height() - 2);
+      cairo_fill(cairo);
+      cairo_set_source_rgb(cairo, 0, 0, 0);
+    }
+    label.draw(cairo, frame.right - 4 - label.width(), top);
   }
   const double below = frame.bottom + (any_holding(chart, false) ? kHoldings : 0) + 4 + 1.4 * text_pt;
   legend(cairo, context, chart, x + kLabels, below, width - kLabels - kRight, text_pt);

@@ -125,7 +125,8 @@ struct Pages::Work {
       const int left_over = block.lines() - from - count;
       // No line alone at the foot of a page or at the head of the next.
       if (left_over == 1 && count > 2) --count;
-      if (left_over > 0 && count < 2 && !at_top()) {
+      const bool too_few = count < 2 || (left_over == 1 && count == 2);
+      if (left_over > 0 && too_few && !at_top()) {
         new_page();
         continue;
       }
@@ -196,6 +197,7 @@ struct Pages::Work {
   void set(const Paragraph& paragraph) {
     const std::string whole =
         paragraph.lead.empty() ? paragraph.text : paragraph.lead + "  " + paragraph.text;
+    if (paragraph.text.empty()) need(4.5 * size);  // a lead stays with what it leads to
     flow(text(whole, {paragraph.size * size}, width(), Align::left, paragraph.lead.size()), left);
     y += 0.55 * size;
   }
@@ -290,11 +292,17 @@ struct Pages::Work {
     y += std::max(side, high) + 0.6 * size;
   }
 
-  void set(const Chart& chart) {
+  void set(Chart chart) {
     const std::string name = "Figure " + std::to_string(++figures);
     const Text caption = text(name + "  " + chart.caption, {0.9 * size}, width(), Align::left, name.size());
-    const double high = chart_height(context.get(), chart, width(), 0.9 * size);
-    need(high + caption.height() + 0.4 * size);
+    double high = chart_height(context.get(), chart, width(), 0.9 * size);
+    // A figure gives way by up to a third rather than leave a page half empty.
+    const double lacks = caption.height() + 0.4 * size + high - room();
+    if (lacks > 0 && lacks < chart.height_pt / 3) {
+      chart.height_pt -= lacks;
+      high -= lacks;
+    }
+    need(high + caption.height() + 0.4 * size - 0.01);
     put(caption, left);
     y += caption.height() + 0.4 * size;
     draw([this, chart, at = y](cairo_t* cairo) {

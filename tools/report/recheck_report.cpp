@@ -48,35 +48,6 @@ std::string shown(double value, Unit unit, sheet::Show show) {
   return show_fine(value, show);
 }
 
-const char* answer_word(session::RecheckAnswer answer) {
-  switch (answer) {
-    case session::RecheckAnswer::nothing_moved:
-      return "NOTHING MOVED";
-    case session::RecheckAnswer::moved:
-      return "IT MOVED";
-    case session::RecheckAnswer::moved_somehow:
-      return "SOMETHING MOVED, NOT CLEAR WHAT";
-    case session::RecheckAnswer::cannot_tell:
-      break;
-  }
-  return "CANNOT TELL";
-}
-const char* verdict_word(session::DriftVerdict verdict) {
-  switch (verdict) {
-    case session::DriftVerdict::none_expected:
-      return "none expected";
-    case session::DriftVerdict::as_expected:
-      return "as expected";
-    case session::DriftVerdict::less:
-      return "less than expected";
-    case session::DriftVerdict::more:
-      return "more than expected";
-    case session::DriftVerdict::cannot_tell:
-      break;
-  }
-  return "cannot tell";
-}
-
 struct Writer {
   const Rechecked& from;
   const sheet::RunSheet& run = from.run;
@@ -129,7 +100,7 @@ void Writer::answer() {
   Box box{
       "Did the run move between the two surveys, beyond what was expected and what instruments and datum "
       "explain?",
-      answer_word(recheck.answer),
+      upper(std::string(session::word(recheck.answer))),
       {typeset(recheck.reason)},
       recheck.answer != session::RecheckAnswer::nothing_moved};
   document.add(std::move(box));
@@ -170,6 +141,7 @@ void Writer::answer() {
 }
 
 void Writer::shapes() {
+  document.add(NewPage{230});
   document.add(Heading{"Before, now and the change"});
   if (recheck.stations.empty()) {
     document.add(Paragraph{"The two shapes could not be compared."});
@@ -299,7 +271,7 @@ void Writer::drift() {
         sigma(drift.sag_sigma_m),
         drift.verdict == session::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share, 0) + " %",
         drift.verdict == session::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share_sigma, 0) + " %",
-        verdict_word(drift.verdict)}});
+        std::string(session::word(drift.verdict))}});
   table.note = "The measured share takes nothing of what was expected for granted. A negative height sinks.";
   document.add(std::move(table));
 }

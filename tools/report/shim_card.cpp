@@ -12,6 +12,13 @@ namespace hangtrue::report {
 
 namespace {
 
+/// Stack by stack; U+2028 begins a line.
+std::string each_on_its_line(std::string pieces) {
+  for (std::size_t at = 0; (at = pieces.find("; ", at)) != std::string::npos;)
+    pieces.replace(at, 2, "\xE2\x80\xA8");
+  return pieces;
+}
+
 Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::size_t most_advice) {
   const sheet::RunSheet& run = from.run;
   const session::Card& card = *from.card;
@@ -52,7 +59,8 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
         care = "When stage \"" + move["when_stage"].get<std::string>() + "\" begins. " + care;
       moves.rows.push_back(
           {{std::to_string(move.value("order", 0)), name,
-            pieces_words(run, move) + "  (" + turned_words(run, move) + ")", care, "\xE2\x98\x90"}});
+            each_on_its_line(pieces_words(run, move)) + "\xE2\x80\xA8(" + turned_words(run, move) + ")", care,
+            "\xE2\x98\x90"}});
     }
     document.add(std::move(moves));
     document.add(Paragraph{session::keep_words(true, "")});

@@ -247,7 +247,7 @@ TEST_F(Report, RecheckNamesWhatSankAndDrawsTheTrend) {
   for (const bool metric : {true, false}) {
     const std::string read = text("--from as-built --to last", metric);
     for (const char* said :
-         {"What moved", "IT MOVED", "Before, now and the change", "Every change that was looked for",
+         {"What moved", "MOVED", "Before, now and the change", "Every change that was looked for",
           "What the run was expected to do by itself", "Datum, instruments and checks",
           "Kit of survey as-built", "Kit of survey last", "lintel", "column", "Uncertainty", "Cautions",
           "Seal and level book", "NOT SEALED", "smallest"})
