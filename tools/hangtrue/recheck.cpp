@@ -37,7 +37,8 @@ void add_recheck(CLI::App& app, int& exit_code) {
       std::cout << session::recheck_json(run, *made.recheck).dump() << '\n';
     else
       std::cout << session::recheck_view(run, *made.recheck);
-    if (made.recheck->answer == session::RecheckAnswer::cannot_tell) exit_code = kAnswerIsNo;
+    if (made.recheck->answer == session::RecheckAnswer::cannot_tell || made.recheck->past_tolerance)
+      exit_code = kAnswerIsNo;
   });
 }
 
