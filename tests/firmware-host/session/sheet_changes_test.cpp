@@ -4,6 +4,11 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cctype>
+#include <random>
+
+#include "firmware-host/session/solved_run.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
 namespace hangtrue::session {
@@ -251,6 +256,66 @@ TEST(SheetChanges, WarmthIsComparedAsTheCurvatureItGives) {
   EXPECT_THAT(changes(warm, warm), IsEmpty());
   EXPECT_THAT(changes(with("\"5 C\"", "\"6 C\"", warm), warm),
               ElementsAre(matters("load \"lights\": the curvature by warmth has changed, or where it acts")));
+}
+
+// What was read by one sheet is read by the other alike where nothing that differs matters: sheets with a number, a word or
+// an entry changed at random. Fixed seed.
+TEST(SheetChanges, ThatDoNotMatterLeaveEveryReadingAsItWas) {
+  const std::string text = with("density = ", "expansion = \"12e-6 /K\"\ndensity = ");
+  const sheet::RunSheet earlier = parsed(text);
+  const SolvedRun solved_earlier(earlier);
+  ASSERT_FALSE(solved_earlier.trouble());
+  std::vector<std::size_t> digits, lines, entries;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (std::isdigit(static_cast<unsigned char>(text[i])) != 0) digits.push_back(i);
+    if (text[i] == '\n') lines.push_back(i + 1);
+    if (text.compare(i, 3, "\n[[") == 0) entries.push_back(i + 1);
+  }
+  lines.pop_back();
+  std::mt19937 random(5);
+  const auto pick = [&](const std::vector<std::size_t>& from) { return from[random() % from.size()]; };
+  int same = 0, others = 0;
+  for (int trial = 0; trial < 1500; ++trial) {
+    std::string later_text = text;
+    switch (trial % 4) {
+      case 0:
+      case 1:
+        later_text[pick(digits)] = char('0' + random() % 10);
+        break;
+      case 2: {  // a line left out
+        const std::size_t at = pick(lines);
+        later_text.erase(at, text.find('\n', at) + 1 - at);
+        break;
+      }
+      default: {  // an entry moved to the end
+        const std::size_t at = pick(entries), end = text.find("\n[", at);
+        if (end == std::string::npos) continue;
+        later_text = text.substr(0, at) + text.substr(end + 1) + text.substr(at, end - at) + '\n';
+      }
+    }
+    const auto later = sheet::parse_run_sheet(later_text, "later.toml").sheet;
+    if (!later) continue;
+    const SolvedRun solved_later(*later);
+    if (solved_later.trouble()) continue;
+    const std::vector<SheetChange> found = sheet_changes(earlier, *later);
+    const bool any =
+        std::any_of(found.begin(), found.end(), [](const SheetChange& each) { return each.matters; });
+    // The other way round as well, but for what only one of the two has.
+    EXPECT_EQ(sheet_changes(*later, earlier).empty(), found.empty()) << later_text;
+    ++(any ? others : same);
+    if (any) continue;
+    for (std::size_t stage = 0; stage < earlier.stages.size(); ++stage)
+      for (const double share : {0.0, 0.3, 0.7, 1.0}) {
+        const double x = share * earlier.length_m;
+        const auto was = solved_earlier.solver().at(int(stage), x);
+        const auto is = solved_later.solver().at(later->stage(earlier.stages[stage]), x);
+        ASSERT_NEAR(was.height_m, is.height_m, 1e-9) << later_text;
+        ASSERT_NEAR(was.slope_rad, is.slope_rad, 1e-9) << later_text;
+        ASSERT_NEAR(was.roll_rad, is.roll_rad, 1e-9) << later_text;
+      }
+  }
+  EXPECT_GT(same, 200);
+  EXPECT_GT(others, 200);
 }
 
 }  // namespace
