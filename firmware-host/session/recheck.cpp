@@ -802,6 +802,12 @@ void Comparison::describe_stations() {
   double variance = 0;
   for (std::size_t u = 0; u < unknowns; ++u) variance += (a[u] - b[u]) * (a[u] - b[u]);
   result_.level_error_sigma_m = std::sqrt(variance);
+  result_.past_tolerance = to_stage_ >= run_->tolerance.stage && run_->tolerance.level_m > 0 &&
+                           result_.level_error_to_m > run_->tolerance.level_m;
+  if (result_.past_tolerance)
+    result_.remarks.push_back(
+        "The level error now, " + sheet::show_fine(result_.level_error_to_m, run_->show) + ", is past the " +
+        sheet::show_fine(run_->tolerance.level_m, run_->show) + " that the sheet allows.");
   highest_ = {high.at, high.across};
   lowest_ = {low.at, low.across};
 }
@@ -1054,6 +1060,7 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const Recheck& r
           {"level_error_from_m", recheck.level_error_from_m},
           {"level_error_to_m", recheck.level_error_to_m},
           {"level_error_to_sigma_m", recheck.level_error_sigma_m},
+          {"past_tolerance", recheck.past_tolerance},
           {"trends", std::move(trends)},
           {"remarks", recheck.remarks}};
 }
@@ -1072,8 +1079,9 @@ std::string recheck_view(const sheet::RunSheet& run, const Recheck& recheck) {
     if (cause.or_else.empty()) continue;
     std::string others;
     for (const std::string& other : cause.or_else) others += (others.empty() ? "" : "; ") + other;
-    text +=
-        folded("  " + cause.change.name + ": the readings would be explained as well by " + others + '.', 4);
+    text += folded("  In the place of " + cause.change.name +
+                       " these would explain the readings as well: " + others + '.',
+                   4);
   }
   text += folded("Expected by itself: " + recheck.drift.words);
   for (const std::string& reason : recheck.drift.reasons) text += folded("  " + reason, 4);
