@@ -550,33 +550,15 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
   }
 }
 
-/// What the surveys of earlier stages taught, one after the other. Where a card said to move a support, its offset is
-/// not what it was.
+/// What earlier surveys of this run taught (session/story.hpp).
 std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
-  const auto former = log_.former_surveys(sheets_);
-  if (!former.ok()) {
-    say("trouble", "nothing is carried on from earlier stages: " + former.fault().says);
+  auto taught = log_.taught(sheets_);
+  if (!taught.ok()) {
+    say("trouble", "nothing is carried on from earlier surveys: " + taught.fault().says);
     return nullptr;
   }
-  std::unique_ptr<session::Lasting> lasting;
-  int last_stage = -1;
-  for (const SurveyLog::Former& survey : former.value()) {
-    const int stage = sheets_.run.stage(survey.stage);
-    if (stage >= stage_ || stage < last_stage) continue;
-    session::SurveySession session(sheets_.run, &sheets_.kit, stage, lasting.get());
-    session.take_checks(survey.checks);
-    for (const book::BookedReading& booked : survey.readings) session.add(booked.reading);
-    if (const auto complaint = session.fit()) {
-      say("trouble", "nothing is carried on from stage " + survey.stage + ": " + complaint->text());
-      continue;
-    }
-    std::uint32_t moved = 0;
-    for (const std::string& name : survey.moved)
-      if (const int support = sheets_.run.support(name); support >= 0) moved |= 1u << support;
-    lasting = session.lasting(moved);
-    last_stage = stage;
-  }
-  return lasting;
+  if (!taught.value().not_taken.empty()) say("warning", taught.value().not_taken);
+  return std::move(taught.value().lasting);
 }
 
 sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const InstrumentLine::Channel& channel,

@@ -250,23 +250,16 @@ std::string Daemon::record_text(const std::string& survey) const {
   std::string text = sheets_.run.title + ": survey " + survey + ", stage \"" + of.record.begun.stage +
                      "\", begun " + of.record.time + (of.record.closed ? "" : ", still open") +
                      "\nLevel book " + log_.path() + "\n\n";
-  const int stage = sheets_.run.stage(of.record.begun.stage);
-  if (!of.same_run || stage < 0)
+  if (!of.story) {
     text += "It goes by another run sheet than the one this program was started with.\n\n";
-  else {
-    session::SurveySession session(sheets_.run, &sheets_.kit, stage);
-    session.take_checks(of.checks);
-    for (const book::BookedReading& booked : of.readings)
-      if (booked.kept) session.add(booked.reading);
-    if (const auto complaint = session.fit()) {
-      text += "No fit: " + complaint->text() + "\n\n";
-    } else {
-      text += session::fit_view(sheets_.run, session.report()) + '\n';
-      if (const auto without = session.make_card())
-        text += "No card: " + without->text() + "\n\n";
-      else
-        text += session::card_view(sheets_.run, session.report(), session.card()) + '\n';
-    }
+  } else if (session::SurveySession* const session = of.story->last().session.get(); session == nullptr) {
+    text += "No fit: " + of.story->last().trouble + "\n\n";
+  } else {
+    text += session::fit_view(sheets_.run, session->report()) + '\n';
+    if (const auto without = session->make_card())
+      text += "No card: " + without->text() + "\n\n";
+    else
+      text += session::card_view(sheets_.run, session->report(), session->card()) + '\n';
   }
   text += "Readings\n";
   for (const book::BookedReading& booked : of.readings)

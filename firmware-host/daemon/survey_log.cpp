@@ -126,11 +126,11 @@ void SurveyLog::note(const book::Fault* fault) {
   in_trouble_ = fault != nullptr;
 }
 
-Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::kept_of(book::Number survey) const {
-  auto readings = book_.readings(survey);
-  if (readings.ok())
-    std::erase_if(readings.value(), [](const book::BookedReading& reading) { return !reading.kept; });
-  return readings;
+Result<session::Taught, book::Fault> SurveyLog::taught(const Sheets& sheets) const {
+  const auto record = book_.survey(id());
+  if (!record.ok()) return record.fault();
+  if (!record.value()) return session::Taught{};
+  return session::taught_before(book_, sheets.run, *record.value());
 }
 
 Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std::string& id,
@@ -140,48 +140,17 @@ Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std:
   if (!record.value()) return std::optional<Kept>();
   auto readings = book_.readings(record.value()->number);
   if (!readings.ok()) return readings.fault();
-  auto checks = checks_of(record.value()->number, sheets);
-  if (!checks.ok()) return checks.fault();
-  const bool same_run = record.value()->begun.run == begun_.run;
-  return std::optional(
-      Kept{*std::move(record).value(), same_run, std::move(readings).value(), std::move(checks).value()});
+  Kept kept{*std::move(record).value(), std::move(readings).value(), {}};
+  if (kept.record.begun.run == begun_.run && sheets.run.stage(kept.record.begun.stage) >= 0) {
+    auto story = session::tell_story(book_, sheets.run, kept.record);
+    if (!story.ok()) return story.fault();
+    kept.story = std::move(story).value();
+  }
+  return std::optional(std::move(kept));
 }
 
 Result<std::vector<book::BookedReading>, book::Fault> SurveyLog::readings() const {
   return book_.readings(survey_);
-}
-
-Result<std::vector<SurveyLog::Former>, book::Fault> SurveyLog::former_surveys(const Sheets& sheets) const {
-  const auto surveys = book_.surveys({}, begun_.run);
-  if (!surveys.ok()) return surveys.fault();
-  std::vector<Former> former;
-  for (const book::SurveyRecord& survey : surveys.value()) {
-    if (survey.number >= survey_) continue;
-    auto readings = kept_of(survey.number);
-    if (!readings.ok()) return readings.fault();
-    if (readings.value().empty()) continue;
-    auto moved = moved_in(survey.number);
-    if (!moved.ok()) return moved.fault();
-    auto checks = checks_of(survey.number, sheets);
-    if (!checks.ok()) return checks.fault();
-    former.push_back({survey.begun.stage, std::move(readings).value(), std::move(moved).value(),
-                      std::move(checks).value()});
-  }
-  return former;
-}
-
-Result<std::vector<std::string>, book::Fault> SurveyLog::moved_in(book::Number survey) const {
-  const auto entries = book_.entries(survey, {"card", "move made"});
-  if (!entries.ok()) return entries.fault();
-  const bool marked = std::any_of(entries.value().begin(), entries.value().end(), [](const auto& it) {
-    return std::holds_alternative<book::MoveMade>(it.entry.content);
-  });
-  std::vector<std::string> moved;
-  for (const book::BookedCard& card : book::booked_cards(entries.value()))
-    for (const book::CardMove& move : card.moves)
-      if (!marked || std::count(card.made.begin(), card.made.end(), move.order) > 0)
-        moved.push_back(move.support);
-  return moved;
 }
 
 Result<std::optional<book::BookedCard>, book::Fault> SurveyLog::card_of(book::Number survey) const {

@@ -17,6 +17,7 @@
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/session/checks.hpp"
 #include "firmware-host/session/recheck.hpp"
+#include "firmware-host/session/story.hpp"
 
 namespace hangtrue::daemon {
 
@@ -39,26 +40,18 @@ class SurveyLog {
   [[nodiscard]] Result<book::Number, book::Fault> set_aside(const std::vector<book::Number>& readings,
                                                             const std::string& reason);
 
-  /// A survey of the same run before this one that has readings which are kept.
-  struct Former {
-    std::string stage;
-    std::vector<book::BookedReading> readings;
-    // Supports: of the moves that stand as made; where no move was ever marked, all that its cards say to move.
-    std::vector<std::string> moved;
-    session::Checks checks;  // as they stood then
-  };
+  /// What earlier surveys of the same run taught to this one.
+  [[nodiscard]] Result<session::Taught, book::Fault> taught(const Sheets& sheets) const;
   /// A survey of the book, whichever it is.
   struct Kept {
     book::SurveyRecord record;
-    bool same_run = false;                      // it goes by the run sheet that this one goes by
     std::vector<book::BookedReading> readings;  // those set aside as well
-    session::Checks checks;
+    std::optional<session::Story> story;  // up to it, where it goes by the run sheet that this one goes by
   };
   [[nodiscard]] Result<std::optional<Kept>, book::Fault> survey(const std::string& id,
                                                                 const Sheets& sheets) const;
   /// Of this survey, those set aside as well.
   [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> readings() const;
-  [[nodiscard]] Result<std::vector<Former>, book::Fault> former_surveys(const Sheets& sheets) const;
   /// Of this survey the card whose moves are being made: the last with one that stands as made, else the last card.
   [[nodiscard]] Result<std::optional<book::BookedCard>, book::Fault> card_on_job() const {
     return card_of(survey_);
@@ -105,8 +98,6 @@ class SurveyLog {
  private:
   void note(const book::Fault* fault);
   [[nodiscard]] Result<book::Number, book::Fault> write(const std::vector<book::Entry>& entries);
-  [[nodiscard]] Result<std::vector<book::BookedReading>, book::Fault> kept_of(book::Number survey) const;
-  [[nodiscard]] Result<std::vector<std::string>, book::Fault> moved_in(book::Number survey) const;
   [[nodiscard]] Result<std::optional<book::BookedCard>, book::Fault> card_of(book::Number survey) const;
   [[nodiscard]] Result<session::Checks, book::Fault> checks_of(book::Number survey,
                                                                const Sheets& sheets) const;

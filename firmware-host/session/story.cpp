@@ -12,10 +12,8 @@ namespace {
 
 constexpr double kTaught = 0.9;  // of the sigma as assumed: what got less is not worth a line
 
-// Supports that a survey's cards moved after its readings.
-std::vector<std::string> moved_by(const std::vector<book::BookedCard>& cards) {
-  const bool marked = std::any_of(cards.begin(), cards.end(),
-                                  [](const book::BookedCard& card) { return !card.made.empty(); });
+// Supports that a survey's cards moved after its readings. `marked`: whether any move was ever marked, made or not.
+std::vector<std::string> moved_by(const std::vector<book::BookedCard>& cards, bool marked) {
   std::vector<std::string> moved;
   for (const book::BookedCard& card : cards)
     for (const book::CardMove& move : card.moves)
@@ -56,7 +54,9 @@ class Telling {
     Chapter chapter;
     chapter.booked = std::move(booked).value();
     chapter.stage = run_.stage(record.begun.stage);
-    chapter.moved = moved_by(chapter.booked.cards);
+    const auto marks = book_.entries(record.number, {"move made"});
+    if (!marks.ok()) return marks.fault();
+    chapter.moved = moved_by(chapter.booked.cards, !marks.value().empty());
     std::unique_ptr<Lasting> taught;
     if (chapter.stage < 0) {
       chapter.trouble =

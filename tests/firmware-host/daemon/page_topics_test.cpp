@@ -245,5 +245,71 @@ TEST(PageTopics, TheJobHasStationsSupportsAndCautions) {
   EXPECT_FALSE(station_number(run(), run().stations_m[3] + 0.01));
 }
 
+TEST(PageTopics, AMarkIsNoStationOfTheRun) {
+  sheet::RunSheet marked = run();
+  marked.marks = {{"column", run().stations_m[4]}};
+  const page::Job job = job_topic(marked, "");
+  ASSERT_EQ(job.marks.size(), 1u);
+  EXPECT_EQ(job.marks[0].name, "column");
+  EXPECT_EQ(job.marks[0].at, "1200 mm");
+  std::vector<book::BookedReading> readings = booked();
+  readings.back().reading.mark = "column";
+  readings.back().reading.at_m = run().stations_m[4];
+  const page::BookedReading shown = readings_topic(marked, readings, nullptr).readings.back();
+  EXPECT_EQ(shown.mark, "column");
+  EXPECT_EQ(shown.at, "mark column");
+  EXPECT_EQ(shown.station, std::nullopt) << "though one is there too";
+  EXPECT_EQ(readings_topic(marked, readings, nullptr).last.rfind("mark column, set-up 1: distance", 0), 0u);
+  const Surveyed of(booked());
+  std::vector<KeptReading> kept = of.kept;
+  kept.back().reading = &readings.back().reading;
+  EXPECT_EQ(run_topic(marked, of.sheet_alone.report(), of.session.report(), of.session.card(), kept, {})
+                .marks.size(),
+            kept.size() - 1)
+      << "what was read of it says nothing of the shape there";
+}
+
+TEST(PageTopics, ARecheckSaysWhatMovedInTheSheetsUnits) {
+  session::Recheck recheck;
+  recheck.from = "2";
+  recheck.to = "3";
+  recheck.answer = session::RecheckAnswer::moved;
+  recheck.reason = "It moved.";
+  recheck.heights_compared = true;
+  recheck.marks = {"column"};
+  session::ChangeSeen rod;
+  rod.name = "east rod: rise";
+  rod.kind = session::ChangeKind::rise;
+  rod.can_be_seen = true;
+  rod.value = -8e-4;
+  rod.sigma = 3e-5;
+  rod.p_corrected = 0.25;
+  rod.smallest_detectable = 1e-4;
+  session::ChangeSeen unseen;
+  unseen.name = "torsion stiffness";
+  recheck.seen = {rod, unseen};
+  recheck.causes = {{rod, {"wall bracket: rise", "bow 1"}, "east rod sank by 0.800 mm"}};
+  recheck.drift.verdict = session::DriftVerdict::as_expected;
+  recheck.stations = {{1.2, 1e-3, 2e-4, -8e-4, 5e-5, 0, 0}};
+  recheck.level_error_to_m = 0.0021;
+  const page::Recheck topic = recheck_topic(run(), recheck);
+  EXPECT_EQ(topic.answer, "moved");
+  EXPECT_EQ(topic.drift_verdict, "as expected");
+  ASSERT_EQ(topic.causes.size(), 1u);
+  EXPECT_EQ(topic.causes[0].words, "east rod sank by 0.800 mm");
+  EXPECT_EQ(topic.causes[0].or_else, "wall bracket: rise, bow 1");
+  ASSERT_EQ(topic.seen.size(), 2u);
+  EXPECT_EQ(topic.seen[0].value, session::change_words(session::ChangeKind::rise, -8e-4, run().show));
+  EXPECT_EQ(topic.seen[0].chance, "25.0 %");
+  EXPECT_EQ(topic.seen[1].value, "");
+  ASSERT_EQ(topic.stations.size(), 1u);
+  EXPECT_EQ(topic.stations[0].at, "1200 mm");
+  EXPECT_EQ(topic.stations[0].change, "-0.800 mm");
+  EXPECT_EQ(topic.stations[0].sigma, "0.050 mm");
+  EXPECT_EQ(topic.level_to, "2.100 mm");
+  recheck.drift.verdict = session::DriftVerdict::none_expected;
+  EXPECT_EQ(recheck_topic(run(), recheck).drift_verdict, "");
+}
+
 }  // namespace
 }  // namespace hangtrue::daemon

@@ -75,10 +75,11 @@ class Job : public ::testing::Test {
   }
   void read() { append(reading("2026-09-14T08:30:00.250000Z")); }
   void next(const std::string& stage) { ASSERT_TRUE(log_->begin_next(stage).ok()); }
+  /// By the cards of the first survey.
   std::vector<std::string> moved_before() {
-    const auto former = log_->former_surveys(sheets_);
-    EXPECT_TRUE(former.ok());
-    return former.value().back().moved;
+    const auto kept = log_->survey("1", sheets_);
+    EXPECT_TRUE(kept.ok() && kept.value() && kept.value()->story);
+    return kept.value()->story->last().moved;
   }
 
   std::filesystem::path directory_;
