@@ -163,7 +163,13 @@ void write(const Arguments& arguments, Ending ending, const report::Pages& pages
     made.push_back(std::make_unique<NewFile>(name));
     made.back()->write(bytes);
   }
-  for (const auto& file : made) file->keep(arguments.force);
+  std::size_t kept = 0;
+  try {
+    for (; kept < made.size(); ++kept) made[kept]->keep(arguments.force);
+  } catch (...) {  // some pages alone are no document
+    for (std::size_t i = 0; i < kept; ++i) std::filesystem::remove(files[i].first);
+    throw;
+  }
   std::cout << pages.count() << (pages.count() == 1 ? " page: " : " pages: ") << files.front().first
             << (files.size() > 1 ? " to " + files.back().first : "") << '\n';
 }

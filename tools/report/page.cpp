@@ -10,6 +10,12 @@
 
 #include "tools/report/chart.hpp"
 
+#ifdef __SANITIZE_ADDRESS__
+// Fontconfig refers to what it keeps by offsets, which a search for pointers takes for leaks.
+extern "C" const char* __lsan_default_suppressions();
+extern "C" const char* __lsan_default_suppressions() { return "leak:libfontconfig\n"; }
+#endif
+
 namespace hangtrue::report {
 
 namespace {

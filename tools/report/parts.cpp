@@ -39,7 +39,9 @@ std::string fixed(double value, int digits) {
   if (!std::isfinite(value)) return "-";
   char text[64];
   std::snprintf(text, sizeof text, "%.*f", digits, value);
-  return text;
+  const std::string shown = text;
+  return shown.starts_with('-') && shown.find_first_not_of("-0.") == std::string::npos ? shown.substr(1)
+                                                                                       : shown;
 }
 std::string sigma_words(double length_m, sheet::Show show) {
   return show == sheet::Show::metric ? show_fine(length_m, show) : fixed(length_m / kInch_m, 4) + " in";

@@ -323,7 +323,8 @@ void Writer::trends() {
         trend.what,
         columns(">a year|>sigma|>p that there is none|>limit|limit reached, days after the first survey"),
         {}};
-    std::string reached = "not in sight";
+    const bool past = trend.limit && !trend.value.empty() && trend.value.back() >= *trend.limit;
+    std::string reached = past ? "past it already" : "not in sight";
     if (trend.reached_from_days || trend.reached_to_days)
       reached = (trend.reached_from_days ? "from " + fixed(*trend.reached_from_days, 0)
                                          : std::string("from before these surveys")) +
