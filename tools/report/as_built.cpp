@@ -48,6 +48,11 @@ struct Writer {
   [[nodiscard]] std::string place(double x_m) const { return show_place(x_m, run.show); }
   [[nodiscard]] std::string slope(double rad) const { return session::fine_slope_words(rad, run.show); }
   [[nodiscard]] std::string stage_name(int index) const { return run.stages[std::size_t(index)]; }
+  [[nodiscard]] const fit::Estimate<double>* estimate(const std::string& name) const {
+    for (const session::NamedEstimate& each : fit.parameters)
+      if (each.name == name) return &each.estimate;
+    return nullptr;
+  }
   [[nodiscard]] std::string limit_source() const {
     const std::string& source = run.tolerance.span_ratio_source;
     return source.empty() ? "not stated in the sheet" : source;
@@ -256,16 +261,13 @@ void Writer::supports() {
   }
   Table marks{"Stable marks off the run", columns("mark|>at|>height found|>sigma|>readings"), {}};
   for (const sheet::Mark& mark : run.marks) {
-    const auto found = std::find_if(
-        fit.parameters.begin(), fit.parameters.end(),
-        [&](const session::NamedEstimate& each) { return each.name == "mark " + mark.name + ": height"; });
+    const auto* const found = estimate("mark " + mark.name + ": height");
     const auto read = std::count_if(
         last.booked.readings.begin(), last.booked.readings.end(),
         [&](const book::BookedReading& each) { return each.kept && each.reading.mark == mark.name; });
-    const bool known = found != fit.parameters.end() && read > 0;
-    marks.rows.push_back(
-        {{mark.name, place(mark.at_m), known ? fine(found->estimate.value - mean_m) : "not read",
-          known ? sigma(found->estimate.sigma) : "-", std::to_string(read)}});
+    const bool known = found != nullptr && read > 0;
+    marks.rows.push_back({{mark.name, place(mark.at_m), known ? fine(found->value - mean_m) : "not read",
+                           known ? sigma(found->sigma) : "-", std::to_string(read)}});
   }
   marks.note = "Heights are above the run's mean height; sigma includes the common height of run and marks.";
   document.add(std::move(marks));
@@ -278,11 +280,6 @@ void Writer::instruments() {
 
 void Writer::set_ups() {
   document.add(Heading{"Set-ups and readings"});
-  const auto estimate = [&](const std::string& name) -> const fit::Estimate<double>* {
-    for (const session::NamedEstimate& each : fit.parameters)
-      if (each.name == name) return &each.estimate;
-    return nullptr;
-  };
   std::map<std::string, int> distances;
   std::vector<std::string> order;
   for (const book::BookedReading& each : last.booked.readings) {

@@ -376,6 +376,14 @@ TEST_F(Report, BadInputIsNamedAndLeavesNoFile) {
   expect("'" + all.metric_run + "' --book empty.levelbook --survey bare -o F.pdf", 2,
          "has no reading that counts");
 
+  book::write_bytes(scratch_ / "fonts.conf",
+                    "<?xml version=\"1.0\"?><fontconfig><dir>/nowhere</dir></fontconfig>");
+  const Ended bare =
+      shell("cd '" + scratch_.directory() + "' && FONTCONFIG_FILE='" + (scratch_ / "fonts.conf") +
+            "' " HANGTRUE_COMMAND " report " + job + "--survey as-built -o F.pdf");
+  EXPECT_EQ(bare.code, 3) << bare.output;
+  EXPECT_THAT(bare.output, HasSubstr("install fonts-open-sans"));
+
   book::write_bytes(scratch_ / "kept.pdf", "mine");
   expect(job + "--survey as-built -o kept.pdf", 2, "exists already");
   EXPECT_EQ(book::bytes_of(scratch_ / "kept.pdf"), "mine");
