@@ -218,6 +218,11 @@ TEST(KitSheet, OfTheReadmeIsFiveLinesAndWellFormed) {
   for (std::size_t at = 0; (at = readme.find("```toml\n", at)) != std::string::npos;) {
     at += 8;
     const std::string block = readme.substr(at, readme.find("```", at) - at);
+    if (block.find("[[instrument]]") == std::string::npos) {  // of a run sheet
+      const auto run_with = parse_run_sheet(kExample + block, "README.md");
+      EXPECT_TRUE(run_with.sheet) << hangtrue::sheet::text(run_with.complaints);
+      continue;
+    }
     const KitSheet kit = read(block);
     ASSERT_EQ(kit.instruments.size(), 1u);
     const bool needs_address = kit.instruments[0].speaks == Speaks::modbus;
