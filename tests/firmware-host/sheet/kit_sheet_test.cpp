@@ -10,6 +10,8 @@
 #include <iterator>
 #include <sstream>
 
+#include "tests/firmware-host/sheet/example.hpp"
+
 namespace hangtrue::sheet {
 namespace {
 
