@@ -28,12 +28,12 @@ struct Reading {
   std::int8_t face = 1;
   std::int16_t set_up = -1;  // index of the datum's set-up (distance only); -1: none
   std::int16_t zero = -1;    // index of the instrument channel whose zero error it carries; -1: none
-  std::int16_t mark = -1;    // index of the stable mark (distance only); -1: on the run
   Scalar at_m = 0;
   Scalar base_m = 0;
   Scalar value = 0;
   Scalar sigma = 0;
-  Scalar drift = 0;  // rad or m, as value
+  std::int16_t mark = -1;  // index of the stable mark (distance only); -1: on the run
+  Scalar drift = 0;        // rad or m, as value
 };
 
 }  // namespace hangtrue::survey
