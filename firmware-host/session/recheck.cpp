@@ -264,6 +264,7 @@ class Comparison {
   [[nodiscard]] ChangeSeen seen(int j, std::span<const int> beside) const;
   [[nodiscard]] std::vector<int> others_than(std::size_t k) const;
   void name_cause(std::size_t k);
+  [[nodiscard]] bool height_told(int j, const std::vector<int>& others) const;
   void note_twins();
   void describe_stations();
   void judge_drift();
@@ -638,6 +639,11 @@ void Comparison::judge() {
       result_.reason += (result_.reason.empty() ? "" : "; ") + cause.words;
     if (!result_.reason.empty()) result_.reason[0] = char(std::toupper(result_.reason[0]));
     result_.reason += " (" + test + ").";
+    if (result_.heights_compared)
+      result_.reason += " By the marks the run as a whole is " +
+                        sheet::show_fine(std::abs(result_.common_m), run_->show) + " +- " +
+                        sheet::show_fine(result_.common_sigma_m, run_->show) +
+                        (result_.common_m < 0 ? " lower." : " higher.");
     if (named.rest.degrees_of_freedom > 0 && named.rest.p_value < 1 - kRecheckConfidence)
       result_.reason +=
           " That does not explain all of it: what is left has p " + chance_words(named.rest.p_value) + '.';
@@ -709,11 +715,27 @@ void Comparison::name_cause(std::size_t k) {
       }
   Cause cause;
   cause.change = seen(chosen, others);
-  for (int j = 0; j < int(candidates_.size()); ++j)
-    if (as_well(j)) cause.or_else.push_back(candidates_[std::size_t(j)].name);
-  cause.words = cause_sentence(cause.change, cause.change.value, cause.change.sigma, result_.heights_compared,
-                               run_->show);
+  const bool rises = candidates_[std::size_t(chosen)].kind == ChangeKind::rise;
+  const bool tied = rises && height_told(chosen, others);
+  for (int j = 0; j < int(candidates_.size()); ++j) {
+    const bool other_rise = rises && !tied && candidates_[std::size_t(j)].kind == ChangeKind::rise &&
+                            std::find(named_.begin(), named_.end(), j) == named_.end();
+    if (as_well(j) || other_rise) cause.or_else.push_back(candidates_[std::size_t(j)].name);
+  }
+  cause.words = cause_sentence(cause.change, cause.change.value, cause.change.sigma, tied, run_->show);
   result_.causes.push_back(std::move(cause));
+}
+
+// Whether marks tell the height of a support that moved, not only where it stands against the others: they do where it
+// stands out with any mark's height left open.
+bool Comparison::height_told(int j, const std::vector<int>& others) const {
+  if (!result_.heights_compared) return false;
+  const double alone = changes_->single(j, others).value;
+  for (int m = 0; m < int(candidates_.size()); ++m) {
+    if (candidates_[std::size_t(m)].kind != ChangeKind::mark) continue;
+    if (std::abs(alone) < 5 * changes_->single(m, others).sigma) return false;
+  }
+  return true;
 }
 
 void Comparison::note_twins() {
@@ -802,6 +824,11 @@ void Comparison::describe_stations() {
   double variance = 0;
   for (std::size_t u = 0; u < unknowns; ++u) variance += (a[u] - b[u]) * (a[u] - b[u]);
   result_.level_error_sigma_m = std::sqrt(variance);
+  if (result_.heights_compared) {
+    result_.common_m = mean_change;
+    for (const double entry : mean) result_.common_sigma_m += entry * entry;
+    result_.common_sigma_m = std::sqrt(result_.common_sigma_m);
+  }
   result_.past_tolerance = to_stage_ >= run_->tolerance.stage && run_->tolerance.level_m > 0 &&
                            result_.level_error_to_m > run_->tolerance.level_m;
   if (result_.past_tolerance)
@@ -816,7 +843,8 @@ void Comparison::judge_drift() {
   ExpectedDrift& drift = result_.drift;
   if (!forecast_) {
     drift.verdict = DriftVerdict::none_expected;
-    drift.words = "No movement was expected: nothing in the run creeps, or no time has passed.";
+    drift.words = std::string("No movement was expected: ") +
+                  (drift_share_ > 0 ? "nothing in the run creeps." : "no time has passed.");
     return;
   }
   auto with_drift = std::make_unique<change::Changes>();
@@ -922,6 +950,10 @@ void Comparison::follow_trends() {
 }
 
 void Comparison::gather_remarks() {
+  if (from_stage_ != to_stage_)
+    result_.remarks.push_back("The surveys are of two stages: what stands as before is survey " +
+                              result_.from + " carried over to stage \"" + to_record_.begun.stage +
+                              "\" with the loads of the run sheet, and was not read so.");
   const auto take = [&](const char* which, const std::vector<std::string>& warnings) {
     for (const std::string& warning : warnings) result_.remarks.push_back(which + warning);
   };
@@ -984,6 +1016,13 @@ std::string change_words(ChangeKind kind, double value, sheet::Show show) {
 }
 
 namespace {
+
+// As if alone it would have to be more than such a thing can be.
+bool absurd(const ChangeSeen& change) {
+  const bool share = change.kind == ChangeKind::load || change.kind == ChangeKind::bending ||
+                     change.kind == ChangeKind::torsion;
+  return share && (change.value < -0.95 || change.value > 1.5);
+}
 
 nlohmann::ordered_json change_json(const ChangeSeen& change) {
   nlohmann::ordered_json json{{"name", change.name}, {"can_be_seen", change.can_be_seen}};
@@ -1122,9 +1161,11 @@ std::string recheck_view(const sheet::RunSheet& run, const Recheck& recheck) {
           right_set("chance", 10) + right_set("would show", 14) + '\n';
   for (const ChangeSeen& change : recheck.seen) {
     text += column(change.name, 30);
-    if (change.can_be_seen)
-      text += right_set(amount(change.kind, change.value, run.show), 13) +
-              right_set(amount(change.kind, change.sigma, run.show), 12) +
+    if (change.can_be_seen && absurd(change))
+      text += right_set("would not explain what was read", 50);
+    else if (change.can_be_seen)
+      text += right_set(' ' + amount(change.kind, change.value, run.show), 13) +
+              right_set(' ' + amount(change.kind, change.sigma, run.show), 12) +
               right_set(chance_words(change.p_corrected), 10) +
               right_set(amount(change.kind, change.smallest_detectable, run.show), 14);
     else

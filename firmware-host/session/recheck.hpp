@@ -112,8 +112,9 @@ struct Recheck {
   std::vector<std::string>
       remarks;  // warnings of kit and checks, sheets that changed in what does not matter, ...
   double level_error_from_m = 0, level_error_to_m = 0,
-         level_error_sigma_m = 0;  // as things stand, at the stage
-  bool past_tolerance = false;     // of a finished stage: the level error now is more than the sheet allows
+         level_error_sigma_m = 0;           // as things stand, at the stage
+  double common_m = 0, common_sigma_m = 0;  // how far the run as a whole is higher; where a mark ties heights
+  bool past_tolerance = false;  // of a finished stage: the level error now is more than the sheet allows
 };
 
 /// Compares `to` with `from`, surveys of this book. Both must go by run sheets that are the same in what matters

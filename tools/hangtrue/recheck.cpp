@@ -28,11 +28,13 @@ void add_recheck(CLI::App& app, int& exit_code) {
   command->add_option("--to", arguments->to, "the later survey's")->required();
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
-    const sheet::RunSheet run = load_run(arguments->run);
+    const sheet::RunSheet given = load_run(arguments->run);
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
-    const session::RecheckOrComplaint made = session::recheck(book, run, arguments->from, arguments->to);
+    const session::RecheckOrComplaint made = session::recheck(book, given, arguments->from, arguments->to);
     if (made.complaint) stop_for({*made.complaint});
+    const sheet::RunSheet run =
+        booked_run(book, survey_named(book, arguments->to, arguments->book), given, arguments->run).sheet;
     if (arguments->json)
       std::cout << session::recheck_json(run, *made.recheck).dump() << '\n';
     else

@@ -6,7 +6,6 @@
 
 #include <CLI/CLI.hpp>
 
-#include "firmware-host/session/sheet_changes.hpp"
 #include "firmware-host/session/story.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
@@ -50,31 +49,6 @@ book::Book whole_book(const std::string& path, report::Record& record) {
   return book;
 }
 
-/// How the sheet given differs from the one in the book; what matters ends it.
-std::vector<std::string> remarks_on_sheet(const book::Book& book, const book::SurveyRecord& survey,
-                                          const sheet::RunSheet& run, const std::string& path) {
-  const book::Entry entry = from_book(book.entry(survey.begun.run));
-  const auto* const text = std::get_if<book::RunText>(&entry.content);
-  if (text == nullptr) return {};
-  const sheet::RunSheetOrComplaints was = sheet::parse_run_sheet(text->text, text->file);
-  if (!was.sheet)
-    return {"The run sheet that survey " + survey.begun.id + " went by can no longer be read; " + path +
-            " stands in its place."};
-  std::vector<std::string> remarks;
-  std::vector<sheet::Complaint> complaints;
-  for (const session::SheetChange& change : session::sheet_changes(*was.sheet, run)) {
-    if (change.matters)
-      complaints.push_back({path, 0, "RUN",
-                            "another sheet than survey " + survey.begun.id + " went by: " + change.words,
-                            "the sheet as it was then"});
-    else
-      remarks.push_back("The run sheet was changed since survey " + survey.begun.id + ": " + change.words +
-                        '.');
-  }
-  if (!complaints.empty()) stop_for(complaints);
-  return remarks;
-}
-
 report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
                          const book::SurveyRecord& record) {
   report::Papers papers;
@@ -97,14 +71,16 @@ report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
   return papers;
 }
 
-report::Document survey_document(const Arguments& arguments, report::Paper paper, const sheet::RunSheet& run,
-                                 const book::Book& book, report::Record record) {
+report::Document survey_document(const Arguments& arguments, report::Paper paper,
+                                 const sheet::RunSheet& given, const book::Book& book,
+                                 report::Record record) {
   const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
   if (survey.kept == 0)
     stop_for({{arguments.book, 0, "--survey", '"' + arguments.survey + "\", which has no reading that counts",
                "a survey with readings"}});
+  BookedRun booked = booked_run(book, survey, given, arguments.run);
+  const sheet::RunSheet& run = booked.sheet;
   (void)stage_named(run, survey.begun.stage, arguments.book);
-  std::vector<std::string> remarks = remarks_on_sheet(book, survey, run, arguments.run);
   const session::Story story = from_book(session::tell_story(book, run, survey));
   if (const auto& complaint = story.last().complaint) stop_for({*complaint});
   std::string no_card;
@@ -127,16 +103,18 @@ report::Document survey_document(const Arguments& arguments, report::Paper paper
                              no_card.empty() ? &story.last().session->card() : nullptr,
                              no_card,
                              std::move(record),
-                             std::move(remarks)};
+                             std::move(booked.remarks)};
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 
-report::Document recheck_document(const Arguments& arguments, report::Paper paper, const sheet::RunSheet& run,
-                                  const book::Book& book, report::Record record) {
-  const session::RecheckOrComplaint compared = session::recheck(book, run, arguments.from, arguments.to);
+report::Document recheck_document(const Arguments& arguments, report::Paper paper,
+                                  const sheet::RunSheet& given, const book::Book& book,
+                                  report::Record record) {
+  const session::RecheckOrComplaint compared = session::recheck(book, given, arguments.from, arguments.to);
   if (!compared.recheck) stop_for({*compared.complaint});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);
+  const sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
   return report::recheck_report(
       {run, *compared.recheck, papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
       paper);
@@ -180,17 +158,17 @@ void run(const Arguments& arguments) {
   if (rechecks == !arguments.survey.empty())
     stop_for({{"hangtrue report", 0, "--survey", rechecks ? "--from and --to beside it" : "none",
                "--survey ID for one survey, or --from ID and --to ID for a recheck"}});
-  const sheet::RunSheet sheet = load_run(arguments.run);
+  const sheet::RunSheet given = load_run(arguments.run);
   report::Record record;
   const book::Book book = whole_book(arguments.book, record);
   const report::Paper paper =
       arguments.paper.empty()
-          ? (sheet.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
+          ? (given.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
       : arguments.paper == "a4" ? report::Paper::a4
                                 : report::Paper::letter;
   try {
-    const report::Pages pages(rechecks ? recheck_document(arguments, paper, sheet, book, std::move(record))
-                                       : survey_document(arguments, paper, sheet, book, std::move(record)));
+    const report::Pages pages(rechecks ? recheck_document(arguments, paper, given, book, std::move(record))
+                                       : survey_document(arguments, paper, given, book, std::move(record)));
     write(arguments, ending, pages);
   } catch (const report::Unset& unset) {
     throw Stop{kCouldNot, std::string("hangtrue report: ") + unset.what() + '\n'};

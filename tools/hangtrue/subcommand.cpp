@@ -1,7 +1,10 @@
 #include "tools/hangtrue/subcommand.hpp"
 
+#include <iostream>
+
 #include <CLI/CLI.hpp>
 
+#include "firmware-host/session/sheet_changes.hpp"
 #include "firmware-host/session/solved_run.hpp"
 #include "firmware-host/session/words.hpp"
 
@@ -89,6 +92,31 @@ std::string run_title(const book::Book& book, book::Number run) {
   return read.sheet ? read.sheet->title : text->file;
 }
 
+BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, const sheet::RunSheet& given,
+                     const std::string& given_path) {
+  const book::Entry entry = from_book(book.entry(survey.begun.run));
+  const auto* const text = std::get_if<book::RunText>(&entry.content);
+  sheet::RunSheetOrComplaints was;
+  if (text != nullptr) was = sheet::parse_run_sheet(text->text, text->file + " (in the book)");
+  if (!was.sheet)
+    return {given,
+            {"The run sheet that survey " + survey.begun.id + " went by can no longer be read; " +
+             given_path + " stands in its place."}};
+  BookedRun booked{std::move(*was.sheet), {}};
+  std::vector<sheet::Complaint> complaints;
+  for (const session::SheetChange& change : session::sheet_changes(booked.sheet, given)) {
+    if (change.matters)
+      complaints.push_back({given_path, 0, "RUN",
+                            "another sheet than survey " + survey.begun.id + " went by: " + change.words,
+                            "the sheet as it was then"});
+    else
+      booked.remarks.push_back("The run sheet was changed since survey " + survey.begun.id + ": " +
+                               change.words + ". What counts here is the sheet as it was.");
+  }
+  if (!complaints.empty()) stop_for(complaints);
+  return booked;
+}
+
 std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   auto survey = std::make_unique<FittedSurvey>();
   survey->run = load_run(source.run_path);
@@ -97,7 +125,11 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   const sheet::KitSheet* const kit = survey->kit ? &*survey->kit : nullptr;
   if (!source.book_path.empty()) {
     const book::Book book = from_book(book::Book::open_to_read(source.book_path));
+    stop_if_broken(book, source.book_path, "and was not read");
     const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
+    BookedRun booked = booked_run(book, record, survey->run, source.run_path);
+    survey->run = std::move(booked.sheet);
+    for (const std::string& remark : booked.remarks) std::cerr << "Note: " << remark << '\n';
     (void)stage_named(survey->run, record.begun.stage, source.book_path);
     survey->story = from_book(session::tell_story(book, survey->run, record, kit));
     if (const auto& complaint = survey->story.last().complaint) stop_for({*complaint});

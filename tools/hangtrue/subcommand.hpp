@@ -47,6 +47,14 @@ void stop_if_broken(const book::Book& book, const std::string& book_path, const 
 /// The survey of that name, or a complaint that names those there are.
 [[nodiscard]] book::SurveyRecord survey_named(const book::Book& book, const std::string& id,
                                               const std::string& book_path);
+/// The run sheet that a survey went by, as the book has it: that one counts. The end where the one given differs in what
+/// matters to readings; what else differs, as remarks. One that cannot be read any more gives way to the one given.
+struct BookedRun {
+  sheet::RunSheet sheet;
+  std::vector<std::string> remarks;
+};
+[[nodiscard]] BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey,
+                                   const sheet::RunSheet& given, const std::string& given_path);
 /// The title in a run sheet of the book; the sheet's file name where it cannot be read any more.
 [[nodiscard]] std::string run_title(const book::Book& book, book::Number run);
 

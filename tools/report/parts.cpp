@@ -267,8 +267,11 @@ void add_cautions(Document& document) {
 
 std::optional<book::SealRecord> seal_for(const Record& record, book::Number last) {
   const auto& seals = record.audit.seals;
-  if (seals.empty() || seals.back().number <= last) return std::nullopt;
-  return seals.back();
+  // The first that stands for it: the one that was noted when it was handed over.
+  const auto first = std::find_if(seals.begin(), seals.end(),
+                                  [last](const book::SealRecord& seal) { return seal.number > last; });
+  if (first == seals.end()) return std::nullopt;
+  return *first;
 }
 
 std::optional<Code> code_of(const book::SealRecord& seal) {
