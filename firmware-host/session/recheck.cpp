@@ -766,15 +766,18 @@ void Comparison::describe_stations() {
     std::vector<double> unused(unknowns);
     const auto height = fitted.height(x, 0, false, unused);
     const auto change = fitted.height(x, 0, true, row(i));
-    const auto roll = fitted.roll(x, true, unused);
+    // Read at both times: the difference of the two. At another stage: what the changes add.
+    const bool same_stage = from_stage_ == to_stage_;
+    const fit::StationShape<double>& then = earlier_.last().session->report().stations[i];
+    const auto roll = fitted.roll(x, !same_stage, unused);
     if (!height.ok() || !change.ok() || !roll.ok()) return;
     for (std::size_t u = 0; u < unknowns; ++u) {
       row(i)[u] += result_.drift.height_m[i] * drift_row[u];
       mean[u] += row(i)[u] / double(stations);
       each.roll_sigma_rad += unused[u] * unused[u];
     }
-    each.roll_sigma_rad = std::sqrt(each.roll_sigma_rad);
-    each.roll_change_rad = roll.value();
+    each.roll_sigma_rad = std::hypot(std::sqrt(each.roll_sigma_rad), same_stage ? then.roll_sigma_rad : 0.0);
+    each.roll_change_rad = roll.value() - (same_stage ? then.roll_rad : 0.0);
     each.from_m = height.value() - change.value();
     each.change_m = change.value() + share * result_.drift.height_m[i];
     mean_from += each.from_m / double(stations);
