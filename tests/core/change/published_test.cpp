@@ -159,8 +159,8 @@ TEST(PublishedLine, TwoEpochsOfTheGuidesExampleDifferAsRecomputed) {
 }
 
 TEST(PublishedPower, NoncentralTailsAreThoseOfTheTables) {
-  for (const Json& row :
-       Json::parse(test::open_reference("two_epochs.json")).at("noncentrality").at("rows")) {
+  const Json rows = Json::parse(test::open_reference("two_epochs.json")).at("noncentrality").at("rows");
+  for (const Json& row : rows) {
     const int freedom = row.at("degrees_of_freedom").get<int>();
     const double limit = fit::chi_squared_quantile(1 - number(row.at("significance")), freedom);
     EXPECT_NEAR(limit, number(row.at("limit")), 1e-7) << row;
