@@ -24,9 +24,6 @@ constexpr int kMostLeftOpen = 3;
 constexpr std::size_t kMostExchanged = 40;  // stops; in a longer plan one place matters little
 constexpr int kMostPasses = 3;
 constexpr double kBetter = 0.999;
-// A change that is not known better than this was not seen; as a recheck has it.
-constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
-constexpr double kStable_m = 1e-6;  // marks stay where they are
 
 bool is_reading(const sheet::KitChannel& channel) { return channel.gives <= sheet::Gives::distance; }
 survey::Channel channel_of(const sheet::KitChannel& channel) { return survey::Channel(int(channel.gives)); }

@@ -21,13 +21,9 @@ namespace hangtrue::session {
 
 namespace {
 
-// Changes of this size count as wide: what is not known better was not seen.
-constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
 // Of two causes that explain as well within this much chi-squared (95 % of one degree of freedom), the readings do not decide.
 constexpr double kAsWell = 3.84;
-constexpr double kTwins = 0.999;  // likeness beyond which two changes are one to the readings
-constexpr double kStable_m =
-    1e-6;  // a mark is taken to be where it was; that it is not is tested like other changes
+constexpr double kTwins = 0.999;     // likeness beyond which two changes are one to the readings
 constexpr double kCreepSigma = 0.3;  // relative, of the expected drift: core/beam/creep.hpp
 constexpr int kLeastStations = 3;
 constexpr double kHighest = std::numeric_limits<double>::infinity();

@@ -28,6 +28,11 @@ inline constexpr double kRecheckConfidence =
     0.95;                                      // of the global test, and of each name with the correction
 inline constexpr double kRecheckPower = 0.80;  // for the smallest detectable movement
 
+/// Changes of this size count as wide: what is not known better was not seen.
+inline constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
+/// A mark is taken to be where it was; that it is not is tested like other changes.
+inline constexpr double kStable_m = 1e-6;
+
 enum class ChangeKind { rise, pitch, roll, bending, torsion, load, bow, mark };
 
 /// One change, as if it were the only one beside those named before it.
