@@ -99,14 +99,7 @@ void Writer::title() {
                                   std::to_string(fit.self_test.degrees_of_freedom) + " used"},
                  {"Level book", from.record.book_name + ", entry " + std::to_string(record.number) + " to " +
                                     std::to_string(record.last)}};
-  if (const auto seal = seal_for(from.record, record.last)) {
-    title.facts.push_back({"Seal", std::to_string(seal->number) + "  " + book::short_form(seal->hash) + ", " +
-                                       minute_of(seal->time) + " UTC"});
-    if ((title.code = code_of(*seal)))
-      title.code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash)};
-  } else {
-    title.facts.push_back({"Seal", "NOT SEALED"});
-  }
+  add_seal(title, from.record, record.last);
   document.add(std::move(title));
 }
 

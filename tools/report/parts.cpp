@@ -280,6 +280,17 @@ std::optional<Code> code_of(const book::SealRecord& seal) {
   return Code{*code, {}};
 }
 
+void add_seal(Title& title, const Record& record, book::Number last) {
+  if (const auto seal = seal_for(record, last)) {
+    title.facts.push_back({"Seal", std::to_string(seal->number) + "  " + book::short_form(seal->hash) + ", " +
+                                       minute_of(seal->time) + " UTC"});
+    if ((title.code = code_of(*seal)))
+      title.code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash)};
+  } else {
+    title.facts.push_back({"Seal", "NOT SEALED"});
+  }
+}
+
 void add_record(Document& document, const Record& record, book::Number last) {
   const book::Audit& audit = record.audit;
   document.add(Paragraph{"Level book " + record.book_name + ", " + std::to_string(audit.entries) +

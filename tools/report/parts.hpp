@@ -65,6 +65,8 @@ void add_record(Document& document, const Record& record, book::Number last);
 /// Of the latest seal that stands for everything up to there; nothing: not sealed.
 [[nodiscard]] std::optional<book::SealRecord> seal_for(const Record& record, book::Number last);
 [[nodiscard]] std::optional<Code> code_of(const book::SealRecord& seal);
+/// Seal and its code onto the first page, or that there is none.
+void add_seal(Title& title, const Record& record, book::Number last);
 /// Name, paper, head and foot of every page.
 [[nodiscard]] Document begin(const std::string& kind, const sheet::RunSheet& run, const std::string& survey,
                              const Record& record, Paper paper);

@@ -84,14 +84,7 @@ void Writer::title() {
                  {"Compared", recheck.heights_compared ? "heights, shape, slope and roll"
                                                        : "shape, slope and roll; no heights"}};
   if (recheck.drift.days > 0) title.facts.push_back({"Between them", fixed(recheck.drift.days, 0) + " days"});
-  if (const auto seal = seal_for(from.record, last())) {
-    title.facts.push_back({"Seal", std::to_string(seal->number) + "  " + book::short_form(seal->hash) + ", " +
-                                       minute_of(seal->time) + " UTC"});
-    if ((title.code = code_of(*seal)))
-      title.code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash)};
-  } else {
-    title.facts.push_back({"Seal", "NOT SEALED"});
-  }
+  add_seal(title, from.record, last());
   document.add(std::move(title));
 }
 
