@@ -197,7 +197,8 @@ class Child {
     if (id_ == 0) {
       ::dup2(in[0], STDIN_FILENO);
       ::dup2(out[1], STDOUT_FILENO);
-      ::dup2(::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0644), STDERR_FILENO);
+      // Appended to: another daemon that still writes in the same log must not write over what this one says.
+      ::dup2(::open(log.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_APPEND, 0644), STDERR_FILENO);
       ::execv(argv[0], argv.data());
       ::_exit(127);
     }

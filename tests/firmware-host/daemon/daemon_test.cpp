@@ -11,6 +11,7 @@
 #include "firmware-host/book/book.hpp"
 #include "tests/firmware-host/daemon/bench.hpp"
 #include "tests/firmware-host/daemon/responder.hpp"
+#include "tests/trials.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -241,7 +242,7 @@ TEST(Daemon, LosesNoReadingItHasAcknowledgedThoughItIsKilledTwoHundredTimes) {
   ::signal(SIGPIPE, SIG_IGN);
   std::mt19937 random(200);
   std::size_t acknowledged = 0;
-  for (int kill = 0; kill < 200; ++kill) {
+  for (int kill = 0; kill < trials(200); ++kill) {
     const auto daemon = bench.ready();
     const std::size_t before = readings(bench).size();  // the audit is in it
     ASSERT_GE(before, acknowledged) << "after kill " << kill;
@@ -261,7 +262,9 @@ TEST(Daemon, LosesNoReadingItHasAcknowledgedThoughItIsKilledTwoHundredTimes) {
     EXPECT_EQ(daemon->end(), 128 + SIGKILL);
   }
   EXPECT_GE(readings(bench).size(), acknowledged);
-  EXPECT_GT(acknowledged, 100u) << "there was something to lose";
+  if (kSharesTell) {
+    EXPECT_GT(acknowledged, 100u) << "there was something to lose";
+  }
 }
 
 TEST(Daemon, KeepsRunningWhenNobodyCommandsItAnyMore) {

@@ -12,6 +12,7 @@
 #include "firmware-host/session/views.hpp"
 #include "firmware-host/session/words.hpp"
 #include "tests/firmware-host/session/kit.hpp"
+#include "tests/trials.hpp"
 
 namespace hangtrue::session {
 namespace {
@@ -140,7 +141,7 @@ TEST(Repeats, StandInTheJsonWithTheWarnings) {
 }
 
 TEST(Repeats, RaiseNoMoreFalseAlarmsThanStated) {
-  constexpr int kRuns = 600;
+  constexpr int kRuns = trials(600);
   int alarms = 0;
   for (unsigned seed = 0; seed < kRuns; ++seed)
     alarms += fitted(repeated(kSlopeSigma, 1000 + seed, 2))->report().repeats.at(0).verdict ==
