@@ -51,7 +51,7 @@ TEST(Quantity, OfTheWrongKindOrMalformedIsRefused) {
   EXPECT_FALSE(parse_quantity("12 mm", Kind::stiffness).ok());
 }
 
-// Source: data/reference/level_facts of the published conversions; tan(1 deg) from memory, 0.017455064928217585.
+// The slope of an angle is its tangent, by definition. The value of tan(1 deg) is from memory.
 TEST(Quantity, SlopeInDegreesIsItsTangent) {
   const auto slope = parse_quantity("1 deg", Kind::slope);
   ASSERT_TRUE(slope.ok());

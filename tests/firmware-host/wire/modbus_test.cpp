@@ -45,7 +45,7 @@ std::string with_crc(std::string bytes) {
   return bytes;
 }
 
-// Source of all in here: data/reference/modbus_vectors.json, which says of each where it was seen.
+// Source of all in here: data/reference/modbus_vectors.json, which says of each where it was read.
 const nlohmann::json& vectors() {
   static const nlohmann::json read = nlohmann::json::parse(test::open_reference("modbus_vectors.json"));
   return read;
@@ -217,8 +217,8 @@ struct AnswerCase {
   std::string bytes;
   State state;
   ModbusFault fault;      // when the state is fault
-  ModbusFault reason;     // under which
-  std::uint64_t dropped;  // so many bytes go, and none under another
+  ModbusFault reason;     // why bytes are dropped
+  std::uint64_t dropped;  // that many, and none for another reason
 };
 class Answer : public ::testing::TestWithParam<AnswerCase> {};
 
@@ -300,8 +300,7 @@ INSTANTIATE_TEST_SUITE_P(
         AnswerCase{"text", "$YXXDR,A,0.125,D,PITCH*25\r\n", State::fault, ModbusFault::noise,
                    ModbusFault::noise, 27}));
 
-// On some adapters the client hears itself. Here the request begins as its answer would: register 0x06..,
-// three of them.
+// On some adapters the client hears its own request. This one begins as its answer would: three registers from 0x06.. on.
 TEST(Answer, IsFoundBehindAnEchoThatLooksLikeIt) {
   const ReadRequest request{17, 3, 0x0600, 3};
   const Answered answered = ask(request, bytes_of(request) + kAnswer);
@@ -433,8 +432,8 @@ TEST(Answer, OfTenMillionRandomBytesIsNone) {
   EXPECT_GT(let.candidates, 0u);
 }
 
-// What is made to begin as an answer does reaches the checksum, and that lets one in 65536 through: with this
-// seed 16 of 952796, where 14.5 are to be expected.
+// Random bytes that begin as an answer does are judged by the checksum, which lets one in 65536 through: with this seed
+// 16 of 952796, where 14.5 are to be expected.
 TEST(Answer, OfRandomBytesBehindItsOwnBeginningComesOnceIn65536) {
   const Let let = random_bytes(12, "\x01\x03\x02");
   EXPECT_EQ(let.candidates, 952'796u);
