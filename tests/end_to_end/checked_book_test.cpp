@@ -1,5 +1,5 @@
-// The shipped command on a book that holds checks of its instruments: they are the priors of the survey, and no check
-// made later changes an old survey's answer. Invented readings without noise.
+// The shipped command on a book with checks of its instruments: the priors of a survey come from the checks made before it,
+// and a check made later changes no answer of an old survey. Invented readings without noise.
 #include <gtest/gtest.h>
 #include <unistd.h>
 

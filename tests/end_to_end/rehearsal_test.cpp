@@ -86,7 +86,8 @@ TEST_F(EndToEnd, ARehearsedRunIsFoundAsItTrulyHangsAndTheBookGivesTheSameCard) {
                               " --stage 'second bolted' --seed 7 --rate 100 --json --book " + book);
   ASSERT_EQ(rehearsed.code, 0) << rehearsed.output;
   const Json json = Json::parse(rehearsed.output.substr(rehearsed.output.find('{')));
-  // Six times the usual sigma of the heights less their mean (0.01 mm), and of the level error as the card states it.
+  // Limits: for the heights less their mean ten times their usual sigma of 0.01 mm; for the level error four times the sigma that
+  // the card states, and 0.1 mm.
   EXPECT_LT(json.at("truth").at("largest_height_difference_m").get<double>(), 0.1e-3);
   const Json& shims = json.at("shims");
   EXPECT_NEAR(shims.at("level_error_before_m").get<double>(),
@@ -119,8 +120,8 @@ TEST_P(EndToEndWithAMixedKit, FindsTheRunAsItTrulyHangsAndKeepsAWholeBookThoughA
   ASSERT_EQ(rehearsed.code, 0) << rehearsed.output;
   const Json json = Json::parse(rehearsed.output.substr(rehearsed.output.find('{')));
 
-  // Five sigma, as the fit and the card state them; the level error, highest minus lowest, gets 0.02 mm for the change from one
-  // place to another. All instruments agree with each other: chi-squared has mean n and variance 2 n.
+  // Limits: five sigma, as the fit and the card state them. The level error is the highest less the lowest place; 0.02 mm more is for
+  // the case that another place is the highest or lowest. Instruments that agree give a chi-squared of mean n and variance 2 n.
   const Json &fit = json.at("fit"), &shims = json.at("shims"), &truth = json.at("truth");
   EXPECT_LE(fit.at("set_aside").size(), 1u) << fit.at("set_aside").dump();
   const double freedom = fit.at("degrees_of_freedom").get<double>();

@@ -59,7 +59,7 @@ class Damaged : public ::testing::Test {
   std::vector<Number> answers_;
 };
 
-/// In four parts, so that none takes long on a busy machine: the bytes whose place leaves that remainder.
+/// In four parts, so that none takes long on a busy machine: each takes every fourth byte, from its number on.
 class DamagedInPart : public Damaged, public ::testing::WithParamInterface<std::size_t> {};
 INSTANTIATE_TEST_SUITE_P(Part, DamagedInPart, ::testing::Values(0, 1, 2, 3));
 
@@ -101,7 +101,7 @@ TEST_P(DamagedInPart, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
   EXPECT_GT(named_by_audit, 1000) << "the entries and the indexes alone are more";
 }
 
-// The kept writer changes the file by itself (write-ahead log, upgrade): it must name what it cannot go on with.
+// A writer changes the file as soon as it opens it (write-ahead log, upgrade). It must name what it cannot work with.
 TEST_F(Damaged, ByAFlippedByteOfItsHeaderIsNamedByAWriterOrGoneOnWith) {
   const std::string changed = scratch_ / "changed.levelbook";
   std::mt19937 random(20260915);
@@ -180,7 +180,7 @@ TEST_F(Damaged, InAnyFieldOfAnyEntryIsFoundAtThatEntry) {
     }
 }
 
-// Numbers and times that no entry of a book has: said to be unreadable, whoever put them there.
+// Numbers and times far beyond those of any book: their entry is said to be unreadable, whoever put them there.
 TEST_F(Damaged, ByNumbersAndTimesOutOfAllRangeIsUnreadableThere) {
   const std::vector<std::pair<Number, std::string>> changes{
       {4, "time = replace(time, '2026', '0026')"},

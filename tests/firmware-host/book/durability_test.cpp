@@ -32,7 +32,8 @@ TEST(Book, LosesNothingAcknowledgedWhenItsWriterIsKilledAtAnyOf200Instants) {
   int before_the_first = 0;
   for (int round = 0; round < trials(200); ++round) {
     Appender appender(scratch.book(), round);
-    // While it opens or makes the book; some entries in; or so many that the write-ahead log is carried over meanwhile.
+    // The kill comes while the book is opened or made, or after some entries, or after so many that the write-ahead log
+    // is being copied into the file.
     const int wanted = round % 5 == 0 ? 0 : round % 20 == 1 ? between(300, 400) : between(1, 20);
     ASSERT_TRUE(appender.wait_for(wanted)) << "the writer ended by itself";
     ::usleep(static_cast<useconds_t>(between(0, wanted == 0 ? 8000 : 1500)));
@@ -44,7 +45,7 @@ TEST(Book, LosesNothingAcknowledgedWhenItsWriterIsKilledAtAnyOf200Instants) {
       ASSERT_TRUE(appender.acknowledged().empty());
       continue;
     }
-    // To read only, so that it is the next writer who has to recover.
+    // Opened to read only, so that the next writer has to recover.
     const auto book = Book::open_to_read(scratch.book());
     ASSERT_TRUE(book.ok()) << book.fault().says;
     const auto audit = book.value().audit();
@@ -126,8 +127,8 @@ TEST(Book, WaitsForTheDiskBeforeItAcknowledges) {
   }
 }
 
-// Fails the Nth operation for every N until an append passes below it: each time nothing of the entries is there, and
-// the next append works as soon as the disk does.
+// The Nth operation fails, for every N until an append needs fewer. Each time none of its entries is in the book, and the
+// next append works as soon as the disk does.
 TEST_P(DiskFails, AtAnyOperationLeavesTheBookWholeAndGoesOnOnceMended) {
   for (const std::size_t together : {std::size_t{1}, std::size_t{2}}) {
     Scratch scratch;
@@ -194,7 +195,7 @@ TEST_P(DiskFails, WhileTheBookIsBeingMadeLeavesNoHalfBook) {
   EXPECT_GT(nth, 5);
 }
 
-// Closing carries the write-ahead log over into the file.
+// Closing a book copies the write-ahead log into the file.
 TEST_P(DiskFails, WhileTheBookIsClosedLosesNothing) {
   int nth = 1;
   for (;; ++nth) {

@@ -83,7 +83,7 @@ TEST(NotedSeal, IsItsNumberAndItsShortForm) {
     EXPECT_FALSE(parse_noted_seal(noted)) << noted;
 }
 
-/// The lines of a terminal as a grey picture (PGM, Netpbm), `scale` dots a module: what a camera would see.
+/// What a camera would see of the lines on a terminal: a grey picture (PGM of Netpbm) with `scale` dots for each module.
 std::string picture(const std::vector<std::string>& lines, int scale) {
   std::vector<std::string> rows;  // '1' is dark
   for (const std::string& line : lines) {

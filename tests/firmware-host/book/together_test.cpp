@@ -37,7 +37,7 @@ TEST(Book, IsReadWholeAndGrowingWhileAnotherProcessWrites) {
   EXPECT_TRUE(appender.kill()) << "no reader stood in the writer's way";
 }
 
-// Readings and what became of them are counted by two queries: both must be of one moment.
+// Readings, and those of them that were set aside, are counted by two queries: both must see the book at one moment.
 TEST(Book, CountsReadingsAndThoseSetAsideOfOneMomentWhileAnotherProcessWrites) {
   Scratch scratch;
   Appender appender(scratch.book(), 1, "aside");

@@ -1,4 +1,5 @@
-// Books of a former schema: read as they are, made books of the latest whole or not at all, with no entry touched.
+// Books of a former schema are read as they are. They become books of the latest schema whole or not at all, and no entry
+// is touched.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <signal.h>
@@ -183,8 +184,8 @@ TEST_P(BookOfFormerSchema, ThatIsDamagedIsNotUpgraded) {
   EXPECT_EQ(Book::open_to_read(scratch.book()).value().audit().value().schema, GetParam().schema);
 }
 
-// Fails every operation in turn, for a moment or for good: what lies on the disk then is a whole book of either schema, and
-// opening it again ends the upgrade.
+// Every operation fails in turn, once or from then on. What lies on the disk then is a whole book of one schema or the
+// other, and opening it again completes the upgrade.
 TEST_P(BookOfFormerSchema, IsOfOneSchemaOrTheOtherWhereverItsUpgradeEnds) {
   const auto rows = rows_of(GetParam().path());
   for (const FaultyVfs::After after : {FaultyVfs::After::works_again, FaultyVfs::After::all_fails}) {

@@ -112,7 +112,7 @@ class Judged {
   Random random_{11};
 };
 
-/// What a device sends that way in about that time; its bursts come with pauses, or without any.
+/// What a device that speaks that way sends in about that time. Its bursts come with pauses between them, or without.
 LineLevel sent(Says says, const UartFrame& frame, bool pauses, double seconds) {
   Random random(7);
   LineLevel level;
@@ -174,8 +174,8 @@ TEST(LineHealth, RecognisesAWrongSpeedBy32BytesOfASlowDevice) {
   EXPECT_EQ(judged.verdict(), LineVerdict::wrong_speed);
 }
 
-// Parity and data bits that differ, at the right speed. As ttys have it that do not tell of a wrong stop bit
-// (damaged bytes come as they are) a parity too many does no harm, so only the other kind is here.
+// The right speed, but another parity or another number of data bits. Some ttys do not report a wrong stop bit and hand
+// damaged bytes on as they are. There a parity bit too many does no harm, so only ttys that report it are simulated.
 struct Setting {
   const char* name;
   UartFrame sends, reads;
@@ -254,8 +254,8 @@ TEST(LineHealth, TakesTheDegreeSignForTextInBothItsForms) {
   }
 }
 
-// Every verdict: what makes it, and that two good lines end it (noisy needs as many as wash the noise out,
-// flood a second).
+// Every verdict: what brings it about, and that two good lines end it. "Noisy" ends only when good lines outweigh the
+// noise, "flood" after a second.
 std::string garbage(std::size_t bytes) {
   Random random(5);
   std::string all;

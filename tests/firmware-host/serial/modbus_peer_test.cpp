@@ -2,9 +2,9 @@
 // joined to one bus by a hub that can spoil what passes. The client's end is a SerialLine on a
 // pseudo-terminal, as in the daemon.
 //
-// libmodbus 3.1.6 answers for one unit a context, so there is one for each. Having seen a request to another
-// unit it takes the next frame for that one's answer, and loses its own request where the other is silent:
-// the hub gives each unit its own requests only. Its setters for floats write a wrong byte order; floats are
+// A context of libmodbus 3.1.6 answers for one unit, so each unit has its own. When libmodbus has seen a request to
+// another unit, it takes the next frame for that unit's answer; where that unit is silent, it so loses a request of its
+// own. The hub therefore gives each unit its own requests only. Its setters for floats write a wrong byte order; floats are
 // packed here by hand (IEEE 754, high byte first in each register) and read back with its getters, which are
 // right.
 #include <gmock/gmock.h>
@@ -288,7 +288,7 @@ TEST_F(ModbusPeer, GivesIntegersAndFloatsOfBothKindsOfRegistersInBothWordOrders)
   laser_.input()[33] = static_cast<std::uint16_t>(static_cast<std::uint32_t>(-70000) & 0xFFFF);
   connect({polled(7, {{.function = 3, .first = 0, .count = 3}}),
            polled(9, {{.function = 4, .first = 30, .count = 2}, {.function = 4, .first = 32, .count = 2}})});
-  // The second is listened to for some seconds before it is believed: its answers look alike.
+  // The answers of the second unit look alike, so that they are believed only after some seconds.
   client_->until([&] {
     return std::count_if(client_->got_.begin(), client_->got_.end(),
                          [](const Client::Got& got) { return got.unit == 1; }) >= 40;
@@ -359,7 +359,7 @@ TEST_F(ModbusPeer, FindsEveryAnswerBehindGarbage) {
     for (auto garbage = random() % 10; garbage > 0; --garbage) bytes += static_cast<char>(random() % 256);
     return bytes + answer;
   };
-  // So long a timeout that no answer is late on a busy machine: what fails then fails for the garbage.
+  // The timeout is so long that no answer is late, however busy the machine: what fails, fails because of the garbage.
   connect({polled(7, {{.count = 3}}, 5000ms), polled(9, {{.count = 2}}, 5000ms)}, garbage_before);
   client_->until_answered(400);
   EXPECT_EQ(client_->poll_->counts(0).failed + client_->poll_->counts(1).failed, 0u);

@@ -393,7 +393,7 @@ TEST(ModbusPoll, DropsAnAnswerThatComesAfterItsTimeAndSaysThatTheTimeoutIsTooSho
   EXPECT_TRUE(polled.got_.empty());
   EXPECT_EQ(polled.poll_->answer().counts().dropped_as(wire::ModbusFault::unasked), 7u);
   EXPECT_EQ(polled.poll_->understood(), 7u);
-  polled.until_asked(2);  // having come it need not be waited for
+  polled.until_asked(2);  // the late answer has come: no need to wait for it
   polled.until([&] { return polled.events_.back().second.sentence.find("longer one") != std::string::npos; });
   EXPECT_EQ(polled.poll_->state(0), UnitState::not_answering);
   EXPECT_THAT(polled.events_.back().second.sentence, HasSubstr("later than its timeout of 5 ms"));
@@ -408,8 +408,8 @@ TEST(ModbusPoll, DropsAnAnswerThatComesAfterItsTimeAndSaysThatTheTimeoutIsTooSho
   EXPECT_THAT(polled.events_.back().second.sentence, Not(HasSubstr("longer")));
 }
 
-/// A device that answers one request after the other, each after a time of its own, with which register was
-/// asked.
+/// A device that answers one request after the other, each after a time of its own. It answers with the number of the
+/// register that was asked for.
 class SlowDevice {
  public:
   SlowDevice(Polled& polled, unsigned seed, std::chrono::microseconds slowest)
@@ -462,7 +462,7 @@ TEST_P(Slow, DevicesNeverHaveOneRegisterTakenForAnother) {
   polled.on_request_ = {};
 }
 
-/// Answers in order, each after the same time, but for one hang.
+/// Answers in order, each after the same time, except that it hangs once.
 class QueueingDevice {
  public:
   QueueingDevice(Polled& polled, std::chrono::milliseconds each)

@@ -319,7 +319,8 @@ TEST(SurveyWithChecks, AZeroThatWasNeverReadCarriesNothingAndOneReadWithoutATime
   EXPECT_NEAR(zero_after(*lasting_of_noon(true, ""), "2036-09-01T08:00:00Z").prior_value, 1.2e-4, 1e-5);
 }
 
-// Exact meaning 8 of a distance: set-up 1 before the start sees the tilt as it is, one beyond the end its opposite.
+// A distance is the height less the datum's height and tilt * x (data/interfaces.md): a laser before the start sees its
+// own tilt as it is, one beyond the end sees the opposite.
 TEST(SurveyWithChecks, ADatumTiltGoesByWhereTheLaserStands) {
   Checks checks = gather_checks(kit(), Entries{datum_check(1, "2026-09-01T08:00:00Z", 2e-4)});
   const double sigma = checks.tilts[0].sigma_rad;

@@ -327,7 +327,7 @@ TEST(Story, ASurveyThatDoesNotHoldTeachesNothing) {
 }
 
 TEST(Recheck, NothingMovedAlarmsAsOftenAsStated) {
-  // HANGTRUE_PAIRS=2000 for the figure of the closing note.
+  // HANGTRUE_PAIRS=2000 in the environment gives a closer figure.
   const char* const asked = std::getenv("HANGTRUE_PAIRS");
   const int pairs = asked != nullptr ? std::atoi(asked) : trials(300);
   int alarms = 0, told = 0;

@@ -1,4 +1,4 @@
-// example.hpp: the run sheet of the design, whole, for tests.
+// example.hpp: a whole run sheet, for tests.
 #pragma once
 
 #include <string>

@@ -54,8 +54,8 @@ struct FrameCase {
   const char* legend;
   std::string bytes;
   std::vector<std::string> sentences;
-  Dropped reason;         // under which
-  std::uint64_t dropped;  // so many bytes go, and none under another
+  Dropped reason;         // why bytes are dropped
+  std::uint64_t dropped;  // that many, and none for another reason
 };
 
 class Frame : public ::testing::TestWithParam<FrameCase> {};

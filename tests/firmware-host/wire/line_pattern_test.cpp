@@ -187,8 +187,8 @@ std::optional<double> value_of_line(const std::string& line, const LinePattern& 
   return value;
 }
 
-// The figures of the header: of the 104 single-bit flips of the line and its end, so many give another value,
-// and nothing shows it.
+// The figures of the header: how many of the 104 single-bit flips of the line and its end give another value without a
+// sign of it.
 TEST(LineWithoutChecksum, GivesAnotherValueForSoManyFlippedBits) {
   const LinePattern compiled = pattern("DIST {number} m");
   int flips = 0, same = 0, other = 0;
@@ -209,12 +209,11 @@ TEST(LineWithoutChecksum, CutShortGivesNothingWhereThePatternEndsWithItsUnit) {
     EXPECT_FALSE(value_of_line(kLine.substr(0, kept), pattern("DIST {number} m"))) << kept;
     EXPECT_FALSE(value_of_line(kLine.substr(kept + 1), pattern("DIST {number} m"))) << kept;
   }
-  // Without, digits can be missing and nothing shows it: the reason to write the unit into the pattern.
+  // Without the unit in the pattern, digits can be missing and nothing shows it. So it should be in the pattern.
   EXPECT_EQ(value_of_line("DIST 1.2", pattern("DIST {number}")), 1.2);
 }
 
-// 1e7 random bytes. Whole printable lines of them are rare, and no word with a number behind it comes by
-// chance.
+// 1e7 random bytes. Whole printable lines are rare among them, and none has, by chance, the word with a number behind it.
 TEST(LineWithoutChecksum, OfTenMillionRandomBytesGivesNothing) {
   std::mt19937 random(21);
   LineReader reader;

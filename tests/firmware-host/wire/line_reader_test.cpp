@@ -52,8 +52,8 @@ struct LineCase {
   const char* legend;
   std::string bytes;  // behind a first line end
   std::vector<std::string> lines;
-  LineDropped reason;     // under which
-  std::uint64_t dropped;  // so many bytes go, and none under another, but for the first line end
+  LineDropped reason;     // why bytes are dropped
+  std::uint64_t dropped;  // that many, none for another reason but the first line end
 };
 class Line : public ::testing::TestWithParam<LineCase> {};
 

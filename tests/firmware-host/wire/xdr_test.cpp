@@ -331,9 +331,8 @@ TEST(DecodeXdr, TenMillionRandomBytesGiveNoValue) {
   EXPECT_EQ(quads, 0u);
 }
 
-// Eight bits of checksum let one in 256 through of what has the form of a sentence: with this seed 389 of
-// 100000 wrongly summed ones, where 390.6 are to be expected. A line that damages whole bytes is to be
-// mended, not relied on.
+// A checksum of eight bits lets one in 256 damaged sentences through: with this seed 389 of 100000, where 390.6 are to be
+// expected. The checksum does not make up for a line that damages whole bytes: such a line must be mended.
 TEST(DecodeXdr, AWrongChecksumPassesOnceIn256) {
   std::mt19937 random(47);
   int through = 0;
@@ -356,7 +355,7 @@ TEST(XdrReader, TellsTheTalkerToWhomAsks) {
   EXPECT_THAT(talkers, ElementsAre("YX", "HC", "YX"));
 }
 
-// Sentences whose fields are random but whose checksum is right go past the checksum into the fields.
+// Sentences with random fields and the right checksum: the checksum lets them pass, so that the fields are judged.
 TEST(DecodeXdr, RandomFieldsBehindARightChecksumAreUsedWholeOrRefused) {
   std::mt19937 random(45);
   const std::string alphabet = ",,,,ADCGMxPU0123456789.-+ ";

@@ -60,7 +60,7 @@ TEST_F(RunWithDaemon, WalksAllStationsAndKeepsTheLastCard) {
   options.more = {"--page", "0"};
   const Outcome outcome = run_with_daemon(rehearsal, "hung", steps, options);
   EXPECT_EQ(outcome.exit_code, 0);
-  EXPECT_EQ(outcome.taken, 16u);  // 7 stations, 2 faces; before and after, what stays
+  EXPECT_EQ(outcome.taken, 16u);  // 7 stations on 2 faces; what stays, before and after
   EXPECT_THAT(outcome.refused, ElementsAre("refused take: PITCH is moving"));
   EXPECT_THAT(outcome.card, ElementsAre("a card", "of two lines"));
   EXPECT_EQ(outcome.result_json, R"({"stage":"last"})");
@@ -224,7 +224,7 @@ TEST_F(RunThatStays, StaysFromTheStartAndUntilTheDaemonEndsByItself) {
   EXPECT_TRUE(outcome.result_json.empty());
 }
 
-// A daemon that found the truth itself: all differences are nothing, and its moves act on the truth.
+// A daemon that found exactly the truth: all differences are 0, and its moves act on the truth.
 // A stand-in that gives a card with two moves, one of them for later.
 constexpr const char* kScriptWithMoves = R"(#!/bin/sh
 card='result {"shims":{"moves":[{"order":1,"support":"post","rise_m":0.002,"pitch_rad":0,"roll_rad":0},{"order":2,"support":"post","rise_m":0.5,"pitch_rad":0,"roll_rad":0,"when_stage":"in use"}]}}'
@@ -320,7 +320,7 @@ TEST_F(RunWithDaemon, ComparesWhatWasFoundWithTheTruth) {
   EXPECT_EQ(same.level_error_after_truth_m, truth.level_error_after_m(moves));
   EXPECT_EQ(same.hold_point, "shim first");
 
-  // A common height is nothing; one place 1 mm off is 1 mm less its share of the mean.
+  // A common height does not count. One place that is 1 mm off differs by 1 mm less its share of the mean.
   std::vector<double> off = profile.height_m;
   for (double& height : off) height += 0.5;
   off[3] += 0.001;

@@ -155,8 +155,8 @@ TEST_F(InstrumentOnTheTestShelf, OneThatStaysKeepsItsPlacing) {
           if (sample.channel == 0) sum += sample.value / 400;
       means.push_back(sum);
     }
-    // A mean of 400 is known to a sixtieth of sigma, less than a twentieth with rounding; two placings differ by more than
-    // a fifth of it with these seeds.
+    // The sigma of a mean of 400 samples is a sixtieth of the channel's, with rounding below a twentieth. With these seeds two
+    // placings differ by more than a fifth of the channel's.
     const double moved = std::abs(means[1] - means[0]) / kit.instruments[index].channels[0].sigma;
     if (stays)
       EXPECT_LT(moved, 0.1) << kit.instruments[index].name;
@@ -243,7 +243,7 @@ TEST_F(InstrumentOnTheTestShelf, SpoilsModbusAnswersAtTheStatedRatesAndTheWireSe
   expect_about(double(made.not_answered), rates.no_answer);
   EXPECT_EQ(silent, made.not_answered);
   EXPECT_EQ(cut, made.torn);
-  // Both may befall one answer: such are no answer once, however many faults they have.
+  // One answer may have both faults: it counts once.
   EXPECT_LE(crc, made.wrong_checksum);
   EXPECT_LE(busy, made.exceptions);
   EXPECT_EQ(good + busy + silent + crc + cut, 20'000u);
@@ -268,10 +268,10 @@ TEST_F(InstrumentOnTheTestShelf, SpoilsLinesAtTheStatedRatesAndFewOfThemPassForG
   expect_about(double(made.torn), rates.torn);
   expect_about(double(made.garbled), rates.garbled);
   expect_about(double(made.not_answered), rates.no_answer);
-  // A torn line takes the next with it; the rest is good.
+  // A torn line spoils the next as well; the rest is good.
   EXPECT_GE(good, made.messages - 2 * made.torn - 2 * made.garbled);
-  // A line has no checksum: some garbled digits are digits. Ten of 256 bytes are, in a line of 16 of which 6 are digits, so
-  // that of two garbled bytes about three in a hundred make another number.
+  // A line has no checksum, so that a garbled digit that is another digit gives another number. 10 of 256 bytes are digits, and
+  // so are 6 of the 16 bytes of the line: of lines with two garbled bytes about three in a hundred give another number.
   EXPECT_LT(wrong, made.garbled / 10);
   EXPECT_GT(listener.bytes_lost(), 0u);
 }
@@ -291,7 +291,7 @@ TEST_F(InstrumentOnTheTestShelf, KeepsEverySentenceWithinItsLength) {
 }
 
 TEST_F(InstrumentOnTheTestShelf, PutsNumberAndUnitIntoItsPattern) {
-  // Steps of at most half of 0.1 mm: 0.05 mm as "0.00001 m"; half of 0.3 mm in mm: one decimal.
+  // The last digit is at most half of sigma: 0.05 mm of 0.1 mm, so five decimals in m; 0.15 mm of 0.3 mm, so one in mm.
   EXPECT_THAT(make(kTalkingLine, 31)->sample(100), ::testing::MatchesRegex("D: [0-9]\\.[0-9]{5} m\r\n"));
   EXPECT_THAT(make(kAskedLine, 31)->hear("how far?\r\n", 100),
               ::testing::MatchesRegex("it is [0-9]{4},[0-9] mm\r\n"));

@@ -95,7 +95,7 @@ class Site {
     taken.temperature_C = 20;
     return append(taken, survey);
   }
-  /// Both faces of slope and roll, a distance, at every station; all marks before; `rounds` times. Its last entry but the closing.
+  /// Reads, `rounds` times: first every mark, then at every station slope and roll on both faces and a distance.
   void walk(book::Number survey, int rounds = 1) {
     append(book::SetUp{"A", -0.6}, survey);
     for (int round = 0; round < rounds; ++round) {
@@ -110,7 +110,7 @@ class Site {
       }
     }
   }
-  /// The card of that survey as it stands; its moves up to `made` are marked.
+  /// Writes the card of that survey as it stands into the book, and its moves up to number `made` as made.
   nlohmann::ordered_json card(const std::string& id, int made) {
     const std::vector<book::SurveyRecord> surveys = book_.surveys().value();
     for (const book::SurveyRecord& record : surveys) {
@@ -145,8 +145,9 @@ class Site {
   std::normal_distribution<double> normal_;
 };
 
-/// Bare survey "1" with a stray, one set aside and one corrected, card and moves; survey "as-built" at `stage`, a seal; a year
-/// later survey "later", where `sunk` stands lower by 1 mm; another year, "last": 2 mm.
+/// Survey "1" of the bare run has a stray reading, one set aside and one corrected, a card and moves. Survey "as-built" at
+/// `stage` ends with a seal. A year later comes survey "later", when `sunk` stands lower by 1 mm; another year later survey
+/// "last", when it stands lower by 2 mm.
 struct Story {
   nlohmann::ordered_json card;
   book::SealRecord seal;
