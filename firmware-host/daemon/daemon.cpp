@@ -10,8 +10,8 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/views.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 
@@ -32,10 +32,10 @@ Json json_of(const sheet::ReadingEntry& reading, book::Number number) {
   Json json{{"entry", number},
             {"time", reading.time},
             {"instrument", reading.instrument},
-            {"channel", session::word(reading.channel)},
+            {"channel", say::word(reading.channel)},
             {"at_m", reading.at_m},
             {"face", reading.face},
-            {"edge", session::word(reading.edge)},
+            {"edge", say::word(reading.edge)},
             {"set_up", reading.set_up},
             {"value", reading.value},
             {"sigma", reading.sigma}};
@@ -165,7 +165,7 @@ void Daemon::channel_settled(std::size_t instrument, const InstrumentLine::Chann
   const auto settled = channel.settling.value(std::uint64_t(now_us()));
   if (!settled.ok()) return;
   const sheet::Gives gives = channel.kit->gives;
-  say("settled", slots_[instrument].instrument.kit().name + ' ' + std::string(session::word(gives)) + ' ' +
+  say("settled", slots_[instrument].instrument.kit().name + ' ' + std::string(say::word(gives)) + ' ' +
                      show_value(gives, settled.value().mean, sheets_.run.show));
 }
 
@@ -355,7 +355,7 @@ void Daemon::refuse(std::string_view command, const std::string& reason) const {
 }
 
 std::string Daemon::edge_word() const {
-  if (place_.edge) return std::string(session::word(*place_.edge));
+  if (place_.edge) return std::string(say::word(*place_.edge));
   std::optional<survey::Edge> of_all;
   for (const Slot& slot : slots_)
     for (const InstrumentLine::Channel& channel : slot.instrument.channels()) {
@@ -363,7 +363,7 @@ std::string Daemon::edge_word() const {
       if (of_all && *of_all != channel.kit->edge) return "as in the kit sheet";
       of_all = channel.kit->edge;
     }
-  return std::string(session::word(of_all.value_or(survey::Edge::middle)));
+  return std::string(say::word(of_all.value_or(survey::Edge::middle)));
 }
 
 std::string Daemon::place_words() const {
@@ -474,7 +474,7 @@ void Daemon::begin_stage(const std::string& name) {
   for (std::size_t i = 0; i < sheets_.run.stages.size(); ++i)
     if (lower(sheets_.run.stages[i]) == lower(name)) next = int(i);
   if (next < 0)
-    return refuse("stage", '"' + name + "\" is none; the stages are " + session::stages_of(sheets_.run));
+    return refuse("stage", '"' + name + "\" is none; the stages are " + say::stages_of(sheets_.run));
   write_raw();
   if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(next)]); !begun.ok())
     return refuse("stage", begun.fault().says);
@@ -502,9 +502,9 @@ void Daemon::begin_anew() {
 /// Everything from the book: it is the same whether the daemon went on or was started anew.
 void Daemon::begin_session() {
   lasting_ = lasting_from_before();
-  session_ = std::make_unique<session::SurveySession>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
-  session::SurveySession sheet_alone(sheets_.run, nullptr, stage_);
-  predicted_ = sheet_alone.fit() ? session::FitReport{} : sheet_alone.report();
+  session_ = std::make_unique<job::SurveySession>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
+  job::SurveySession sheet_alone(sheets_.run, nullptr, stage_);
+  predicted_ = sheet_alone.fit() ? job::FitReport{} : sheet_alone.report();
   promise_from_book();
   take_checks();
   taken_.clear();
@@ -551,7 +551,7 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
 }
 
 /// What earlier surveys of this run taught (session/story.hpp).
-std::unique_ptr<session::Lasting> Daemon::lasting_from_before() const {
+std::unique_ptr<job::Lasting> Daemon::lasting_from_before() const {
   auto taught = log_.taught(sheets_);
   if (!taught.ok()) {
     say("trouble", "nothing is carried on from earlier surveys: " + taught.fault().says);
@@ -712,10 +712,10 @@ void Daemon::refit() {
     no_fit_ = "no fit: " + complaint->text();
   else if (const auto without = session_->make_card())
     no_fit_ = "no card: " + without->text();
-  if (no_fit_.empty()) shims_ = session::shims_json(sheets_.run, session_->card());
+  if (no_fit_.empty()) shims_ = job::shims_json(sheets_.run, session_->card());
   if (session_->readings().empty()) return;
   if (!no_fit_.empty()) return say("live", no_fit_);
-  const session::Card& card = session_->card();
+  const job::Card& card = session_->card();
   const fit::SelfTest<double>& test = session_->report().self_test;
   say("live",
       std::to_string(test.degrees_of_freedom) + " readings kept, " + std::to_string(test.beyond_gate) +
@@ -754,12 +754,12 @@ void Daemon::show_readings() {
 std::string Daemon::words(const sheet::ReadingEntry& reading) const {
   const auto gives = sheet::Gives(int(reading.channel));
   const bool distance = reading.channel == survey::Channel::distance;
-  return reading.instrument + ' ' + std::string(session::word(reading.channel)) + ' ' +
+  return reading.instrument + ' ' + std::string(say::word(reading.channel)) + ' ' +
          show_value(gives, reading.value, sheets_.run.show) + " at " +
          spot_words(reading.at_m, reading.mark) +
          (distance ? ", set-up " + reading.set_up
                    : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +
-         (reading.mark.empty() ? ", edge " + std::string(session::word(reading.edge)) : std::string());
+         (reading.mark.empty() ? ", edge " + std::string(say::word(reading.edge)) : std::string());
 }
 
 std::optional<book::BookedReading> Daemon::booked(book::Number entry, const char* command) const {
@@ -822,11 +822,11 @@ void Daemon::take_checks() {
   if (!all.ok() || !checks.ok())
     return say("trouble",
                "no check of an instrument counts: " + (all.ok() ? checks.fault() : all.fault()).says);
-  session::Occasion today;
+  job::Occasion today;
   today.date = book::rfc3339(log_.now()).substr(0, 10);
   for (const Slot& slot : slots_)
     today.instruments.push_back({slot.instrument.kit().name, slot.instrument.temperature_C(now_us())});
-  warnings_ = session::check_warnings(sheets_.kit, all.value(), today, sheets_.run.show);
+  warnings_ = job::check_warnings(sheets_.kit, all.value(), today, sheets_.run.show);
   session_->take_checks(std::move(checks).value());
 }
 
@@ -862,8 +862,8 @@ void Daemon::check_zero(const CheckZero& command) {
   const auto instrument = instrument_for(command.instrument, sheet::Gives::slope, "slope or roll");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
-  if (const auto objection = session::ZeroCheckGuide::objection(kit)) return refuse("check", *objection);
-  begin_check({*instrument, session::ZeroCheckGuide(kit, sheets_.run.show)});
+  if (const auto objection = job::ZeroCheckGuide::objection(kit)) return refuse("check", *objection);
+  begin_check({*instrument, job::ZeroCheckGuide(kit, sheets_.run.show)});
 }
 
 void Daemon::check_datum(const CheckDatum& command) {
@@ -871,10 +871,9 @@ void Daemon::check_datum(const CheckDatum& command) {
   const auto instrument = instrument_for(command.instrument, sheet::Gives::distance, "a distance");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
-  if (const auto objection =
-          session::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
+  if (const auto objection = job::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
     return refuse("check", *objection);
-  begin_check({*instrument, session::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
+  begin_check({*instrument, job::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
 }
 
 /// A check under way must be ended before anything that would leave it behind.
@@ -963,7 +962,7 @@ net::awaitable<void> Daemon::next_step() {
 }
 
 void Daemon::take_step() {
-  std::vector<session::CheckReading> values;
+  std::vector<job::CheckReading> values;
   for (const InstrumentLine::Channel& channel : slots_[check_->instrument].instrument.channels()) {
     if (!channel.is_reading()) continue;
     const auto settled = channel.settling.value(std::uint64_t(now_us()));
@@ -1100,8 +1099,8 @@ void Daemon::mark_move(const MarkMove& move) {
     on_job_->made.erase(made);
   say("made",
       std::to_string(move.order) + ": " + support + ", " +
-          session::motion_words(found->value("rise_m", 0.0), found->value("pitch_rad", 0.0),
-                                found->value("roll_rad", 0.0), sheets_.run.show) +
+          say::motion_words(found->value("rise_m", 0.0), found->value("pitch_rad", 0.0),
+                            found->value("roll_rad", 0.0), sheets_.run.show) +
           (move.made ? "" : ", not made after all"),
       {{"order", move.order},
        {"support", support},
@@ -1146,7 +1145,7 @@ void Daemon::compare_with(const CompareWith& command) {
   recheck_from_ = from.value()->begun.id;
   make_recheck();
   if (recheck_) {
-    const std::string text = session::recheck_view(sheets_.run, *recheck_);
+    const std::string text = job::recheck_view(sheets_.run, *recheck_);
     for (std::size_t start = 0; start < text.size();) {
       const std::size_t end = std::min(text.find('\n', start), text.size());
       say("|", text.substr(start, end - start));
@@ -1155,7 +1154,7 @@ void Daemon::compare_with(const CompareWith& command) {
   }
   say("recheck",
       "survey " + log_.id() + " is compared with survey " + recheck_from_ + ": " +
-          (recheck_ ? std::string(session::word(recheck_->answer)) : no_recheck_),
+          (recheck_ ? std::string(say::word(recheck_->answer)) : no_recheck_),
       {{"from", recheck_from_}});
 }
 
@@ -1167,7 +1166,7 @@ void Daemon::make_recheck() {
     no_recheck_ = "nothing has been read in this survey yet";
     return;
   }
-  session::RecheckOrComplaint made = log_.recheck(sheets_, recheck_from_);
+  job::RecheckOrComplaint made = log_.recheck(sheets_, recheck_from_);
   recheck_ = std::move(made.recheck);
   if (made.complaint) no_recheck_ = made.complaint->text();
 }
@@ -1184,22 +1183,22 @@ bool Daemon::show_card() {
     refuse("card", complaint->text());
     return false;
   }
-  const session::Card& card = session_->card();
-  const std::string text = session::card_view(sheets_.run, session_->report(), card);
+  const job::Card& card = session_->card();
+  const std::string text = say::card_view(sheets_.run, session_->report(), card);
   std::size_t start = 0;
   while (start < text.size()) {
     const std::size_t end = std::min(text.find('\n', start), text.size());
     say("|", text.substr(start, end - start));
     start = end + 1;
   }
-  const nlohmann::ordered_json shims = session::shims_json(sheets_.run, card);
+  const nlohmann::ordered_json shims = job::shims_json(sheets_.run, card);
   shims_ = shims;
   // A card that the book cannot keep is shown all the same; on_trouble has said why. No move of it can be ticked then.
   if (const auto kept = log_.append({book::Card{shims.dump()}}); kept.ok())
     on_job_ = {kept.value(), shims, {}, false};
   if (answer_) answer_->words = "the card is in the book";
   announcer_.give("result", {{"stage", sheets_.run.stages[std::size_t(stage_)]},
-                             {"fit", session::fit_json(sheets_.run, session_->report())},
+                             {"fit", job::fit_json(sheets_.run, session_->report())},
                              {"shims", shims}});
   return true;
 }

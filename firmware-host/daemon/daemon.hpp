@@ -35,9 +35,9 @@
 #include "firmware-host/daemon/port.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
+#include "firmware-host/job/commissioning.hpp"
+#include "firmware-host/job/survey_session.hpp"
 #include "firmware-host/page/server.hpp"
-#include "firmware-host/session/commissioning.hpp"
-#include "firmware-host/session/survey_session.hpp"
 
 namespace hangtrue::daemon {
 
@@ -70,7 +70,7 @@ class Daemon {
   /// A guided check of one instrument.
   struct Check {
     std::size_t instrument;
-    std::variant<session::ZeroCheckGuide, session::DatumCheckGuide> guide;
+    std::variant<job::ZeroCheckGuide, job::DatumCheckGuide> guide;
     std::vector<book::Content> found = {};  // once it is done
   };
   /// Where the walking instruments stand.
@@ -193,7 +193,7 @@ class Daemon {
   void place_from_book(const std::vector<book::BookedReading>& readings);
   void take_checks();
   void tell_warnings();
-  [[nodiscard]] std::unique_ptr<session::Lasting> lasting_from_before() const;
+  [[nodiscard]] std::unique_ptr<job::Lasting> lasting_from_before() const;
   void here();
   void restart();
   void refit();
@@ -228,8 +228,8 @@ class Daemon {
   ClockWatch clock_;
 
   int stage_;
-  std::unique_ptr<session::Lasting> lasting_;
-  std::unique_ptr<session::SurveySession> session_;
+  std::unique_ptr<job::Lasting> lasting_;
+  std::unique_ptr<job::SurveySession> session_;
 
   Place place_;
   std::optional<Check> check_;
@@ -241,14 +241,14 @@ class Daemon {
   bool stopping_ = false;
   std::function<void()> on_end_;
 
-  session::FitReport predicted_;  // by the sheet alone
+  job::FitReport predicted_;      // by the sheet alone
   nlohmann::ordered_json shims_;  // the card as it is now; null: none
   std::string no_fit_;            // and why
   std::optional<OnJob> on_job_;
   std::optional<Promised> promised_;
 
   std::string recheck_from_;  // the survey that this one is compared with; empty: none
-  std::optional<session::Recheck> recheck_;
+  std::optional<job::Recheck> recheck_;
   std::string no_recheck_;    // and why
   bool recheck_due_ = false;  // the readings are others than those behind it
 

@@ -5,7 +5,7 @@
 #include <utility>
 
 #include "core/quantity/units.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 
@@ -142,7 +142,7 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
     if (channel.raw_values.empty()) continue;
     book::Samples samples;
     samples.instrument = kit_.name;
-    samples.channel = session::word(channel.kit->gives);
+    samples.channel = say::word(channel.kit->gives);
     const std::int64_t from_us = channel.raw_at_us.front();
     samples.from = book::Time(
         std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
@@ -158,7 +158,7 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
 std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, sheet::Show show) const {
   const sheet::Gives gives = channel.kit->gives;
   const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
-  std::string text = std::string(session::word(gives)) + ' ' + std::string(word(verdict));
+  std::string text = std::string(say::word(gives)) + ' ' + std::string(word(verdict));
   const auto newest = channel.settling.newest();
   if (!newest || verdict == survey::Verdict::stale) return text;
   if (verdict == survey::Verdict::moving || verdict == survey::Verdict::noisy)
@@ -188,7 +188,7 @@ InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) con
   }
   if (worst == nullptr) return {"well", "gives no readings, and is listened to for what it gives", true};
   const sheet::Gives gives = worst->kit->gives;
-  const std::string name(session::word(gives));
+  const std::string name(say::word(gives));
   switch (verdict) {
     case survey::Verdict::never_seen:
       return {"silent", "no " + name + " has come yet; is it switched on, and " + in_kit(*worst->kit) + "?",

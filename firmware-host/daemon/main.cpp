@@ -18,7 +18,7 @@
 #include <boost/asio/signal_set.hpp>
 
 #include "firmware-host/daemon/daemon.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
 
 namespace {
@@ -102,7 +102,7 @@ int main(int argc, char** argv) {
   const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
   if (stage < 0) {
     std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"',
-                                  "a stage of the run sheet: " + session::stages_of(sheets.run)}
+                                  "a stage of the run sheet: " + say::stages_of(sheets.run)}
                      .text()
               << '\n';
     return 2;

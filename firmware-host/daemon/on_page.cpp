@@ -7,8 +7,8 @@
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/page/json.hpp"
-#include "firmware-host/session/views.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 
@@ -204,7 +204,7 @@ void Daemon::show_all() {
   if (check_) {
     page::Guide guide;
     guide.instrument = slots_[check_->instrument].instrument.kit().name;
-    guide.what = std::holds_alternative<session::ZeroCheckGuide>(check_->guide) ? "zero" : "datum";
+    guide.what = std::holds_alternative<job::ZeroCheckGuide>(check_->guide) ? "zero" : "datum";
     std::visit(
         [&](const auto& of) {
           guide.steps = of.steps();
@@ -252,21 +252,21 @@ std::string Daemon::record_text(const std::string& survey) const {
                      "\nLevel book " + log_.path() + "\n\n";
   if (!of.story) {
     text += "It goes by another run sheet than the one this program was started with.\n\n";
-  } else if (session::SurveySession* const session = of.story->last().session.get(); session == nullptr) {
+  } else if (job::SurveySession* const session = of.story->last().session.get(); session == nullptr) {
     text += "No fit: " + of.story->last().trouble + "\n\n";
   } else {
-    text += session::fit_view(sheets_.run, session->report()) + '\n';
+    text += say::fit_view(sheets_.run, session->report()) + '\n';
     if (const auto without = session->make_card())
       text += "No card: " + without->text() + "\n\n";
     else
-      text += session::card_view(sheets_.run, session->report(), session->card()) + '\n';
+      text += say::card_view(sheets_.run, session->report(), session->card()) + '\n';
   }
   text += "Readings\n";
   for (const book::BookedReading& booked : of.readings)
-    text += session::folded("  " + std::to_string(booked.number) + "  " + booked.reading.time + "  " +
-                                words(booked.reading) + (booked.kept ? "" : ", set aside") +
-                                (booked.reason.empty() ? "" : ": " + booked.reason),
-                            6);
+    text += say::folded("  " + std::to_string(booked.number) + "  " + booked.reading.time + "  " +
+                            words(booked.reading) + (booked.kept ? "" : ", set aside") +
+                            (booked.reason.empty() ? "" : ": " + booked.reason),
+                        6);
   return text;
 }
 

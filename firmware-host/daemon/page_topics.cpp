@@ -6,9 +6,9 @@
 #include <nlohmann/json.hpp>
 
 #include "core/quantity/units.hpp"
-#include "firmware-host/session/commissioning.hpp"
-#include "firmware-host/session/views.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/job/commissioning.hpp"
+#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -69,7 +69,7 @@ double mean_of(const std::vector<double>& left, const std::vector<double>& right
   return left.empty() ? 0 : sum / double(left.size() + right.size());
 }
 
-double mean_of(const session::FitReport& report) {
+double mean_of(const job::FitReport& report) {
   double sum = 0;
   for (const auto& station : report.stations) sum += station.height_m;
   return report.stations.empty() ? 0 : sum / double(report.stations.size());
@@ -82,7 +82,7 @@ std::string number_or_dash(const Json& json, const char* key, sheet::Show show) 
 
 std::string chance_or_dash(const Json& json, const char* key) {
   const auto found = json.find(key);
-  return found != json.end() && found->is_number() ? session::percent(found->get<double>()) : "-";
+  return found != json.end() && found->is_number() ? say::percent(found->get<double>()) : "-";
 }
 
 page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const int> made) {
@@ -93,8 +93,8 @@ page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const
   const sheet::Adjust none;
   const sheet::Adjust& adjust = support < 0 ? none : run.supports[std::size_t(support)].adjust;
   move.by = word(adjust.by);
-  move.does = session::motion_words(json.value("rise_m", 0.0), json.value("pitch_rad", 0.0),
-                                    json.value("roll_rad", 0.0), run.show);
+  move.does = say::motion_words(json.value("rise_m", 0.0), json.value("pitch_rad", 0.0),
+                                json.value("roll_rad", 0.0), run.show);
   for (const Json& piece : json.value("pieces", Json::array())) {
     page::Piece& added = move.pieces.emplace_back();
     added.where = piece.value("where", "");
@@ -109,10 +109,10 @@ page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const
     const double turns = json.value("turns", 0.0);
     move.turns = sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
   }
-  move.slacken = session::slacken_words(adjust.by, move.support);
-  move.keep = session::keep_words(json.value("limits_hold", true), move.support);
+  move.slacken = say::slacken_words(adjust.by, move.support);
+  move.keep = say::keep_words(json.value("limits_hold", true), move.support);
   for (const Json& effect : json.value("effects", Json::array())) {
-    const std::string then = session::effect_words(
+    const std::string then = say::effect_words(
         {effect.value("support", ""), effect.value("rise_m", 0.0), effect.value("force_N", 0.0)}, run.show);
     if (!then.empty()) move.then.push_back(then);
   }
@@ -149,14 +149,14 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   job.finished_stage = run.stages[std::size_t(run.tolerance.stage)];
   job.tolerance_m = run.tolerance.level_m;
   job.tolerance = sheet::show_fine(run.tolerance.level_m, run.show);
-  job.confidence = session::percent(run.tolerance.confidence);
+  job.confidence = say::percent(run.tolerance.confidence);
   job.units = run.show == sheet::Show::metric ? page::Units{"mm", "mm", 1e3, 1e3}
                                               : page::Units{"in", "in", 1 / kInch_m, 1 / kInch_m};
-  job.cautions = session::caution_sentences();
+  job.cautions = say::caution_sentences();
   return job;
 }
 
-std::optional<page::Advice> advice(const sheet::RunSheet& run, const session::FitReport& report) {
+std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report) {
   if (!report.next) return std::nullopt;
   const auto station = station_number(run, report.next->at_m);
   if (!station) return std::nullopt;
@@ -164,10 +164,10 @@ std::optional<page::Advice> advice(const sheet::RunSheet& run, const session::Fi
   advice.station = *station;
   advice.at = sheet::show_place(report.next->at_m, run.show);
   advice.instrument = report.next->instrument;
-  advice.channel = session::word(report.next->channel);
-  advice.edge = session::word(report.next->edge);
+  advice.channel = say::word(report.next->channel);
+  advice.edge = say::word(report.next->edge);
   advice.face = report.next->face;
-  advice.words = session::next_words(run, *report.next);
+  advice.words = say::next_words(run, *report.next);
   return advice;
 }
 
@@ -178,7 +178,7 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
     const sheet::Gives gives = channel.kit->gives;
     if (!channel.is_reading()) continue;
     page::LiveChannel shown;
-    shown.gives = session::word(gives);
+    shown.gives = say::word(gives);
     const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
     const auto newest = channel.settling.newest();
     if (newest && state.speaks && verdict != survey::Verdict::stale) {
@@ -191,15 +191,15 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
     shown.settled = state.speaks && verdict == survey::Verdict::settled;
     shown.verdict = word(verdict);
     shown.says = instrument.words(channel, now_us, show);
-    shown.edge = session::word(channel.kit->edge);
+    shown.edge = say::word(channel.kit->edge);
     shown.stays_at_m = channel.kit->station_m;
     live.channels.push_back(std::move(shown));
   }
   if (const auto temperature_C = instrument.temperature_C(now_us)) {
-    const std::string words = session::temperature_words(*temperature_C, show);
+    const std::string words = say::temperature_words(*temperature_C, show);
     const std::size_t unit = words.rfind(' ');
     page::LiveChannel shown;
-    shown.gives = session::word(sheet::Gives::temperature);
+    shown.gives = say::word(sheet::Gives::temperature);
     shown.value = *temperature_C;
     shown.number = words.substr(0, unit);
     shown.unit = words.substr(unit + 1);
@@ -209,7 +209,7 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
 }
 
 page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::BookedReading> booked,
-                              const session::FitReport* fitted) {
+                              const job::FitReport* fitted) {
   page::Readings topic;
   book::Number last = 0;
   int take = 0;
@@ -223,13 +223,13 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
     shown.take = take;
     shown.time = reading.time;
     shown.instrument = reading.instrument;
-    shown.channel = session::word(reading.channel);
+    shown.channel = say::word(reading.channel);
     if (reading.mark.empty()) shown.station = station_number(run, reading.at_m);
     shown.mark = reading.mark;
     shown.at_m = reading.at_m;
     shown.at = reading.mark.empty() ? sheet::show_place(reading.at_m, run.show) : "mark " + reading.mark;
     shown.face = reading.face;
-    shown.edge = session::word(reading.edge);
+    shown.edge = say::word(reading.edge);
     shown.set_up = reading.set_up;
     shown.value = value_of(reading, reading.value, run.show);
     shown.sigma = value_of(reading, reading.sigma, run.show);
@@ -239,7 +239,7 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
       const fit::Judgement<double>& judgement = fitted->judgements[kept];
       shown.residual = value_of(reading, judgement.residual, run.show);
       shown.fits = judgement.verdict == fit::Verdict::kept;
-      if (!shown.fits) shown.reason = session::aside_words(judgement);
+      if (!shown.fits) shown.reason = say::aside_words(judgement);
     }
     if (each.kept) ++kept;
     topic.readings.push_back(std::move(shown));
@@ -260,9 +260,9 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
   return topic;
 }
 
-page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predicted,
-                    const session::FitReport& report, const session::Card& card,
-                    std::span<const KeptReading> kept, const std::vector<std::string>& warnings) {
+page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted, const job::FitReport& report,
+                    const job::Card& card, std::span<const KeptReading> kept,
+                    const std::vector<std::string>& warnings) {
   const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
   page::Run topic;
   topic.measured = report.self_test.degrees_of_freedom > 0;
@@ -326,8 +326,8 @@ page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predic
     page::Mark mark;
     mark.entry = kept[k].entry;
     mark.at_m = reading.at_m;
-    mark.channel = session::word(reading.channel);
-    mark.edge = session::word(reading.edge);
+    mark.channel = say::word(reading.channel);
+    mark.edge = say::word(reading.edge);
     mark.height_m = shape.height_m - mean;
     mark.slope = shape.slope_rad;
     mark.roll = shape.roll_rad;
@@ -342,16 +342,16 @@ page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predic
                  value_of(reading, judgement.residual, run.show) + " off the fit";
     topic.marks.push_back(std::move(mark));
   }
-  for (const session::NamedCause& cause : report.causes)
-    if (topic.causes.size() < 3) topic.causes.push_back({session::percent(cause.weight), cause.words});
-  for (const session::NamedEstimate& named : report.parameters)
+  for (const job::NamedCause& cause : report.causes)
+    if (topic.causes.size() < 3) topic.causes.push_back({say::percent(cause.weight), cause.words});
+  for (const job::NamedEstimate& named : report.parameters)
     topic.learned.push_back(
-        {named.name, session::parameter_value(run, named.name, named.estimate.value),
-         session::parameter_sigma(run, named),
+        {named.name, say::parameter_value(run, named.name, named.estimate.value),
+         say::parameter_sigma(run, named),
          std::to_string(std::lround(100 * std::max(0.0, named.estimate.learned))) + " %"});
-  for (const session::Repeats& repeats : report.repeats)
+  for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
-      topic.warnings.push_back(session::repeats_words(run, repeats));
+      topic.warnings.push_back(say::repeats_words(run, repeats));
   topic.warnings.insert(topic.warnings.end(), warnings.begin(), warnings.end());
   return topic;
 }
@@ -366,8 +366,8 @@ page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& 
                                          adjust::HoldPoint::shims_cannot, adjust::HoldPoint::ready_to_bolt}) {
     if (card.hold_point != adjust::short_name(answer)) continue;
     const bool holds = shims.value("fit_holds", false);
-    card.says = session::to_do_words(answer);
-    card.moves_are = session::moves_heading(holds, answer);
+    card.says = say::to_do_words(answer);
+    card.moves_are = say::moves_heading(holds, answer);
     card.trusted = holds && answer != adjust::HoldPoint::read_again;
   }
   for (const Json& move : shims.value("moves", Json::array())) card.moves.push_back(move_of(run, move, made));
@@ -388,7 +388,7 @@ page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& 
 }
 
 std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
-                                       const nlohmann::ordered_json& promised, const session::Card& found) {
+                                       const nlohmann::ordered_json& promised, const job::Card& found) {
   const double promised_m = promised.value("level_error_after_m", std::nan(""));
   const double promised_sigma_m = promised.value("level_error_after_sigma_m", std::nan(""));
   // The promise counts on moves of later stages too, where the card has such; then what is found counts on those as well.
@@ -417,43 +417,43 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
   return result;
 }
 
-page::Recheck recheck_topic(const sheet::RunSheet& run, const session::Recheck& recheck) {
+page::Recheck recheck_topic(const sheet::RunSheet& run, const job::Recheck& recheck) {
   const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
   page::Recheck topic;
   topic.from = recheck.from;
   topic.to = recheck.to;
   topic.from_time = recheck.from_time;
   topic.to_time = recheck.to_time;
-  topic.answer = session::word(recheck.answer);
+  topic.answer = say::word(recheck.answer);
   topic.says = recheck.reason;
   topic.heights_compared = recheck.heights_compared;
   topic.marks = recheck.marks;
-  for (const session::Cause& cause : recheck.causes) {
+  for (const job::Cause& cause : recheck.causes) {
     std::string or_else;
     for (const std::string& other : cause.or_else) or_else += (or_else.empty() ? "" : ", ") + other;
     topic.causes.push_back({cause.words, std::move(or_else)});
   }
-  if (recheck.drift.verdict != session::DriftVerdict::none_expected)
-    topic.drift_verdict = session::word(recheck.drift.verdict);
+  if (recheck.drift.verdict != job::DriftVerdict::none_expected)
+    topic.drift_verdict = say::word(recheck.drift.verdict);
   topic.drift = recheck.drift.words;
   topic.drift_reasons = recheck.drift.reasons;
   topic.level_from = fine(recheck.level_error_from_m);
   topic.level_to = fine(recheck.level_error_to_m);
   topic.level_sigma = fine(recheck.level_error_sigma_m);
-  for (const session::StationChange& at : recheck.stations)
+  for (const job::StationChange& at : recheck.stations)
     topic.stations.push_back({at.at_m, sheet::show_place(at.at_m, run.show), at.from_m, at.to_m, at.change_m,
                               at.sigma_m, fine(at.from_m), fine(at.to_m), fine(at.change_m),
                               fine(at.sigma_m)});
-  for (const session::ChangeSeen& seen : recheck.seen) {
+  for (const job::ChangeSeen& seen : recheck.seen) {
     page::ChangeSeen& shown = topic.seen.emplace_back();
     shown.name = seen.name;
     if (!seen.can_be_seen) continue;
-    shown.value = session::change_words(seen.kind, seen.value, run.show);
-    shown.sigma = session::change_words(seen.kind, seen.sigma, run.show);
-    shown.smallest = session::change_words(seen.kind, seen.smallest_detectable, run.show);
-    shown.chance = session::percent(seen.p_corrected);
+    shown.value = job::change_words(seen.kind, seen.value, run.show);
+    shown.sigma = job::change_words(seen.kind, seen.sigma, run.show);
+    shown.smallest = job::change_words(seen.kind, seen.smallest_detectable, run.show);
+    shown.chance = say::percent(seen.p_corrected);
   }
-  for (const session::Trend& trend : recheck.trends) topic.trends.push_back(trend.words);
+  for (const job::Trend& trend : recheck.trends) topic.trends.push_back(trend.words);
   topic.cannot_be_told_apart = recheck.cannot_be_told_apart;
   topic.remarks = recheck.remarks;
   return topic;
@@ -466,7 +466,7 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
   shown.port = kit.port;
   shown.speaks = word(kit.speaks);
   for (const sheet::KitChannel& channel : kit.channels)
-    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(session::word(channel.gives));
+    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(say::word(channel.gives));
   shown.calibration = !kit.calibration
                           ? "No calibration is stated in the kit sheet."
                           : "Calibrated " + kit.calibration->date +
@@ -474,11 +474,11 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
                                 (kit.calibration->certificate.empty()
                                      ? "."
                                      : ", certificate " + kit.calibration->certificate + '.');
-  shown.can_zero = !session::ZeroCheckGuide::objection(kit);
+  shown.can_zero = !job::ZeroCheckGuide::objection(kit);
   for (const sheet::KitChannel& channel : kit.channels)
     shown.can_datum = shown.can_datum || channel.gives == sheet::Gives::distance;
   const auto at = [&](const std::optional<double>& temperature_C) {
-    return temperature_C ? ", at " + session::temperature_words(*temperature_C, run.show) : std::string();
+    return temperature_C ? ", at " + say::temperature_words(*temperature_C, run.show) : std::string();
   };
   std::vector<std::string> seen;  // channels whose last check was shown
   for (auto each = checks.rbegin(); each != checks.rend(); ++each) {
@@ -486,18 +486,18 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
     if (const auto* const zero = std::get_if<book::ZeroCheck>(&each->entry.content)) {
       if (zero->instrument != kit.name) continue;
       channel = zero->channel;
-      words = zero->channel + " reads " + session::fine_slope_words(zero->zero, run.show) + " +- " +
-              session::fine_slope_words(zero->sigma, run.show) + " too much" + at(zero->temperature_C);
+      words = zero->channel + " reads " + say::fine_slope_words(zero->zero, run.show) + " +- " +
+              say::fine_slope_words(zero->sigma, run.show) + " too much" + at(zero->temperature_C);
     }
     if (const auto* const datum = std::get_if<book::DatumCheck>(&each->entry.content)) {
       if (datum->instrument != kit.name) continue;
       channel = "datum";
-      words = "datum tilts " + session::fine_slope_words(datum->tilt_rad, run.show) + " +- " +
-              session::fine_slope_words(datum->sigma_rad, run.show) + at(datum->temperature_C);
+      words = "datum tilts " + say::fine_slope_words(datum->tilt_rad, run.show) + " +- " +
+              say::fine_slope_words(datum->sigma_rad, run.show) + at(datum->temperature_C);
     }
     if (channel.empty() || std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
     seen.push_back(channel);
-    shown.checks.push_back("Checked " + session::date_of(each->entry.time) + ": " + words + '.');
+    shown.checks.push_back("Checked " + say::date_of(each->entry.time) + ": " + words + '.');
   }
   return shown;
 }

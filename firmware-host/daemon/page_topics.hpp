@@ -12,9 +12,9 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/job/recheck.hpp"
+#include "firmware-host/job/survey_session.hpp"
 #include "firmware-host/page/messages.hpp"
-#include "firmware-host/session/recheck.hpp"
-#include "firmware-host/session/survey_session.hpp"
 
 namespace hangtrue::daemon {
 
@@ -23,8 +23,7 @@ namespace hangtrue::daemon {
 /// Number of the station there, from 1; none where there is none.
 [[nodiscard]] std::optional<int> station_number(const sheet::RunSheet& run, double at_m);
 
-[[nodiscard]] std::optional<page::Advice> advice(const sheet::RunSheet& run,
-                                                 const session::FitReport& report);
+[[nodiscard]] std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report);
 
 [[nodiscard]] page::LiveInstrument live_instrument(const InstrumentLine& instrument,
                                                    const InstrumentState& state, std::int64_t now_us,
@@ -33,15 +32,15 @@ namespace hangtrue::daemon {
 /// `fitted`: what those that are kept were fitted to, in order, or nullptr. A take: entries without a gap.
 [[nodiscard]] page::Readings readings_topic(const sheet::RunSheet& run,
                                             std::span<const book::BookedReading> booked,
-                                            const session::FitReport* fitted);
+                                            const job::FitReport* fitted);
 
 /// `predicted`: the fit to nothing but the sheet. `kept`: the readings behind `report`, in order, with their entries.
 struct KeptReading {
   book::Number entry = 0;
   const sheet::ReadingEntry* reading = nullptr;
 };
-[[nodiscard]] page::Run run_topic(const sheet::RunSheet& run, const session::FitReport& predicted,
-                                  const session::FitReport& report, const session::Card& card,
+[[nodiscard]] page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
+                                  const job::FitReport& report, const job::Card& card,
                                   std::span<const KeptReading> kept,
                                   const std::vector<std::string>& warnings);
 
@@ -52,10 +51,10 @@ struct KeptReading {
 /// What a card promised, all its moves made, against what is found now; none where either is no number.
 [[nodiscard]] std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
                                                      const nlohmann::ordered_json& promised,
-                                                     const session::Card& found);
+                                                     const job::Card& found);
 
 /// This survey against an earlier one.
-[[nodiscard]] page::Recheck recheck_topic(const sheet::RunSheet& run, const session::Recheck& recheck);
+[[nodiscard]] page::Recheck recheck_topic(const sheet::RunSheet& run, const job::Recheck& recheck);
 
 /// Of one instrument, with the last check of each of its channels.
 [[nodiscard]] page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,

@@ -2,7 +2,7 @@
 
 #include <utility>
 
-#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/sheet/walk.hpp"
 #include "firmware-host/wire/channels.hpp"
 
@@ -51,7 +51,7 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
     run = std::move(parsed.sheet);
   }
   if (run) {
-    const session::SolvedRun solved(*run);
+    const job::SolvedRun solved(*run);
     if (solved.trouble()) complaints.push_back(*solved.trouble());
   }
   if (run && kit_text) {  // a kit sheet is read against its run

@@ -126,11 +126,11 @@ void SurveyLog::note(const book::Fault* fault) {
   in_trouble_ = fault != nullptr;
 }
 
-Result<session::Taught, book::Fault> SurveyLog::taught(const Sheets& sheets) const {
+Result<job::Taught, book::Fault> SurveyLog::taught(const Sheets& sheets) const {
   const auto record = book_.survey(id());
   if (!record.ok()) return record.fault();
-  if (!record.value()) return session::Taught{};
-  return session::taught_before(book_, sheets.run, *record.value());
+  if (!record.value()) return job::Taught{};
+  return job::taught_before(book_, sheets.run, *record.value());
 }
 
 Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std::string& id,
@@ -142,7 +142,7 @@ Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std:
   if (!readings.ok()) return readings.fault();
   Kept kept{*std::move(record).value(), std::move(readings).value(), {}};
   if (kept.record.begun.run == begun_.run && sheets.run.stage(kept.record.begun.stage) >= 0) {
-    auto story = session::tell_story(book_, sheets.run, kept.record);
+    auto story = job::tell_story(book_, sheets.run, kept.record);
     if (!story.ok()) return story.fault();
     kept.story = std::move(story).value();
   }
@@ -195,12 +195,12 @@ Result<std::optional<book::SurveyRecord>, book::Fault> SurveyLog::earlier(const 
   return found;
 }
 
-Result<session::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const Sheets& sheets) const {
+Result<job::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const Sheets& sheets) const {
   const auto all = book_.checks();
   if (!all.ok()) return all.fault();
   const auto entries = book_.entries(survey, {"set-up", "reading", "survey closed"});
   if (!entries.ok()) return entries.fault();
-  return session::checks_for_survey(sheets.kit, all.value(), survey, entries.value(), sheets.run.show);
+  return job::checks_for_survey(sheets.kit, all.value(), survey, entries.value(), sheets.run.show);
 }
 
 Result<book::SetUp, book::Fault> SurveyLog::last_set_up() const {

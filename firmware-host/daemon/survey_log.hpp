@@ -15,9 +15,9 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/sheets.hpp"
-#include "firmware-host/session/checks.hpp"
-#include "firmware-host/session/recheck.hpp"
-#include "firmware-host/session/story.hpp"
+#include "firmware-host/job/checks.hpp"
+#include "firmware-host/job/history.hpp"
+#include "firmware-host/job/recheck.hpp"
 
 namespace hangtrue::daemon {
 
@@ -41,12 +41,12 @@ class SurveyLog {
                                                             const std::string& reason);
 
   /// What earlier surveys of the same run taught to this one.
-  [[nodiscard]] Result<session::Taught, book::Fault> taught(const Sheets& sheets) const;
+  [[nodiscard]] Result<job::Taught, book::Fault> taught(const Sheets& sheets) const;
   /// A survey of the book, whichever it is.
   struct Kept {
     book::SurveyRecord record;
     std::vector<book::BookedReading> readings;  // those set aside as well
-    std::optional<session::Story> story;  // up to it, where it goes by the run sheet that this one goes by
+    std::optional<job::Story> story;  // up to it, where it goes by the run sheet that this one goes by
   };
   [[nodiscard]] Result<std::optional<Kept>, book::Fault> survey(const std::string& id,
                                                                 const Sheets& sheets) const;
@@ -67,8 +67,8 @@ class SurveyLog {
   /// The survey of that name, or the last before this one at its stage with readings that are kept; none: there is none such.
   [[nodiscard]] Result<std::optional<book::SurveyRecord>, book::Fault> earlier(const std::string& id) const;
   /// What moved between that survey and this one.
-  [[nodiscard]] session::RecheckOrComplaint recheck(const Sheets& sheets, const std::string& from) const {
-    return session::recheck(book_, sheets.run, from, id());
+  [[nodiscard]] job::RecheckOrComplaint recheck(const Sheets& sheets, const std::string& from) const {
+    return job::recheck(book_, sheets.run, from, id());
   }
   /// Of the whole book, in order; or the last so many.
   [[nodiscard]] Result<std::vector<book::SurveyRecord>, book::Fault> surveys(
@@ -83,7 +83,7 @@ class SurveyLog {
     return book_.checks();
   }
   /// What they mean for this survey, as they stand now.
-  [[nodiscard]] Result<session::Checks, book::Fault> checks_of_survey(const Sheets& sheets) const {
+  [[nodiscard]] Result<job::Checks, book::Fault> checks_of_survey(const Sheets& sheets) const {
     return checks_of(survey_, sheets);
   }
   /// The set-up that was placed last in this survey; its name is empty: none yet.
@@ -99,8 +99,7 @@ class SurveyLog {
   void note(const book::Fault* fault);
   [[nodiscard]] Result<book::Number, book::Fault> write(const std::vector<book::Entry>& entries);
   [[nodiscard]] Result<std::optional<book::BookedCard>, book::Fault> card_of(book::Number survey) const;
-  [[nodiscard]] Result<session::Checks, book::Fault> checks_of(book::Number survey,
-                                                               const Sheets& sheets) const;
+  [[nodiscard]] Result<job::Checks, book::Fault> checks_of(book::Number survey, const Sheets& sheets) const;
 
   book::Book book_;
   std::string path_;

@@ -12,8 +12,8 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/session/checks.hpp"
-#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/job/checks.hpp"
+#include "firmware-host/job/solved_run.hpp"
 
 namespace hangtrue {
 namespace {
@@ -35,7 +35,7 @@ class CheckedBook : public ::testing::Test {
     std::ifstream file(path);
     return {std::istreambuf_iterator<char>(file), {}};
   }
-  static book::Time at(const std::string& time) { return *session::time_of(time); }
+  static book::Time at(const std::string& time) { return *job::time_of(time); }
 
   static book::Entry zero_check(const std::string& time, const char* channel, double zero) {
     book::ZeroCheck check;
@@ -62,7 +62,7 @@ class CheckedBook : public ::testing::Test {
       const book::Number begun = book.append({book::SurveyBegun{id, sheet.stages[0], run, kit}, std::nullopt,
                                               at(date + "T09:00:00Z")})
                                      .value();
-      const session::SolvedRun solved(sheet);
+      const job::SolvedRun solved(sheet);
       for (const double x : sheet.stations_m) {
         book::Taken taken;
         taken.reading.time = date + "T09:30:00Z";

@@ -7,7 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/views.hpp"
+#include "firmware-host/say/views.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -77,7 +77,7 @@ void print_words(const std::string& path, const book::Audit& audit,
     std::cout << path << ": whole, " << entries << ", format " << audit.schema << '\n';
   } else {
     std::cout << path << ": NOT WHOLE\n";
-    for (const std::string& finding : audit.findings) std::cout << session::folded("  " + finding, 4);
+    for (const std::string& finding : audit.findings) std::cout << say::folded("  " + finding, 4);
     std::cout << "  The chain holds for the first " << entries << ".\n";
   }
   for (const book::SealRecord& seal : audit.seals)

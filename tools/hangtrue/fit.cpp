@@ -5,7 +5,7 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/views.hpp"
+#include "firmware-host/say/views.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -16,11 +16,11 @@ void add_fit(CLI::App& app, int& exit_code) {
   source->add_options(*command);
   command->callback([source, &exit_code] {
     const auto survey = fitted(*source);
-    const session::FitReport& report = survey->session->report();
+    const job::FitReport& report = survey->session->report();
     if (source->json)
-      std::cout << session::fit_json(survey->run, report).dump() << '\n';
+      std::cout << job::fit_json(survey->run, report).dump() << '\n';
     else
-      std::cout << session::fit_view(survey->run, report) << session::story_view(survey->run, survey->story);
+      std::cout << say::fit_view(survey->run, report) << job::story_view(survey->run, survey->story);
     if (report.status == fit::Status::not_settled) {
       std::cerr << "hangtrue: the fit did not settle: the readings contradict each other or the sheet too "
                    "much; see those farthest "

@@ -6,8 +6,8 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/prediction.hpp"
-#include "firmware-host/session/views.hpp"
+#include "firmware-host/job/prediction.hpp"
+#include "firmware-host/say/views.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -24,16 +24,16 @@ void add_predict(CLI::App& app, int& exit_code) {
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
     const sheet::RunSheet run = load_run(arguments->run);
-    session::SolvedRun solved(run);
+    job::SolvedRun solved(run);
     const beam::Solver<double>& solver = solved.solver();
     if (arguments->json)
-      std::cout << session::prediction_json(run, solver).dump() << '\n';
+      std::cout << job::prediction_json(run, solver).dump() << '\n';
     else
-      std::cout << session::prediction_view(run, solver);
+      std::cout << say::prediction_view(run, solver);
     // "No" where the sheet's own limit is exceeded, or a rating.
     const int finished = run.tolerance.stage;
     if (run.tolerance.span_ratio)
-      for (const session::Span& span : session::spans(run, solver, finished))
+      for (const job::Span& span : job::spans(run, solver, finished))
         if (!span.overhang && span.ratio() < *run.tolerance.span_ratio) exit_code = kAnswerIsNo;
     for (int stage = 0; stage <= finished; ++stage)
       for (int i = 0; i < int(run.supports.size()); ++i) {

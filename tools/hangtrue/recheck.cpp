@@ -5,7 +5,7 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/recheck.hpp"
+#include "firmware-host/job/recheck.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -31,15 +31,15 @@ void add_recheck(CLI::App& app, int& exit_code) {
     const sheet::RunSheet given = load_run(arguments->run);
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
-    const session::RecheckOrComplaint made = session::recheck(book, given, arguments->from, arguments->to);
+    const job::RecheckOrComplaint made = job::recheck(book, given, arguments->from, arguments->to);
     if (made.complaint) stop_for({*made.complaint});
     const sheet::RunSheet run =
         booked_run(book, survey_named(book, arguments->to, arguments->book), given, arguments->run).sheet;
     if (arguments->json)
-      std::cout << session::recheck_json(run, *made.recheck).dump() << '\n';
+      std::cout << job::recheck_json(run, *made.recheck).dump() << '\n';
     else
-      std::cout << session::recheck_view(run, *made.recheck);
-    if (made.recheck->answer == session::RecheckAnswer::cannot_tell || made.recheck->past_tolerance)
+      std::cout << job::recheck_view(run, *made.recheck);
+    if (made.recheck->answer == job::RecheckAnswer::cannot_tell || made.recheck->past_tolerance)
       exit_code = kAnswerIsNo;
   });
 }

@@ -6,7 +6,7 @@
 
 #include <CLI/CLI.hpp>
 
-#include "firmware-host/session/story.hpp"
+#include "firmware-host/job/history.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 #include "tools/report/page.hpp"
@@ -63,9 +63,9 @@ report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
   };
   papers.run_file = name_of(record.begun.run);
   papers.kit_file = name_of(record.begun.kit);
-  if (const auto kit = from_book(session::booked_kit(book, run, record))) papers.kit = *kit;
+  if (const auto kit = from_book(job::booked_kit(book, run, record))) papers.kit = *kit;
   papers.booked =
-      from_book(session::booked_survey(book, run, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
+      from_book(job::booked_survey(book, run, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
   papers.entries =
       from_book(book.entries(record.number, {"set aside", "put back", "corrected", "card", "clock jump"}));
   return papers;
@@ -81,7 +81,7 @@ report::Document survey_document(const Arguments& arguments, report::Paper paper
   BookedRun booked = booked_run(book, survey, given, arguments.run);
   const sheet::RunSheet& run = booked.sheet;
   (void)stage_named(run, survey.begun.stage, arguments.book);
-  const session::Story story = from_book(session::tell_story(book, run, survey));
+  const job::Story story = from_book(job::tell_story(book, run, survey));
   if (const auto& complaint = story.last().complaint) stop_for({*complaint});
   std::string no_card;
   if (run.tolerance.level_m > 0) {
@@ -95,7 +95,7 @@ report::Document survey_document(const Arguments& arguments, report::Paper paper
                  "how level the finished run must be, such as \"1.5 mm\""}});
   }
   std::vector<report::Papers> papers;
-  for (const session::Chapter& chapter : story.chapters)
+  for (const job::Chapter& chapter : story.chapters)
     papers.push_back(papers_of(book, run, chapter.booked.record));
   const report::AsBuilt from{run,
                              story,
@@ -110,7 +110,7 @@ report::Document survey_document(const Arguments& arguments, report::Paper paper
 report::Document recheck_document(const Arguments& arguments, report::Paper paper,
                                   const sheet::RunSheet& given, const book::Book& book,
                                   report::Record record) {
-  const session::RecheckOrComplaint compared = session::recheck(book, given, arguments.from, arguments.to);
+  const job::RecheckOrComplaint compared = job::recheck(book, given, arguments.from, arguments.to);
   if (!compared.recheck) stop_for({*compared.complaint});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);

@@ -5,7 +5,7 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/views.hpp"
+#include "firmware-host/say/views.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -18,11 +18,11 @@ void add_shims(CLI::App& app, int& exit_code) {
   command->callback([source, &exit_code] {
     const auto survey = fitted(*source);
     if (const auto complaint = survey->session->make_card()) stop_for({*complaint});
-    const session::Card& card = survey->session->card();
+    const job::Card& card = survey->session->card();
     if (source->json)
-      std::cout << session::shims_json(survey->run, card).dump() << '\n';
+      std::cout << job::shims_json(survey->run, card).dump() << '\n';
     else
-      std::cout << session::card_view(survey->run, survey->session->report(), card);
+      std::cout << say::card_view(survey->run, survey->session->report(), card);
     const adjust::HoldPoint answer = card.hold_point.answer;
     if (answer == adjust::HoldPoint::shims_cannot || answer == adjust::HoldPoint::read_again)
       exit_code = kAnswerIsNo;

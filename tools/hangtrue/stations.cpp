@@ -6,7 +6,7 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/plan.hpp"
+#include "firmware-host/job/plan.hpp"
 #include "firmware-host/sheet/units.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
@@ -19,19 +19,19 @@ struct Arguments {
   bool json = false;
 };
 
-session::PlanFor purpose(const std::string& what) {
-  if (what == "levelling") return session::PlanFor::levelling;
-  if (what == "recheck") return session::PlanFor::recheck;
+job::PlanFor purpose(const std::string& what) {
+  if (what == "levelling") return job::PlanFor::levelling;
+  if (what == "recheck") return job::PlanFor::recheck;
   stop_for({{"command line", 0, "--for", '"' + what + '"', "levelling or recheck"}});
 }
 
-double wanted_m(const sheet::RunSheet& run, const Arguments& arguments, session::PlanFor what) {
+double wanted_m(const sheet::RunSheet& run, const Arguments& arguments, job::PlanFor what) {
   if (arguments.wanted.empty()) {
     if (!(run.tolerance.level_m > 0))
       stop_for({{run.file, 0, "tolerance.level", "none",
                  "how level the finished run must be, such as \"1.5 mm\"; or --wanted \"0.2 mm\""}});
     return run.tolerance.level_m *
-           (what == session::PlanFor::levelling ? session::kLevellingShare : session::kRecheckShare);
+           (what == job::PlanFor::levelling ? job::kLevellingShare : job::kRecheckShare);
   }
   const auto length = sheet::parse_quantity(arguments.wanted, sheet::Kind::length);
   const std::string expected = "a length above zero with its unit, such as \"0.2 mm\" or \"1/64 in\"";
@@ -62,22 +62,22 @@ void add_stations(CLI::App& app, int& exit_code) {
   command->add_option("--for", arguments->what, "levelling (unless said) or recheck");
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
-    session::PlanWish wish;
+    job::PlanWish wish;
     wish.what = purpose(arguments->what);
     const sheet::RunSheet run = load_run(arguments->run);
     if (arguments->kit.empty())
       stop_for({{"command line", 0, "KIT", "no kit sheet",
                  "the instruments that will be there: a kit sheet after the run sheet"}});
     const sheet::KitSheet kit = load_kit(arguments->kit, run);
-    wish.stage = arguments->stage.empty() ? session::planned_stage(run, wish.what)
+    wish.stage = arguments->stage.empty() ? job::planned_stage(run, wish.what)
                                           : stage_named(run, arguments->stage, arguments->run);
     wish.wanted_m = wanted_m(run, *arguments, wish.what);
-    const session::PlanOrComplaint made = session::make_plan(run, kit, wish);
+    const job::PlanOrComplaint made = job::make_plan(run, kit, wish);
     if (made.complaint) stop_for({*made.complaint});
     if (arguments->json)
-      std::cout << session::plan_json(run, *made.plan).dump() << '\n';
+      std::cout << job::plan_json(run, *made.plan).dump() << '\n';
     else
-      std::cout << session::plan_view(run, *made.plan);
+      std::cout << job::plan_view(run, *made.plan);
     if (!made.plan->reached) exit_code = kAnswerIsNo;
   });
 }

@@ -4,9 +4,9 @@
 
 #include <CLI/CLI.hpp>
 
-#include "firmware-host/session/sheet_changes.hpp"
-#include "firmware-host/session/solved_run.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/job/sheet_changes.hpp"
+#include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::tools {
 
@@ -17,7 +17,7 @@ void stop_for(const std::vector<sheet::Complaint>& complaints) {
 sheet::RunSheet load_run(const std::string& path) {
   sheet::RunSheetOrComplaints read = sheet::read_run_sheet(path);
   if (!read.sheet) stop_for(read.complaints);
-  const session::SolvedRun solved(*read.sheet);
+  const job::SolvedRun solved(*read.sheet);
   if (solved.trouble()) stop_for({*solved.trouble()});
   return std::move(*read.sheet);
 }
@@ -45,8 +45,7 @@ void SurveySource::add_options(CLI::App& command) {
 int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where) {
   const int stage = run.stage(name);
   if (stage < 0)
-    stop_for(
-        {{where, 0, "--stage", '"' + name + '"', "a stage of the run sheet: " + session::stages_of(run)}});
+    stop_for({{where, 0, "--stage", '"' + name + '"', "a stage of the run sheet: " + say::stages_of(run)}});
   return stage;
 }
 
@@ -104,7 +103,7 @@ BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, c
              given_path + " stands in its place."}};
   BookedRun booked{std::move(*was.sheet), {}};
   std::vector<sheet::Complaint> complaints;
-  for (const session::SheetChange& change : session::sheet_changes(booked.sheet, given)) {
+  for (const job::SheetChange& change : job::sheet_changes(booked.sheet, given)) {
     if (change.matters)
       complaints.push_back({given_path, 0, "RUN",
                             "another sheet than survey " + survey.begun.id + " went by: " + change.words,
@@ -131,7 +130,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
     survey->run = std::move(booked.sheet);
     for (const std::string& remark : booked.remarks) std::cerr << "Note: " << remark << '\n';
     (void)stage_named(survey->run, record.begun.stage, source.book_path);
-    survey->story = from_book(session::tell_story(book, survey->run, record, kit));
+    survey->story = from_book(job::tell_story(book, survey->run, record, kit));
     if (const auto& complaint = survey->story.last().complaint) stop_for({*complaint});
     survey->session = survey->story.last().session.get();
     return survey;
@@ -142,7 +141,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   const int stage = stage_named(survey->run, source.stage, source.run_path);
   sheet::ReadingsOrComplaints read = sheet::read_readings(source.readings_path, survey->run, kit);
   if (!read.entries) stop_for(read.complaints);
-  survey->csv = std::make_unique<session::SurveySession>(survey->run, kit, stage);
+  survey->csv = std::make_unique<job::SurveySession>(survey->run, kit, stage);
   survey->session = survey->csv.get();
   for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
   if (const auto complaint = survey->csv->fit()) stop_for({*complaint});

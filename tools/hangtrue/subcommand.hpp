@@ -11,7 +11,7 @@
 #include <vector>
 
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/session/story.hpp"
+#include "firmware-host/job/history.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
 
@@ -74,9 +74,9 @@ struct SurveySource {
 struct FittedSurvey {
   sheet::RunSheet run;
   std::optional<sheet::KitSheet> kit;
-  session::Story story;                         // of a book
-  std::unique_ptr<session::SurveySession> csv;  // of readings
-  session::SurveySession* session = nullptr;    // one of the two
+  job::Story story;                         // of a book
+  std::unique_ptr<job::SurveySession> csv;  // of readings
+  job::SurveySession* session = nullptr;    // one of the two
 };
 [[nodiscard]] std::unique_ptr<FittedSurvey> fitted(const SurveySource& source);
 

@@ -7,7 +7,7 @@
 #include <sstream>
 #include <stdexcept>
 
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/format.hpp"
 #include "firmware-host/sheet/units.hpp"
 
@@ -35,7 +35,7 @@ double place_in(const std::string& words) {
 
 survey::Edge edge_in(const std::string& word) {
   for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})
-    if (word == session::word(edge)) return edge;
+    if (word == say::word(edge)) return edge;
   throw std::invalid_argument("edge left, middle or right, not \"" + word + '"');
 }
 
@@ -57,8 +57,8 @@ std::string Control::obey(std::string_view line) {
       return "placed at " +
              (stand_.mark < 0 ? sheet::show_place(stand_.at_m, run_.show)
                               : "mark " + run_.marks[std::size_t(stand_.mark)].name) +
-             ", face " + (stand_.face == 1 ? "1" : "2") + ", edge " +
-             std::string(session::word(stand_.edge)) + ", set-up " + std::to_string(stand_.set_up + 1);
+             ", face " + (stand_.face == 1 ? "1" : "2") + ", edge " + std::string(say::word(stand_.edge)) +
+             ", set-up " + std::to_string(stand_.set_up + 1);
     }
     if (const auto name = behind(text, "unplug ")) {
       rehearsal_.unplug(instrument(*name));
@@ -111,7 +111,7 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
               set_up(event.value("set_up", "1")), run_.mark(event.value("mark", ""))};
     // "as in the kit sheet" is no edge: they stay on theirs.
     for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})
-      if (event.value("edge", "") == session::word(edge)) stand_.edge = edge;
+      if (event.value("edge", "") == say::word(edge)) stand_.edge = edge;
     rehearsal_.place(stand_);
   }
   if (what == "check" && event.contains("step")) follow_check(event.value("instruction", ""));

@@ -224,9 +224,9 @@ beam::State<double> Truth::moved(std::span<const beam::Motions<double>> moves) c
 }
 
 double Truth::level_error_after_m(std::span<const beam::Motions<double>> moves) const {
-  session::SolvedRun solved(run_);
+  job::SolvedRun solved(run_);
   if (const auto done = solved.solver().solve(moved(moves)); !done) {
-    throw std::invalid_argument("after these moves: " + session::complaint(run_, done.fault()).text());
+    throw std::invalid_argument("after these moves: " + job::complaint(run_, done.fault()).text());
   }
   return level_error_m(solved.solver());
 }
@@ -236,7 +236,7 @@ void Truth::move(int support, const beam::Motions<double>& by) {
   moves.at(std::size_t(support)) = by;
   const beam::State<double> state = moved(moves);
   if (const auto done = solved_.solver().solve(state); !done) {
-    const std::string why = session::complaint(run_, done.fault()).text();
+    const std::string why = job::complaint(run_, done.fault()).text();
     (void)solved_.solver().solve(state_);  // as before
     throw std::invalid_argument("after this move: " + why);
   }

@@ -22,7 +22,7 @@
 #include "core/beam/solver.hpp"
 #include "core/survey/observation.hpp"
 #include "core/survey/reading.hpp"
-#include "firmware-host/session/solved_run.hpp"
+#include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
 
@@ -95,7 +95,7 @@ class Truth {
   beam::State<double> state_;
   survey::KitState<double> kit_state_;
   std::vector<std::vector<double>> zeros_;  // by instrument and channel
-  session::SolvedRun solved_;               // at state_
+  job::SolvedRun solved_;                   // at state_
 };
 
 }  // namespace hangtrue::rehearsal

@@ -7,8 +7,8 @@
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/prediction.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/job/prediction.hpp"
+#include "firmware-host/say/words.hpp"
 #include "tools/report/fitted_shape.hpp"
 #include "tools/report/reports.hpp"
 
@@ -29,10 +29,10 @@ constexpr double k95 = 1.959964;  // of a normal distribution, two-sided
 struct Writer {
   const AsBuilt& from;
   const sheet::RunSheet& run = from.run;
-  const session::Chapter& last = from.story.last();
+  const job::Chapter& last = from.story.last();
   const Papers& papers = from.papers.back();
   const sheet::KitSheet* kit = papers.kit ? &*papers.kit : nullptr;
-  const session::FitReport& fit = last.session->report();
+  const job::FitReport& fit = last.session->report();
   const FittedShape shape{run, fit};
   const bool holds = fit.status == fit::Status::settled && fit.self_test.outcome == fit::TestOutcome::holds;
   double mean_m = 0;
@@ -46,10 +46,10 @@ struct Writer {
   [[nodiscard]] std::string number(double length_m) const { return bare(fine(length_m)); }
   [[nodiscard]] std::string sigma(double length_m) const { return sigma_words(length_m, run.show); }
   [[nodiscard]] std::string place(double x_m) const { return show_place(x_m, run.show); }
-  [[nodiscard]] std::string slope(double rad) const { return session::fine_slope_words(rad, run.show); }
+  [[nodiscard]] std::string slope(double rad) const { return say::fine_slope_words(rad, run.show); }
   [[nodiscard]] std::string stage_name(int index) const { return run.stages[std::size_t(index)]; }
   [[nodiscard]] const fit::Estimate<double>* estimate(const std::string& name) const {
-    for (const session::NamedEstimate& each : fit.parameters)
+    for (const job::NamedEstimate& each : fit.parameters)
       if (each.name == name) return &each.estimate;
     return nullptr;
   }
@@ -119,10 +119,10 @@ void Writer::result() {
                        "uncertainty."},
             true});
   if (from.card != nullptr) {
-    const session::Card& card = *from.card;
+    const job::Card& card = *from.card;
     document.add(Box{"May the final bolts be tightened? As far as level goes, as surveyed:",
                      upper(std::string(adjust::short_name(card.hold_point.answer))),
-                     {typeset(card.reason), session::to_do_words(card.hold_point.answer)}});
+                     {typeset(card.reason), say::to_do_words(card.hold_point.answer)}});
   }
   const std::string u = fine_unit(run.show);
   Table level{"Level and sag beside their limits",
@@ -139,10 +139,10 @@ void Writer::result() {
           number(before.level_error_m), bare(sigma(before.drawn_sigma_m)),
           show_length(run.tolerance.level_m, run.show), "run sheet, tolerance",
           std::string(within ? "within" : "OVER") +
-              "; chance to be within: " + session::percent(before.chance)}});
+              "; chance to be within: " + say::percent(before.chance)}});
   }
   if (shape.solved() && run.tolerance.span_ratio)
-    for (const session::Span& span : session::spans(run, shape.solver(), finished()))
+    for (const job::Span& span : job::spans(run, shape.solver(), finished()))
       if (!span.overhang)
         level.rows.push_back(
             {{"sag of the span " + place(span.from_m) + " to " + place(span.to_m) + ", stage \"" +
@@ -198,7 +198,7 @@ void Writer::hung() {
       if (run.beam_stages[s].lists_support(int(i))) list(held, run.supports[i].name);
     for (std::size_t i = 0; i < run.loads.size(); ++i)
       if (run.beam_stages[s].lists_load(int(i))) list(on, run.loads[i].name);
-    for (const session::Chapter& chapter : from.story.chapters)
+    for (const job::Chapter& chapter : from.story.chapters)
       if (chapter.stage == int(s)) list(surveys, chapter.booked.record.begun.id);
     stages.rows.push_back({{run.stages[s] + (int(s) == run.tolerance.stage ? " (finished)" : ""), held, on,
                             surveys.empty() ? "-" : surveys}});
@@ -310,8 +310,7 @@ void Writer::set_ups() {
   std::vector<std::string> channels;
   std::size_t judged = 0;
   for (const book::BookedReading& each : last.booked.readings) {
-    const std::string channel =
-        each.reading.instrument + ' ' + std::string(session::word(each.reading.channel));
+    const std::string channel = each.reading.instrument + ' ' + std::string(say::word(each.reading.channel));
     if (!counts.contains(channel)) channels.push_back(channel);
     Count& count = counts[channel];
     ++count.taken;
@@ -429,7 +428,7 @@ void Writer::drawings() {
   document.add(profile);
 
   if (!is_finished && from.card != nullptr) {
-    const session::Card& card = *from.card;
+    const job::Card& card = *from.card;
     double mean = 0;
     for (std::size_t i = 0; i < card.left_before_m.size(); ++i)
       mean += (card.left_before_m[i] + card.right_before_m[i]) / 2 / double(card.left_before_m.size());
@@ -504,7 +503,7 @@ void Writer::levels() {
     document.add(Paragraph{"The run could not be solved at what was fitted."});
     return;
   }
-  const session::SolvedRun predicted(run);
+  const job::SolvedRun predicted(run);
   const std::string u = fine_unit(run.show);
   double widest = 0;
   for (const auto& station : fit.stations) widest = std::max(widest, station.height_less_mean_sigma_m);
@@ -517,11 +516,11 @@ void Writer::levels() {
     table.rows.push_back(
         {{"stage \"" + stage_name(at) + '"' + (at == fit.stage ? ", as surveyed" : ", as it is to become")},
          true});
-    const std::vector<session::Span> now = session::spans(run, shape.solver(), at);
-    const std::vector<session::Span> sheet =
-        predicted.trouble() ? std::vector<session::Span>{} : session::spans(run, predicted.solver(), at);
+    const std::vector<job::Span> now = job::spans(run, shape.solver(), at);
+    const std::vector<job::Span> sheet =
+        predicted.trouble() ? std::vector<job::Span>{} : job::spans(run, predicted.solver(), at);
     for (std::size_t i = 0; i < now.size(); ++i) {
-      const session::Span& span = now[i];
+      const job::Span& span = now[i];
       const bool limited = run.tolerance.span_ratio && !span.overhang,
                  sags = span.sag_m > 0 && std::isfinite(span.ratio());
       table.rows.push_back({{std::string(span.overhang ? "beyond the support, " : "") + place(span.from_m) +
@@ -547,7 +546,7 @@ void Writer::levels() {
 void Writer::forces() {
   document.add(Heading{"What the supports carry"});
   if (!shape.solved()) return;
-  const session::SolvedRun predicted(run);
+  const job::SolvedRun predicted(run);
   Table table{"Forces on the run, up positive",
               columns("|support|>sheet|>fitted|>couple|>torque|>rating|>of rating"),
               {}};
@@ -582,7 +581,7 @@ void Writer::moves() {
   document.add(Heading{"Moves made and hold-point answers"});
   bool any = false;
   for (std::size_t c = 0; c < from.story.chapters.size(); ++c) {
-    const session::BookedSurvey& booked = from.story.chapters[c].booked;
+    const job::BookedSurvey& booked = from.story.chapters[c].booked;
     int without = 0;
     for (const book::BookedCard& card : booked.cards) {
       if (card.made.empty() && &card != &booked.cards.back()) {
@@ -633,7 +632,7 @@ void Writer::learned() {
   Table table{"Unknowns of the fit of survey " + last.booked.record.begun.id,
               columns("what|>assumed|>sigma|>found|>sigma|>learned"),
               {}};
-  for (const session::NamedEstimate& named : fit.parameters) {
+  for (const job::NamedEstimate& named : fit.parameters) {
     const auto& e = named.estimate;
     const double learned = std::max(0.0, e.learned);
     table.rows.push_back({{named.name, estimate_value(run, named.name, e.prior_value),
@@ -658,8 +657,8 @@ void Writer::taught() {
                 columns("survey|stage|begun (UTC)|>readings used|fit|went into the next"),
                 {}};
   constexpr std::size_t kMostColumns = 4;
-  std::vector<const session::Chapter*> shown;
-  for (const session::Chapter& chapter : from.story.chapters) {
+  std::vector<const job::Chapter*> shown;
+  for (const job::Chapter& chapter : from.story.chapters) {
     const bool fitted = chapter.session != nullptr;
     const std::string went = !chapter.trouble.empty() ? chapter.trouble
                              : chapter.moved.empty()
@@ -679,19 +678,18 @@ void Writer::taught() {
   if (shown.size() > kMostColumns) shown.erase(shown.begin(), shown.end() - kMostColumns);
   if (shown.empty()) return;
   Table table{"Sigma of what lasts, survey by survey", columns("what|>before, sigma"), {}};
-  for (const session::Chapter* chapter : shown)
+  for (const job::Chapter* chapter : shown)
     table.columns.push_back({"after " + chapter->booked.record.begun.id, Align::right});
   table.columns.push_back({"found at last", Align::right});
-  for (const session::NamedEstimate& named : shown.back()->session->report().parameters) {
+  for (const job::NamedEstimate& named : shown.back()->session->report().parameters) {
     if (named.name.starts_with("set-up ")) continue;
     Row row{{named.name}};
     std::optional<fit::Estimate<double>> first;
     std::vector<std::string> cells;
-    for (const session::Chapter* chapter : shown) {
+    for (const job::Chapter* chapter : shown) {
       const auto& all = chapter->session->report().parameters;
-      const auto found = std::find_if(all.begin(), all.end(), [&](const session::NamedEstimate& each) {
-        return each.name == named.name;
-      });
+      const auto found = std::find_if(
+          all.begin(), all.end(), [&](const job::NamedEstimate& each) { return each.name == named.name; });
       if (found == all.end()) {
         cells.push_back("-");
         continue;
@@ -744,8 +742,7 @@ void Writer::uncertainty() {
   Table inputs{"What goes in", columns("input|>stated u|^type|evaluated from"), {}};
   std::vector<std::string> seen;
   for (const book::BookedReading& each : last.booked.readings) {
-    const std::string channel =
-        each.reading.instrument + ' ' + std::string(session::word(each.reading.channel));
+    const std::string channel = each.reading.instrument + ' ' + std::string(say::word(each.reading.channel));
     if (std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
     seen.push_back(channel);
     const auto shown = [&](double u) {
@@ -753,21 +750,20 @@ void Writer::uncertainty() {
     };
     inputs.rows.push_back({{"one reading, " + channel, shown(each.reading.sigma), "B",
                             "kit sheet (certificate or maker's statement)"}});
-    for (const session::Repeats& repeats : fit.repeats)
+    for (const job::Repeats& repeats : fit.repeats)
       if (repeats.name == channel)
         inputs.rows.push_back(
             {{"    the same, from repeats", shown(repeats.pooled_sigma), "A",
               std::to_string(repeats.degrees_of_freedom) + " degrees of freedom; " +
-                  std::string(session::word(repeats.verdict)) + ", p " + p_words(repeats.p_value)}});
+                  std::string(say::word(repeats.verdict)) + ", p " + p_words(repeats.p_value)}});
     const auto checked = std::find_if(last.booked.checks.zeros.begin(), last.booked.checks.zeros.end(),
-                                      [&](const session::CheckedZero& it) { return it.channel == channel; });
+                                      [&](const job::CheckedZero& it) { return it.channel == channel; });
     const sheet::KitChannel* const in_kit =
         kit != nullptr ? kit->find(each.reading.instrument, sheet::Gives(int(each.reading.channel)))
                        : nullptr;
     if (checked != last.booked.checks.zeros.end())
-      inputs.rows.push_back(
-          {{"zero error, " + channel, shown(checked->sigma), "A, B",
-            "zero check of " + session::date_of(checked->time) + ", and how well it keeps"}});
+      inputs.rows.push_back({{"zero error, " + channel, shown(checked->sigma), "A, B",
+                              "zero check of " + say::date_of(checked->time) + ", and how well it keeps"}});
     else if (in_kit != nullptr && in_kit->zero_sigma > 0)
       inputs.rows.push_back(
           {{"zero error, " + channel, shown(in_kit->zero_sigma), "B", "kit sheet; then both faces"}});
@@ -806,9 +802,8 @@ void Writer::uncertainty() {
                 "The fit's test of itself:"});
   if (!fit.causes.empty()) {
     Table causes{"Likelier causes", columns(">weight|cause"), {}};
-    for (const session::NamedCause& cause : fit.causes)
-      if (causes.rows.size() < 8)
-        causes.rows.push_back({{session::percent(cause.weight), typeset(cause.words)}});
+    for (const job::NamedCause& cause : fit.causes)
+      if (causes.rows.size() < 8) causes.rows.push_back({{say::percent(cause.weight), typeset(cause.words)}});
     document.add(std::move(causes));
   }
 }
@@ -834,10 +829,10 @@ void Writer::readings() {
       table.rows.push_back({{day.empty() ? "no time" : day + " (UTC)"}, true});
     }
     Row row{{std::to_string(each.number), reading.time.size() > 18 ? reading.time.substr(11, 8) : "",
-             instrument_mark(kit, reading.instrument) + ' ' + std::string(session::word(reading.channel)) +
+             instrument_mark(kit, reading.instrument) + ' ' + std::string(say::word(reading.channel)) +
                  (distance && !reading.set_up.empty() ? ", set-up " + reading.set_up : ""),
              reading.mark.empty() ? place(reading.at_m) : "mark " + reading.mark,
-             std::string(session::word(reading.edge)),
+             std::string(say::word(reading.edge)),
              distance            ? ""
              : reading.face == 1 ? "1"
                                  : "2",
@@ -848,7 +843,7 @@ void Writer::readings() {
       row.cells.push_back(shown(reading.channel, judgement.residual));
       row.cells.push_back(fixed(judgement.normalised, 2));
       row.aside = judgement.verdict != fit::Verdict::kept;
-      used = row.aside ? "no: " + session::aside_words(judgement) : "yes";
+      used = row.aside ? "no: " + say::aside_words(judgement) : "yes";
     } else {
       row.cells.insert(row.cells.end(), {"-", "-"});
       row.aside = true;
@@ -867,7 +862,7 @@ void Writer::readings() {
         add(was.mark.empty() ? "at " + place(was.at_m) : "mark " + was.mark);
       if (was.value != reading.value) add("value " + shown(was.channel, was.value));
       if (was.face != reading.face) add(std::string("face ") + (was.face == 1 ? "1" : "2"));
-      if (was.edge != reading.edge) add(std::string(session::word(was.edge)) + " edge");
+      if (was.edge != reading.edge) add(std::string(say::word(was.edge)) + " edge");
       if (was.set_up != reading.set_up) add("set-up " + was.set_up);
       if (!changed.empty()) used += " (as taken: " + changed + ')';
     }

@@ -3,11 +3,11 @@
 #include <algorithm>
 
 #include "core/fit/unknowns.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::report {
 
-beam::State<double> fitted_state(const sheet::RunSheet& run, const session::FitReport& fit) {
+beam::State<double> fitted_state(const sheet::RunSheet& run, const job::FitReport& fit) {
   beam::State<double> state;
   survey::KitState<double> kit;
   for (std::size_t i = 0; i < run.supports.size(); ++i)
@@ -16,9 +16,9 @@ beam::State<double> fitted_state(const sheet::RunSheet& run, const session::FitR
         state.offset[i] = run.supports[i].offset_mean;
   const auto take = [&](beam::ParameterKind kind, std::size_t index) {
     const beam::Parameter parameter{kind, std::int16_t(index)};
-    const std::string name = session::parameter_name(run, parameter);
+    const std::string name = say::parameter_name(run, parameter);
     const auto found = std::find_if(fit.parameters.begin(), fit.parameters.end(),
-                                    [&](const session::NamedEstimate& each) { return each.name == name; });
+                                    [&](const job::NamedEstimate& each) { return each.name == name; });
     if (found != fit.parameters.end())
       fit::assign(fit::Unknown{fit::UnknownKind::shape, parameter, 0}, found->estimate.value, state, kit);
   };
@@ -34,7 +34,7 @@ beam::State<double> fitted_state(const sheet::RunSheet& run, const session::FitR
   return state;
 }
 
-FittedShape::FittedShape(const sheet::RunSheet& run, const session::FitReport& fit) : mechanics_(run) {
+FittedShape::FittedShape(const sheet::RunSheet& run, const job::FitReport& fit) : mechanics_(run) {
   solved_ = !mechanics_.trouble() && mechanics_.solver().solve(fitted_state(run, fit)).ok();
 }
 

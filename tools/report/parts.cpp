@@ -9,8 +9,8 @@
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/views.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::report {
 
@@ -77,16 +77,16 @@ namespace {
 bool is_slope(const std::string& shown) { return shown.ends_with(" mm/m") || shown.ends_with(" in/ft"); }
 
 std::string slope_or(const std::string& shown, double value, sheet::Show show) {
-  return is_slope(shown) ? session::fine_slope_words(value, show) : shown;
+  return is_slope(shown) ? say::fine_slope_words(value, show) : shown;
 }
 
 }  // namespace
 
 std::string estimate_value(const sheet::RunSheet& run, const std::string& name, double value) {
-  return slope_or(session::parameter_value(run, name, value), value, run.show);
+  return slope_or(say::parameter_value(run, name, value), value, run.show);
 }
 std::string estimate_sigma(const sheet::RunSheet& run, const std::string& name, double value, double sigma) {
-  const std::string shown = session::parameter_sigma(run, {name, {value, sigma, 0, 0, 0}});
+  const std::string shown = say::parameter_sigma(run, {name, {value, sigma, 0, 0, 0}});
   return shown.ends_with(" in") ? sigma_words(sigma, run.show) : slope_or(shown, sigma, run.show);
 }
 
@@ -138,8 +138,8 @@ std::string pieces_words(const sheet::RunSheet& run, const nlohmann::json& move)
 }
 
 std::string turned_words(const sheet::RunSheet& run, const nlohmann::json& move) {
-  return session::motion_words(number_in(move, "rise_m"), number_in(move, "pitch_rad"),
-                               number_in(move, "roll_rad"), run.show);
+  return say::motion_words(number_in(move, "rise_m"), number_in(move, "pitch_rad"),
+                           number_in(move, "roll_rad"), run.show);
 }
 
 // ---- kit ----------------------------------------------------------------------------------------------------------
@@ -149,7 +149,7 @@ namespace {
 std::string channel_sigma(const sheet::KitChannel& channel, double value, sheet::Show show) {
   if (!(value > 0)) return "-";
   return channel.gives == sheet::Gives::distance ? sigma_words(value, show)
-                                                 : session::fine_slope_words(value, show);
+                                                 : say::fine_slope_words(value, show);
 }
 std::string speech(const sheet::KitInstrument& instrument) {
   switch (instrument.speaks) {
@@ -196,7 +196,7 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
         {{mark + "   " + instrument.name + ": " + calibration + " (" + speech(instrument) + ")"}, true});
     for (const sheet::KitChannel& channel : instrument.channels) {
       const bool reads = channel.gives <= sheet::Gives::distance;
-      instruments.rows.push_back({{std::string(session::word(channel.gives)),
+      instruments.rows.push_back({{std::string(say::word(channel.gives)),
                                    reads ? channel_sigma(channel, channel.sigma, run.show) : "-",
                                    reads ? channel_sigma(channel, channel.zero_sigma, run.show) : "-",
                                    channel.base_m > 0 ? sheet::show_place(channel.base_m, run.show) : "-",
@@ -205,42 +205,42 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
   }
   document.add(std::move(instruments));
 
-  const session::Checks& counted = papers.booked.checks;
+  const job::Checks& counted = papers.booked.checks;
   const book::Number last = papers.booked.record.last;
   Table checks{"Checks of the instruments in the level book, up to this survey",
                columns(">entry|date|what|>found|>\xC2\xB1|>at|counts"),
                {}};
   for (const book::NumberedEntry& each : record.checks) {
     if (each.number > last) continue;
-    const std::string date = session::date_of(each.entry.time);
+    const std::string date = say::date_of(each.entry.time);
     const auto warm = [&](const std::optional<double>& temperature) {
-      return temperature ? session::temperature_words(*temperature, run.show) : std::string("-");
+      return temperature ? say::temperature_words(*temperature, run.show) : std::string("-");
     };
     if (const auto* const zero = std::get_if<book::ZeroCheck>(&each.entry.content)) {
       const std::string name = zero->instrument + ' ' + zero->channel;
       const bool counts = std::any_of(
           counted.zeros.begin(), counted.zeros.end(),
-          [&](const session::CheckedZero& it) { return it.channel == name && it.time == each.entry.time; });
+          [&](const job::CheckedZero& it) { return it.channel == name && it.time == each.entry.time; });
       checks.rows.push_back(
           {{std::to_string(each.number), date,
             "zero of " + instrument_mark(&kit, zero->instrument) + ' ' + zero->channel + ", " +
                 std::to_string(zero->face_1.size()) + " pairs of faces",
-            session::fine_slope_words(zero->zero, run.show), session::fine_slope_words(zero->sigma, run.show),
+            say::fine_slope_words(zero->zero, run.show), say::fine_slope_words(zero->sigma, run.show),
             warm(zero->temperature_C), counts ? "yes" : "no, a later one does"},
            false,
            !counts});
     } else if (const auto* const datum = std::get_if<book::DatumCheck>(&each.entry.content)) {
       const bool counts =
-          std::any_of(counted.tilts.begin(), counted.tilts.end(), [&](const session::CheckedTilt& it) {
+          std::any_of(counted.tilts.begin(), counted.tilts.end(), [&](const job::CheckedTilt& it) {
             return it.instrument == datum->instrument && it.time == each.entry.time;
           });
       checks.rows.push_back({{std::to_string(each.number), date,
                               "datum tilt of " + instrument_mark(&kit, datum->instrument) + ", " +
                                   sheet::show_place(datum->near_m, run.show) + " to " +
                                   sheet::show_place(datum->far_m, run.show),
-                              session::fine_slope_words(datum->tilt_rad, run.show),
-                              session::fine_slope_words(datum->sigma_rad, run.show),
-                              warm(datum->temperature_C), counts ? "yes" : "no, a later one does"},
+                              say::fine_slope_words(datum->tilt_rad, run.show),
+                              say::fine_slope_words(datum->sigma_rad, run.show), warm(datum->temperature_C),
+                              counts ? "yes" : "no, a later one does"},
                              false,
                              !counts});
     }
@@ -261,9 +261,7 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
 
 // ---- cautions and record ------------------------------------------------------------------------------------------
 
-void add_cautions(Document& document) {
-  document.add(Box{"CAUTION", "", session::caution_sentences(), true});
-}
+void add_cautions(Document& document) { document.add(Box{"CAUTION", "", say::caution_sentences(), true}); }
 
 std::optional<book::SealRecord> seal_for(const Record& record, book::Number last) {
   const auto& seals = record.audit.seals;

@@ -8,8 +8,8 @@
 
 #include <nlohmann/json_fwd.hpp>
 
-#include "firmware-host/session/story.hpp"
-#include "firmware-host/session/survey_session.hpp"
+#include "firmware-host/job/history.hpp"
+#include "firmware-host/job/survey_session.hpp"
 #include "tools/report/document.hpp"
 
 namespace hangtrue::report {
@@ -24,7 +24,7 @@ struct Record {
 
 /// A survey as the book has it, and the kit it went by.
 struct Papers {
-  session::BookedSurvey booked;
+  job::BookedSurvey booked;
   std::optional<sheet::KitSheet> kit;
   std::string run_file, kit_file;
   std::vector<book::NumberedEntry> entries;  // what was set aside, corrected, carded; clock jumps

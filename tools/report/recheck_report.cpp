@@ -3,14 +3,14 @@
 #include <cmath>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 #include "tools/report/reports.hpp"
 
 namespace hangtrue::report {
 
 namespace {
 
-using session::ChangeKind;
+using job::ChangeKind;
 using sheet::show_fine;
 using sheet::show_place;
 
@@ -39,7 +39,7 @@ Unit unit_of(const std::string& what) {
 std::string shown(double value, Unit unit, sheet::Show show) {
   switch (unit) {
     case Unit::slope:
-      return session::fine_slope_words(value, show);
+      return say::fine_slope_words(value, show);
     case Unit::share:
       return fixed(100 * value, 1) + " %";
     case Unit::length:
@@ -51,7 +51,7 @@ std::string shown(double value, Unit unit, sheet::Show show) {
 struct Writer {
   const Rechecked& from;
   const sheet::RunSheet& run = from.run;
-  const session::Recheck& recheck = from.recheck;
+  const job::Recheck& recheck = from.recheck;
   Document document;
 
   [[nodiscard]] std::string fine(double length_m) const { return show_fine(length_m, run.show); }
@@ -93,15 +93,15 @@ void Writer::answer() {
   Box box{
       "Did the run move between the two surveys, beyond what was expected and what instruments and datum "
       "explain?",
-      upper(std::string(session::word(recheck.answer))),
+      upper(std::string(say::word(recheck.answer))),
       {typeset(recheck.reason)},
-      recheck.answer != session::RecheckAnswer::nothing_moved};
+      recheck.answer != job::RecheckAnswer::nothing_moved};
   document.add(std::move(box));
   if (!recheck.causes.empty()) {
     Table causes{"Causes named, with all of them together",
                  columns("cause|>change|>sigma|>significance p, corrected|would explain it as well"),
                  {}};
-    for (const session::Cause& cause : recheck.causes) {
+    for (const job::Cause& cause : recheck.causes) {
       std::string others;
       for (const std::string& other : cause.or_else) others += (others.empty() ? "" : ", ") + other;
       const Unit unit = unit_of(cause.change.kind);
@@ -114,11 +114,11 @@ void Writer::answer() {
         "corrected for looking at many (Sidak).";
     document.add(std::move(causes));
   }
-  document.add(Paragraph{
-      "chi-squared " + fixed(recheck.statistic, 1) + " with " + std::to_string(recheck.degrees_of_freedom) +
-          " degrees of freedom, p " + p_words(recheck.p_value) +
-          "; movement is said below p = " + fixed(1 - session::kRecheckConfidence, 2) + '.',
-      "All changes together (congruence):"});
+  document.add(Paragraph{"chi-squared " + fixed(recheck.statistic, 1) + " with " +
+                             std::to_string(recheck.degrees_of_freedom) + " degrees of freedom, p " +
+                             p_words(recheck.p_value) +
+                             "; movement is said below p = " + fixed(1 - job::kRecheckConfidence, 2) + '.',
+                         "All changes together (congruence):"});
   Table level{"Level as things stand", columns("|>earlier|>later|>sigma|>tolerance, finished"), {}};
   level.rows.push_back(
       {{"level error at the stage surveyed", fine(recheck.level_error_from_m), fine(recheck.level_error_to_m),
@@ -146,7 +146,7 @@ void Writer::shapes() {
       expected{"expected by itself", Stroke::dash_dot, Dot::none, false, 0.9, {}, {}};
   Series roll{"change of roll, with 95 % band", Stroke::solid, Dot::open, true, 1.3, {}, {}};
   for (std::size_t i = 0; i < recheck.stations.size(); ++i) {
-    const session::StationChange& station = recheck.stations[i];
+    const job::StationChange& station = recheck.stations[i];
     before.x.push_back(station.at_m);
     before.y.push_back(station.from_m);
     now.y.push_back(station.to_m);
@@ -172,7 +172,7 @@ void Writer::shapes() {
   moved.holdings = holdings;
   moved.height_pt = 140;
   moved.series = {change};
-  if (recheck.drift.verdict != session::DriftVerdict::none_expected && expected.y.size() == change.y.size()) {
+  if (recheck.drift.verdict != job::DriftVerdict::none_expected && expected.y.size() == change.y.size()) {
     expected.x = change.x;
     if (!recheck.heights_compared) {
       double mean = 0;
@@ -194,12 +194,12 @@ void Writer::shapes() {
               columns(">at|>earlier|>later|>change|>sigma|>expected|>change of roll|>sigma"),
               {}};
   for (std::size_t i = 0; i < recheck.stations.size(); ++i) {
-    const session::StationChange& station = recheck.stations[i];
+    const job::StationChange& station = recheck.stations[i];
     table.rows.push_back({{show_place(station.at_m, run.show), number(station.from_m), number(station.to_m),
                            number(station.change_m), bare(sigma(station.sigma_m)),
                            i < recheck.drift.height_m.size() ? number(recheck.drift.height_m[i]) : "-",
-                           session::fine_slope_words(station.roll_change_rad, run.show),
-                           session::fine_slope_words(station.roll_sigma_rad, run.show)}});
+                           say::fine_slope_words(station.roll_change_rad, run.show),
+                           say::fine_slope_words(station.roll_sigma_rad, run.show)}});
   }
   document.add(std::move(table));
 }
@@ -209,17 +209,16 @@ void Writer::changes() {
   Table table{"Each change tested by itself",
               columns("change|>value|>sigma|>p|>p, corrected|>smallest detectable|finding"),
               {}};
-  for (const session::ChangeSeen& seen : recheck.seen) {
+  for (const job::ChangeSeen& seen : recheck.seen) {
     const Unit unit = unit_of(seen.kind);
-    const bool named =
-        std::any_of(recheck.causes.begin(), recheck.causes.end(),
-                    [&](const session::Cause& cause) { return cause.change.name == seen.name; });
+    const bool named = std::any_of(recheck.causes.begin(), recheck.causes.end(),
+                                   [&](const job::Cause& cause) { return cause.change.name == seen.name; });
     if (!seen.can_be_seen) {
       table.rows.push_back(
           {{seen.name, "-", "-", "-", "-", "-", "cannot be seen with these readings"}, false, true});
       continue;
     }
-    const bool significant = seen.p_corrected < 1 - session::kRecheckConfidence;
+    const bool significant = seen.p_corrected < 1 - job::kRecheckConfidence;
     table.rows.push_back(
         {{seen.name, shown(seen.value, unit, run.show), shown_sigma(seen.sigma, unit), p_words(seen.p_value),
           p_words(seen.p_corrected), shown(seen.smallest_detectable, unit, run.show),
@@ -229,8 +228,8 @@ void Writer::changes() {
   }
   table.note =
       "Each as if it were the only change. Smallest detectable: a change of that size would be found in " +
-      fixed(100 * session::kRecheckPower, 0) + " % of the cases, at a confidence of " +
-      fixed(100 * session::kRecheckConfidence, 0) +
+      fixed(100 * job::kRecheckPower, 0) + " % of the cases, at a confidence of " +
+      fixed(100 * job::kRecheckConfidence, 0) +
       " % corrected likewise; a smaller one can have happened unseen. Loads and stiffness as shares.";
   document.add(std::move(table));
   if (!recheck.cannot_be_told_apart.empty()) {
@@ -243,14 +242,14 @@ void Writer::changes() {
 
 void Writer::drift() {
   document.add(Heading{"What the run was expected to do by itself"});
-  const session::ExpectedDrift& drift = recheck.drift;
+  const job::ExpectedDrift& drift = recheck.drift;
   if (!drift.words.empty()) document.add(Paragraph{typeset(drift.words)});
   if (!drift.reasons.empty()) {
     std::vector<std::string> texts;
     for (const std::string& each : drift.reasons) texts.push_back(typeset(each));
     document.add(Items{texts});
   }
-  if (drift.verdict == session::DriftVerdict::none_expected) {
+  if (drift.verdict == job::DriftVerdict::none_expected) {
     if (drift.words.empty())
       document.add(Paragraph{
           "Nothing: no part that creeps under lasting load, and no rod that was read at another warmth."});
@@ -262,9 +261,9 @@ void Writer::drift() {
   table.rows.push_back(
       {{"lowest point against the outer stations, " + fixed(drift.days, 0) + " days", fine(drift.sag_m),
         sigma(drift.sag_sigma_m),
-        drift.verdict == session::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share, 0) + " %",
-        drift.verdict == session::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share_sigma, 0) + " %",
-        std::string(session::word(drift.verdict))}});
+        drift.verdict == job::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share, 0) + " %",
+        drift.verdict == job::DriftVerdict::cannot_tell ? "-" : fixed(100 * drift.share_sigma, 0) + " %",
+        std::string(say::word(drift.verdict))}});
   table.note = "The measured share takes nothing of what was expected for granted. A negative height sinks.";
   document.add(std::move(table));
 }
@@ -272,7 +271,7 @@ void Writer::drift() {
 void Writer::trends() {
   if (recheck.trends.empty()) return;
   document.add(Heading{"Over all surveys"});
-  for (const session::Trend& trend : recheck.trends) {
+  for (const job::Trend& trend : recheck.trends) {
     if (trend.days.empty()) continue;
     const Unit unit = unit_of(trend.what);
     document.add(Paragraph{typeset(trend.words), trend.what + '.'});
@@ -361,7 +360,7 @@ void Writer::datum() {
 void Writer::uncertainty() {
   document.add(Heading{"Uncertainty"});
   double worst = 0;
-  for (const session::StationChange& station : recheck.stations) worst = std::max(worst, station.sigma_m);
+  for (const job::StationChange& station : recheck.stations) worst = std::max(worst, station.sigma_m);
   document.add(
       Paragraph{"Every sigma in this report is a standard uncertainty u, one standard deviation, as in JCGM "
                 "100:2008 (GUM). The expanded uncertainty U = k u "

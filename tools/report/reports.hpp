@@ -7,17 +7,17 @@
 #include <string>
 #include <vector>
 
-#include "firmware-host/session/recheck.hpp"
-#include "firmware-host/session/story.hpp"
+#include "firmware-host/job/history.hpp"
+#include "firmware-host/job/recheck.hpp"
 #include "tools/report/parts.hpp"
 
 namespace hangtrue::report {
 
 struct AsBuilt {
   const sheet::RunSheet& run;
-  const session::Story& story;        // its last survey, fitted, is the one reported on
+  const job::Story& story;            // its last survey, fitted, is the one reported on
   const std::vector<Papers>& papers;  // one a chapter
-  const session::Card* card;          // of the last, as things are; nullptr: `no_card` says why
+  const job::Card* card;              // of the last, as things are; nullptr: `no_card` says why
   std::string no_card;
   Record record;
   std::vector<std::string> remarks;  // such as how the sheet differs from the survey's own
@@ -29,7 +29,7 @@ struct AsBuilt {
 
 struct Rechecked {
   const sheet::RunSheet& run;
-  const session::Recheck& recheck;
+  const job::Recheck& recheck;
   Papers from, to;
   Record record;
   std::vector<std::string> remarks;

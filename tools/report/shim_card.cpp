@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 #include "tools/report/page.hpp"
 #include "tools/report/reports.hpp"
 
@@ -21,8 +21,8 @@ std::string each_on_its_line(std::string pieces) {
 
 Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::size_t most_advice) {
   const sheet::RunSheet& run = from.run;
-  const session::Card& card = *from.card;
-  const session::FitReport& fit = from.story.last().session->report();
+  const job::Card& card = *from.card;
+  const job::FitReport& fit = from.story.last().session->report();
   const book::SurveyRecord& record = from.story.last().booked.record;
   Document document = begin("Shim card", run, "survey " + record.begun.id, from.record, paper);
   document.numbered = false;
@@ -36,16 +36,16 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
   document.add(Box{"May the final bolts be tightened?",
                    upper(std::string(adjust::short_name(answer))) +
                        (answer == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : ""),
-                   {session::to_do_words(answer), typeset(card.reason)},
+                   {say::to_do_words(answer), typeset(card.reason)},
                    true});
 
-  const nlohmann::json json = session::shims_json(run, card);
+  const nlohmann::json json = job::shims_json(run, card);
   if (json["moves"].empty()) {
     document.add(Paragraph{fit.status == fit::Status::settled ? "No move would make it better."
                                                               : "No move can be advised from this.",
                            "Moves."});
   } else {
-    document.add(Heading{session::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, answer)});
+    document.add(Heading{say::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, answer)});
     Table moves{"", columns("|at|do|take care|made"), {}};
     moves.size = 1;
     for (const nlohmann::json& move : json["moves"]) {
@@ -53,8 +53,8 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
       const int support = run.support(name);
       const sheet::AdjustBy by =
           support < 0 ? sheet::AdjustBy::nothing : run.supports[std::size_t(support)].adjust.by;
-      std::string care = session::slacken_words(by, name);
-      if (!move.value("limits_hold", true)) care += " " + session::keep_words(false, name);
+      std::string care = say::slacken_words(by, name);
+      if (!move.value("limits_hold", true)) care += " " + say::keep_words(false, name);
       if (move.contains("when_stage"))
         care = "When stage \"" + move["when_stage"].get<std::string>() + "\" begins. " + care;
       moves.rows.push_back(
@@ -63,7 +63,7 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
             "\xE2\x98\x90"}});
     }
     document.add(std::move(moves));
-    document.add(Paragraph{session::keep_words(true, "")});
+    document.add(Paragraph{say::keep_words(true, "")});
   }
   const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
   Table expected{"",
@@ -72,17 +72,17 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
                  {}};
   expected.size = 1;
   expected.rows.push_back({{"as things are", fine(card.before.level_error_m), fine(card.before.drawn_sigma_m),
-                            session::percent(card.before.chance)}});
+                            say::percent(card.before.chance)}});
   if (!card.moves.empty())
     expected.rows.push_back({{"after the moves", fine(card.after.level_error_m),
-                              fine(card.after.drawn_sigma_m), session::percent(card.after.chance)}});
+                              fine(card.after.drawn_sigma_m), say::percent(card.after.chance)}});
   document.add(std::move(expected));
   std::vector<std::string> advice;
   for (const std::string& each : card.advice)
     if (!each.empty() && advice.size() < most_advice) advice.push_back(typeset(each));
-  for (const session::NamedCause& cause : fit.causes)
+  for (const job::NamedCause& cause : fit.causes)
     if (advice.size() < most_advice)
-      advice.push_back("Likelier cause (" + session::percent(cause.weight) + "): " + typeset(cause.words));
+      advice.push_back("Likelier cause (" + say::percent(cause.weight) + "): " + typeset(cause.words));
   if (!advice.empty()) document.add(Items{advice});
   add_cautions(document);
   return document;

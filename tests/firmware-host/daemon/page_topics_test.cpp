@@ -8,8 +8,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/page/json.hpp"
-#include "firmware-host/session/solved_run.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
 namespace hangtrue::daemon {
@@ -24,7 +24,7 @@ const sheet::RunSheet& run() {
 // 0.2 mm/m, which face 2 shows with the other sign.
 std::vector<book::BookedReading> booked() {
   std::vector<book::BookedReading> all;
-  const session::SolvedRun solved(run());
+  const job::SolvedRun solved(run());
   std::mt19937 random(3);
   std::normal_distribution<double> noise(0, 2e-5);
   const auto add = [&](sheet::ReadingEntry entry) {
@@ -70,7 +70,7 @@ struct Surveyed {
   }
   std::vector<book::BookedReading> all;
   std::vector<KeptReading> kept;
-  session::SurveySession session, sheet_alone;
+  job::SurveySession session, sheet_alone;
 };
 
 TEST(PageTopics, TheShapeIsTheFitsLessItsMean) {
@@ -161,7 +161,7 @@ TEST(PageTopics, AResidualBelongsToItsReadingWhenOthersAreSetAside) {
 
 TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
   const Surveyed of(booked());
-  const nlohmann::ordered_json shims = session::shims_json(run(), of.session.card());
+  const nlohmann::ordered_json shims = job::shims_json(run(), of.session.card());
   const std::vector<int> made{1};
   const page::Card card = card_topic(run(), shims, 77, made);
   EXPECT_EQ(card.entry, 77);
@@ -187,7 +187,7 @@ TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
 
 TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
   const Surveyed of(booked());
-  const session::Card& found = of.session.card();
+  const job::Card& found = of.session.card();
   nlohmann::ordered_json promised{{"level_error_after_m", found.before.level_error_m},
                                   {"level_error_after_sigma_m", 3e-4}};
   EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
@@ -270,26 +270,26 @@ TEST(PageTopics, AMarkIsNoStationOfTheRun) {
 }
 
 TEST(PageTopics, ARecheckSaysWhatMovedInTheSheetsUnits) {
-  session::Recheck recheck;
+  job::Recheck recheck;
   recheck.from = "2";
   recheck.to = "3";
-  recheck.answer = session::RecheckAnswer::moved;
+  recheck.answer = job::RecheckAnswer::moved;
   recheck.reason = "It moved.";
   recheck.heights_compared = true;
   recheck.marks = {"column"};
-  session::ChangeSeen rod;
+  job::ChangeSeen rod;
   rod.name = "east rod: rise";
-  rod.kind = session::ChangeKind::rise;
+  rod.kind = job::ChangeKind::rise;
   rod.can_be_seen = true;
   rod.value = -8e-4;
   rod.sigma = 3e-5;
   rod.p_corrected = 0.25;
   rod.smallest_detectable = 1e-4;
-  session::ChangeSeen unseen;
+  job::ChangeSeen unseen;
   unseen.name = "torsion stiffness";
   recheck.seen = {rod, unseen};
   recheck.causes = {{rod, {"wall bracket: rise", "bow 1"}, "east rod sank by 0.800 mm"}};
-  recheck.drift.verdict = session::DriftVerdict::as_expected;
+  recheck.drift.verdict = job::DriftVerdict::as_expected;
   recheck.stations = {{1.2, 1e-3, 2e-4, -8e-4, 5e-5, 0, 0}};
   recheck.level_error_to_m = 0.0021;
   const page::Recheck topic = recheck_topic(run(), recheck);
@@ -299,7 +299,7 @@ TEST(PageTopics, ARecheckSaysWhatMovedInTheSheetsUnits) {
   EXPECT_EQ(topic.causes[0].words, "east rod sank by 0.800 mm");
   EXPECT_EQ(topic.causes[0].or_else, "wall bracket: rise, bow 1");
   ASSERT_EQ(topic.seen.size(), 2u);
-  EXPECT_EQ(topic.seen[0].value, session::change_words(session::ChangeKind::rise, -8e-4, run().show));
+  EXPECT_EQ(topic.seen[0].value, job::change_words(job::ChangeKind::rise, -8e-4, run().show));
   EXPECT_EQ(topic.seen[0].chance, "25.0 %");
   EXPECT_EQ(topic.seen[1].value, "");
   ASSERT_EQ(topic.stations.size(), 1u);
@@ -307,7 +307,7 @@ TEST(PageTopics, ARecheckSaysWhatMovedInTheSheetsUnits) {
   EXPECT_EQ(topic.stations[0].change, "-0.800 mm");
   EXPECT_EQ(topic.stations[0].sigma, "0.050 mm");
   EXPECT_EQ(topic.level_to, "2.100 mm");
-  recheck.drift.verdict = session::DriftVerdict::none_expected;
+  recheck.drift.verdict = job::DriftVerdict::none_expected;
   EXPECT_EQ(recheck_topic(run(), recheck).drift_verdict, "");
 }
 

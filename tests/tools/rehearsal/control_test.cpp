@@ -4,7 +4,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/session/commissioning.hpp"
+#include "firmware-host/job/commissioning.hpp"
 #include "tests/tools/rehearsal/listener.hpp"
 #include "tests/tools/rehearsal/sheets.hpp"
 #include "tests/tools/rehearsal/tty.hpp"
@@ -115,21 +115,21 @@ TEST_F(RehearsalUnderControl, DoesWhatTheDaemonsEventsSay) {
 TEST_F(RehearsalUnderControl, StandsWhereTheStepsOfAGuidedCheckSay) {
   rehearsal.start();
   (void)control.obey("place 500 mm");
-  session::ZeroCheckGuide zero(kit.instruments[0], run.show);
+  job::ZeroCheckGuide zero(kit.instruments[0], run.show);
   const auto step = [&](const auto& guide) {
     (void)control.follow(
         {{"event", "check"}, {"step", guide.step() + 1}, {"instruction", guide.instruction()}});
   };
-  const std::vector<session::CheckReading> still = {{sheet::Gives::slope, 0.001, 1e-5, {}},
-                                                    {sheet::Gives::roll, 0.001, 1e-5, {}},
-                                                    {sheet::Gives::distance, 1.0, 1e-4, {}}};
+  const std::vector<job::CheckReading> still = {{sheet::Gives::slope, 0.001, 1e-5, {}},
+                                                {sheet::Gives::roll, 0.001, 1e-5, {}},
+                                                {sheet::Gives::distance, 1.0, 1e-4, {}}};
   for (const int face : {1, -1, 1}) {
     step(zero);
     expect_at({.at_m = 0.5, .face = face});
     ASSERT_FALSE(zero.take(still));
   }
-  ASSERT_FALSE(session::DatumCheckGuide::objection(kit.instruments[1], run, 0.5, 3.0, 2));
-  session::DatumCheckGuide datum(kit.instruments[1], run, 0.5, 3.0, 2);
+  ASSERT_FALSE(job::DatumCheckGuide::objection(kit.instruments[1], run, 0.5, 3.0, 2));
+  job::DatumCheckGuide datum(kit.instruments[1], run, 0.5, 3.0, 2);
   for (int taken = 0; taken < datum.steps(); ++taken) {
     step(datum);
     expect_at({.at_m = taken % 2 == 0 ? 0.5 : 3.0, .set_up = taken < datum.steps() / 2 ? 0 : 1});

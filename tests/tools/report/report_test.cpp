@@ -9,7 +9,7 @@
 #include <set>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/session/words.hpp"
+#include "firmware-host/say/words.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 #include "tests/tools/report/site.hpp"
 #include "tools/report/fitted_shape.hpp"
@@ -182,8 +182,8 @@ TEST_F(Report, NumbersAreThoseOfTheFitAndEveryReadingIsThere) {
   const auto book = book::Book::open_to_read(jobs().metric_book).value();
   const sheet::RunSheet run = *sheet::read_run_sheet(jobs().metric_run).sheet;
   const book::SurveyRecord record = book.surveys().value().front();
-  const session::Story story = session::tell_story(book, run, record).value();
-  const session::FitReport& fit = story.last().session->report();
+  const job::Story story = job::tell_story(book, run, record).value();
+  const job::FitReport& fit = story.last().session->report();
   double mean = 0;
   for (const auto& station : fit.stations) mean += station.height_m / double(fit.stations.size());
   for (const auto& station : fit.stations)
@@ -211,8 +211,8 @@ TEST_F(Report, FittedShapeIsTheShapeThatTheFitDescribes) {
   const sheet::RunSheet run = *sheet::read_run_sheet(jobs().metric_run).sheet;
   const std::vector<book::SurveyRecord> surveys = book.surveys().value();
   for (const book::SurveyRecord& record : surveys) {
-    const session::Story story = session::tell_story(book, run, record).value();
-    const session::FitReport& fit = story.last().session->report();
+    const job::Story story = job::tell_story(book, run, record).value();
+    const job::FitReport& fit = story.last().session->report();
     const FittedShape shape(run, fit);
     ASSERT_TRUE(shape.solved());
     for (const auto& station : fit.stations) {

@@ -13,8 +13,8 @@
 
 #include "core/survey/observation.hpp"
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/session/solved_run.hpp"
-#include "firmware-host/session/story.hpp"
+#include "firmware-host/job/history.hpp"
+#include "firmware-host/job/solved_run.hpp"
 
 namespace hangtrue::report {
 
@@ -115,9 +115,9 @@ class Site {
     const std::vector<book::SurveyRecord> surveys = book_.surveys().value();
     for (const book::SurveyRecord& record : surveys) {
       if (record.begun.id != id) continue;
-      const session::Story story = session::tell_story(book_, run, record).value();
+      const job::Story story = job::tell_story(book_, run, record).value();
       EXPECT_FALSE(story.last().session->make_card());
-      nlohmann::ordered_json json = session::shims_json(run, story.last().session->card());
+      nlohmann::ordered_json json = job::shims_json(run, story.last().session->card());
       const book::Number card = append(book::Card{json.dump()}, record.number);
       for (const auto& move : json["moves"])
         if (move["order"].get<int>() <= made)
@@ -136,7 +136,7 @@ class Site {
   book::Time now = std::chrono::sys_days(std::chrono::year(2026) / 9 / 21) + std::chrono::hours(8);
 
  private:
-  session::SolvedRun solved_;
+  job::SolvedRun solved_;
   book::Book book_;
   book::Number run_entry_ = 0, kit_entry_ = 0;
   int stage_ = 0;

@@ -1,0 +1,114 @@
+#include "firmware-host/job/prediction.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include <nlohmann/json.hpp>
+
+namespace hangtrue::job {
+
+std::vector<Place> places(const sheet::RunSheet& run, const beam::Solver<double>& solver) {
+  constexpr double kSame_m = 1e-9;
+  std::vector<Place> result;
+  const std::span<const double> nodes = solver.nodes_m();
+  std::size_t station = 0;
+  for (std::size_t node = 0; node < nodes.size(); ++node) {
+    for (; station < run.stations_m.size() && run.stations_m[station] < nodes[node] + kSame_m; ++station)
+      if (std::abs(run.stations_m[station] - nodes[node]) > kSame_m)
+        result.push_back({run.stations_m[station], beam::Side::right});
+    if (solver.jumps(int(node))) result.push_back({nodes[node], beam::Side::left});
+    result.push_back({nodes[node], solver.jumps(int(node)) || node + 1 < nodes.size() ? beam::Side::right
+                                                                                      : beam::Side::left});
+  }
+  return result;
+}
+
+double Span::ratio() const {
+  return sag_m > 0 ? (to_m - from_m) / sag_m : std::numeric_limits<double>::infinity();
+}
+
+std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+  std::vector<double> held;
+  for (int i = 0; i < int(run.supports.size()); ++i)
+    if (run.beam_supports[std::size_t(i)].rise.held && solver.support(stage, i).engaged)
+      held.push_back(run.beam_supports[std::size_t(i)].at_m);
+  std::sort(held.begin(), held.end());
+  held.erase(std::unique(held.begin(), held.end()), held.end());
+
+  std::vector<Span> result;
+  if (held.empty()) return result;
+  const auto height = [&](double x) { return solver.height(stage, x); };
+  if (held.front() > 0) result.push_back({0, held.front(), height(held.front()) - height(0), true});
+  for (std::size_t i = 0; i + 1 < held.size(); ++i) {
+    const double a = held[i], b = held[i + 1], za = height(a), zb = height(b);
+    double sag = 0;
+    constexpr int kSteps = 200;
+    for (int k = 1; k < kSteps; ++k) {
+      const double x = a + (b - a) * k / kSteps;
+      sag = std::max(sag, za + (zb - za) * (x - a) / (b - a) - height(x));
+    }
+    result.push_back({a, b, sag, false});
+  }
+  if (held.back() < run.length_m)
+    result.push_back({held.back(), run.length_m, height(held.back()) - height(run.length_m), true});
+  return result;
+}
+
+std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver,
+                                      int stage) {
+  std::vector<double> most(run.members.size(), 0.0);
+  const std::vector<Place> where = places(run, solver);
+  for (const sheet::BendingStress& stretch : run.bending_stresses)
+    for (const Place& place : where) {
+      if (place.at_m < stretch.from_m - 1e-9 || place.at_m > stretch.to_m + 1e-9) continue;
+      const double moment = std::abs(solver.at(stage, place.at_m, place.side).moment_Nm);
+      double& stress = most[std::size_t(stretch.member)];
+      stress = std::max(stress, moment * stretch.stress_Pa_per_Nm);
+    }
+  return most;
+}
+
+nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, const beam::Solver<double>& solver) {
+  using Json = nlohmann::ordered_json;
+  const std::vector<Place> where = places(run, solver);
+  Json stages = Json::array();
+  for (int stage = 0; stage < int(run.stages.size()); ++stage) {
+    Json at = Json::array(), height = Json::array(), slope = Json::array(), roll = Json::array(),
+         moment = Json::array(), shear = Json::array(), torque = Json::array();
+    for (const Place& place : where) {
+      const beam::Section<double> here = solver.at(stage, place.at_m, place.side);
+      at.push_back(place.at_m);
+      height.push_back(here.height_m);
+      slope.push_back(here.slope_rad);
+      roll.push_back(here.roll_rad);
+      moment.push_back(here.moment_Nm);
+      shear.push_back(here.shear_N);
+      torque.push_back(here.torque_Nm);
+    }
+    Json supports = Json::array();
+    for (int i = 0; i < int(run.supports.size()); ++i) {
+      const beam::SupportAction<double> action = solver.support(stage, i);
+      supports.push_back({{"name", run.supports[std::size_t(i)].name},
+                          {"engaged", action.engaged},
+                          {"force_N", action.force_N},
+                          {"moment_Nm", action.moment_Nm},
+                          {"torque_Nm", action.torque_Nm}});
+    }
+    const auto lowest = solver.lowest(stage);
+    stages.push_back({{"name", run.stages[std::size_t(stage)]},
+                      {"at_m", at},
+                      {"height_m", height},
+                      {"slope_rad", slope},
+                      {"roll_rad", roll},
+                      {"moment_Nm", moment},
+                      {"shear_N", shear},
+                      {"torque_Nm", torque},
+                      {"supports", supports},
+                      {"lowest_m", lowest.height_m},
+                      {"lowest_at_m", lowest.at_m}});
+  }
+  return {{"run", run.title}, {"stages", stages}};
+}
+
+}  // namespace hangtrue::job

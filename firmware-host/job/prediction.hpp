@@ -1,0 +1,42 @@
+// prediction.hpp: the predicted shape of every stage, as other programs may rely on it and as people read it.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include <nlohmann/json_fwd.hpp>
+
+#include "firmware-host/job/solved_run.hpp"
+
+namespace hangtrue::job {
+
+/// A place at which results are given; where something jumps, once for each side.
+struct Place {
+  double at_m;
+  beam::Side side;
+};
+/// Every node, both sides of every jump, every station; in order.
+[[nodiscard]] std::vector<Place> places(const sheet::RunSheet& run, const beam::Solver<double>& solver);
+
+/// One span between neighbouring supports that bear, or the stretch beyond the outermost.
+struct Span {
+  double from_m, to_m;
+  double
+      sag_m;  // largest drop below the line between the two supports; beyond the outermost: of the end below the support
+  bool overhang;
+  /// length / sag; infinite without sag.
+  [[nodiscard]] double ratio() const;
+};
+[[nodiscard]] std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& solver,
+                                      int stage);
+
+/// Largest bending stress at the outermost fibre of each member in a stage, Pa; 0 where it is not known (given sections).
+/// Shown, not judged.
+[[nodiscard]] std::vector<double> bending_stress_Pa(const sheet::RunSheet& run,
+                                                    const beam::Solver<double>& solver, int stage);
+
+/// {"run": ..., "stages": [...]}, SI. Force on the run, up positive; moment sagging positive.
+[[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run,
+                                                     const beam::Solver<double>& solver);
+
+}  // namespace hangtrue::job

@@ -1,0 +1,575 @@
+// Rechecks of runs whose truth is known: what was done to them between two surveys, and what is said of it. All invented.
+#include "firmware-host/job/recheck.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <functional>
+#include <random>
+
+#include <nlohmann/json.hpp>
+
+#include "core/beam/creep.hpp"
+#include "core/change/drift_course.hpp"
+#include "core/survey/observation.hpp"
+#include "tests/trials.hpp"
+
+namespace hangtrue::job {
+namespace {
+
+using testing::HasSubstr;
+using testing::IsEmpty;
+using testing::Not;
+using namespace std::chrono_literals;
+
+constexpr std::string_view kShelf = R"(
+title = "Shelf"
+length = "4200 mm"
+width = "380 mm"
+stations = { every = "300 mm" }
+[tolerance]
+level = "2 mm"
+stage = "in use"
+[prior]
+bending = 0.04
+torsion = 0.10
+bow = "1 mm"
+datum_tilt = "0.2 mm/m"
+[material.beam]
+@MATERIAL@
+[[member]]
+name = "spine"
+from = "0 mm"
+to = "4200 mm"
+material = "beam"
+section = { shape = "solid rectangle", depth = "200 mm", width = "90 mm" }
+[[load]]
+name = "carcasses"
+from = "0 mm"
+to = "4200 mm"
+mass = "80 kg"
+across = "20 mm"
+sigma = 0.05
+[[load]]
+name = "books"
+from = "300 mm"
+to = "3900 mm"
+mass = "120 kg"
+sigma = 0.10
+permanent = 0.6
+[[support]]
+name = "wall bracket"
+at = "0 mm"
+rise = "12 kN/mm"
+pitch = "600 kN m/rad"
+roll = "300 kN m/rad"
+prior = { spring = 0.15 }
+[[support]]
+name = "east rod"
+at = "3900 mm"
+rise = "9 kN/mm"
+pitch = "free"
+roll = "free"
+holds = "pull"
+prior = { spring = 0.15 }
+[[stage]]
+name = "hung"
+supports = ["wall bracket", "east rod"]
+loads = ["spine", "carcasses"]
+[[stage]]
+name = "in use"
+supports = ["wall bracket", "east rod"]
+loads = ["spine", "carcasses", "books"]
+)";
+constexpr std::string_view kSteel = R"(E = "210 GPa"
+G = "81 GPa"
+density = "7850 kg/m3")";
+// E and density: EN 14080, GL24h (from memory).
+constexpr std::string_view kWood = R"(E = "11.5 GPa"
+G = "0.65 GPa"
+density = "420 kg/m3"
+creep = { material = "glued laminated timber", service_class = 1 })";
+constexpr std::string_view kMark = "[[mark]]\nname = \"lintel\"\nat = \"-400 mm\"\n";
+constexpr std::string_view kKit = R"(
+[[instrument]]
+name = "level"
+port = "/dev/ttyS0"
+speaks = "xdr"
+calibration = { date = 2026-01-14, due = 2029-01-14, certificate = "A 1" }
+[[instrument.channel]]
+transducer = "PITCH"
+gives = "slope"
+base = "250 mm"
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+[[instrument.channel]]
+transducer = "ROLL"
+gives = "roll"
+sigma = "0.02 mm/m"
+zero_sigma = "0.3 mm/m"
+[[instrument]]
+name = "laser"
+port = "/dev/ttyS1"
+speaks = "xdr"
+[[instrument.channel]]
+transducer = "LDM"
+gives = "distance"
+sigma = "0.3 mm"
+)";
+
+std::string shelf(std::string_view material, bool mark = false) {
+  std::string text(kShelf);
+  text.replace(text.find("@MATERIAL@"), 10, material);
+  return mark ? text + std::string(kMark) : text;
+}
+
+/// A run that hangs, and a level book that fills.
+class Site {
+ public:
+  explicit Site(unsigned seed, const std::string& sheet = shelf(kSteel))
+      : text(sheet), run(*sheet::parse_run_sheet(sheet, "shelf.toml").sheet), solved_(run), random_(seed) {
+    kit = *sheet::parse_kit_sheet(kKit, "kit.toml", run).sheet;
+    directory_ = std::filesystem::temp_directory_path() / ("hangtrue-recheck-" + std::to_string(::getpid()));
+    std::filesystem::create_directories(directory_);
+    path = (directory_ / "site.levelbook").string();
+    std::filesystem::remove(path);
+    book.emplace(book::Book::open(path).value());
+    run_entry = book->append(book::Entry{book::RunText{"shelf.toml", sheet}}).value();
+    kit_entry = book->append(book::Entry{book::KitText{"kit.toml", std::string(kKit)}}).value();
+    // As the sheets say that it may be; where supports stand within what an installer leaves.
+    for (std::size_t i = 0; i < run.supports.size(); ++i) {
+      state.offset[i] = {1e-3 * normal(), 1e-3 * normal(), 1e-3 * normal()};
+      for (int m = 0; m < 3; ++m) state.log_spring[i][m] = run.supports[i].log_spring_sigma[m] * normal();
+    }
+    state.bending_factor = 1 + run.priors.bending_sigma * normal();
+    state.torsion_factor = 1 + run.priors.torsion_sigma * normal();
+    for (std::size_t l = 0; l < run.loads.size(); ++l)
+      state.load_factor[l] = 1 + run.loads[l].sigma * normal();
+    for (int b = 0; b < run.priors.bows; ++b)
+      state.bow_m[b] = run.priors.bow_sigma_m / ((b + 1) * (b + 1)) * normal();
+    state.move_stage = run.stage("in use");
+  }
+  ~Site() {
+    book.reset();
+    std::filesystem::remove_all(directory_);
+  }
+
+  double normal() { return normal_(random_); }
+  void sink(const char* support, double by_m) { state.move[run.support(support)].rise -= by_m; }
+  void turn(const char* support, double by_rad) { state.move[run.support(support)].pitch += by_rad; }
+
+  /// Slope and roll at every station on both faces, distances from one set-up, the mark before and after.
+  void survey(const std::string& id, const std::string& stage = "in use", std::vector<double> places = {},
+              int faces = 2) {
+    if (places.empty()) places = run.stations_m;
+    kit_state.zero[0] = kit.instruments[0].channels[0].zero_sigma * (normal() + zero_shift);
+    kit_state.zero[1] = kit.instruments[0].channels[1].zero_sigma * normal();
+    kit_state.datum_height_m[0] = -1.4 + 0.1 * normal();
+    kit_state.datum_tilt_rad[0] = run.priors.datum_tilt_sigma * normal() + datum_shift;
+    ASSERT_TRUE(solved_.solver().solve(state));
+    const int at_stage = run.stage(stage);
+    std::vector<book::Entry> entries{{book::SurveyBegun{id, stage, run_entry, kit_entry}, std::nullopt, now}};
+    const book::Number begun = last_ + 1 + 2;  // behind the two sheets
+    const auto take = [&](survey::Channel channel, double at, int face, const std::string& mark) {
+      survey::Reading<double> reading;
+      reading.channel = channel;
+      reading.face = std::int8_t(face);
+      reading.at_m = at;
+      reading.base_m = channel == survey::Channel::slope ? 0.25 : 0;
+      reading.zero = channel == survey::Channel::distance ? std::int16_t(-1) : std::int16_t(channel);
+      reading.set_up = channel == survey::Channel::distance ? std::int16_t(0) : std::int16_t(-1);
+      reading.mark = mark.empty() ? std::int16_t(-1) : std::int16_t(0);
+      book::Taken taken;
+      sheet::ReadingEntry& entry = taken.reading;
+      entry.time = book::rfc3339(now);
+      entry.channel = channel;
+      entry.instrument = channel == survey::Channel::distance ? "laser" : "level";
+      entry.set_up = channel == survey::Channel::distance ? "A" : "";
+      entry.at_m = at;
+      entry.mark = mark;
+      entry.face = face;
+      entry.base_m = reading.base_m;
+      entry.sigma = channel == survey::Channel::distance ? 3e-4 : 2e-5;
+      const survey::Scene<double> scene{&solved_.solver(), at_stage, run.length_m, run.width_m};
+      entry.value = survey::predicted(scene, reading, kit_state) + drift(reading) + entry.sigma * normal();
+      taken.samples = 10;
+      entries.push_back({taken, begun, now});
+    };
+    const auto mark = [&] {
+      for (const sheet::Mark& each : run.marks) take(survey::Channel::distance, each.at_m, 1, each.name);
+    };
+    mark();
+    for (const double at : places) {
+      for (const int face : {1, -1}) {
+        if (face == -1 && faces == 1) continue;
+        take(survey::Channel::slope, at, face, "");
+        take(survey::Channel::roll, at, face, "");
+      }
+      take(survey::Channel::distance, at, 1, "");
+    }
+    mark();
+    entries.push_back({book::SurveyClosed{}, begun, now});
+    const auto appended = book->append(entries);
+    ASSERT_TRUE(appended.ok()) << appended.fault().says;
+    last_ += book::Number(entries.size());
+  }
+
+  void appended(int entries) { last_ += entries; }
+  Story story(std::size_t survey) const {
+    return std::move(tell_story(*book, run, book->surveys().value()[survey]).value());
+  }
+  RecheckOrComplaint compare(const std::string& from = "1", const std::string& to = "2") const {
+    return job::recheck(*book, run, from, to);
+  }
+  Recheck moved(const std::string& from = "1", const std::string& to = "2") const {
+    RecheckOrComplaint made = compare(from, to);
+    EXPECT_FALSE(made.complaint) << made.complaint->text();
+    return made.recheck ? std::move(*made.recheck) : Recheck{};
+  }
+
+  std::string text;
+  sheet::RunSheet run;
+  sheet::KitSheet kit;
+  std::string path;
+  std::optional<book::Book> book;
+  book::Number run_entry = 0, kit_entry = 0;
+  beam::State<double> state;
+  survey::KitState<double> kit_state{.mark_height_m = {0.35}};
+  double zero_shift = 0, datum_shift = 0;  // of the survey to come
+  std::function<double(const survey::Reading<double>&)> drift = [](const auto&) { return 0.0; };
+  book::Time now = std::chrono::sys_days(std::chrono::year(2027) / 3 / 1);
+
+ private:
+  SolvedRun solved_;
+  std::filesystem::path directory_;
+  std::mt19937_64 random_;
+  std::normal_distribution<double> normal_;
+  book::Number last_ = 0;
+};
+
+std::vector<std::string> names(const Recheck& recheck) {
+  std::vector<std::string> result;
+  for (const Cause& cause : recheck.causes) result.push_back(cause.change.name);
+  return result;
+}
+
+const fit::Estimate<double>& estimate(const Chapter& chapter, const std::string& name) {
+  for (const NamedEstimate& each : chapter.session->report().parameters)
+    if (each.name == name) return each.estimate;
+  throw std::runtime_error("no parameter " + name);
+}
+
+TEST(Story, BareAndDressedTogetherTellBowFromSag) {
+  Site site(61);
+  site.survey("bare", "hung");
+  site.now += 24h;
+  site.survey("dressed", "in use");
+  const Story story = site.story(1);
+  ASSERT_EQ(story.chapters.size(), 2u);
+  ASSERT_TRUE(story.last().session) << story.last().trouble;
+  SurveySession alone(site.run, &site.kit, site.run.stage("in use"));
+  for (const book::BookedReading& each : story.last().booked.readings) alone.add(each.reading);
+  ASSERT_FALSE(alone.fit());
+  double bow_alone = 0, books_alone = 0;
+  for (const NamedEstimate& each : alone.report().parameters) {
+    if (each.name == "bow 1") bow_alone = each.estimate.sigma;
+    if (each.name == "load books") books_alone = each.estimate.sigma;
+  }
+  EXPECT_LT(estimate(story.last(), "bow 1").sigma, 0.85 * bow_alone);
+  EXPECT_LT(estimate(story.last(), "load books").sigma, 0.85 * books_alone);
+  EXPECT_NEAR(estimate(story.last(), "bow 1").value, site.state.bow_m[0],
+              4 * estimate(story.last(), "bow 1").sigma);
+  EXPECT_NEAR(estimate(story.last(), "load books").value, site.state.load_factor[site.run.load("books")],
+              4 * estimate(story.last(), "load books").sigma);
+  const std::string view = story_view(site.run, story);
+  EXPECT_THAT(view, HasSubstr("dressed, in use"));
+  EXPECT_THAT(view, HasSubstr("load books"));
+  EXPECT_THAT(story_view(site.run, site.story(0)), IsEmpty());
+}
+
+TEST(Story, WhereSupportsStandLastsUntilAMoveIsMadeOrTimeHasPassed) {
+  Site site(62);
+  site.survey("1");
+  site.survey("2");
+  const double wide = estimate(site.story(0).last(), "wall bracket: rise").prior_sigma;
+  EXPECT_LT(estimate(site.story(1).last(), "east rod: rise").prior_sigma,
+            estimate(site.story(0).last(), "east rod: rise").prior_sigma * 0.9);
+  const book::Number begun = site.book->surveys().value()[1].number;
+  const auto card = site.book->append(
+      book::Entry{book::Card{R"({"moves": [{"order": 1, "support": "east rod"}]})"}, begun});
+  ASSERT_TRUE(site.book->append(book::Entry{book::MoveMade{card.value(), 1, "east rod", true}, begun}).ok());
+  site.appended(2);
+  site.survey("3");
+  EXPECT_DOUBLE_EQ(estimate(site.story(2).last(), "wall bracket: rise").prior_sigma, wide);
+  EXPECT_LT(estimate(site.story(2).last(), "bow 1").prior_sigma, 0.9e-3);  // the bow lasts
+  EXPECT_LT(estimate(site.story(2).last(), "level slope: zero").prior_sigma, 1e-4);
+  site.now += 24h * 30;
+  site.survey("4");
+  EXPECT_DOUBLE_EQ(estimate(site.story(3).last(), "level slope: zero").prior_sigma, 3e-4);
+}
+
+TEST(Story, ASurveyThatDoesNotHoldTeachesNothing) {
+  Site site(63);
+  site.survey("1");
+  site.zero_shift = 60;  // far from what the kit sheet says
+  site.survey("2");
+  site.zero_shift = 0;
+  site.now += 24h * 30;
+  site.survey("3");
+  const Story story = site.story(2);
+  EXPECT_THAT(story.chapters[1].trouble, HasSubstr("survey 2: its fit does not hold"));
+  EXPECT_EQ(story.lasting[1], nullptr);
+  EXPECT_THAT(story.last().trouble, IsEmpty());
+  EXPECT_LT(estimate(story.last(), "bow 1").prior_sigma, 0.9e-3);  // of the first
+}
+
+TEST(Recheck, NothingMovedAlarmsAsOftenAsStated) {
+  // HANGTRUE_PAIRS=2000 in the environment gives a closer figure.
+  const char* const asked = std::getenv("HANGTRUE_PAIRS");
+  const int pairs = asked != nullptr ? std::atoi(asked) : trials(300);
+  int alarms = 0, told = 0;
+  for (int i = 0; i < pairs; ++i) {
+    Site site(1000 + unsigned(i));
+    site.survey("1");
+    site.now += 24h * 365;
+    site.survey("2");
+    const Recheck recheck = site.moved();
+    if (recheck.answer == RecheckAnswer::cannot_tell) continue;
+    ++told;
+    alarms += recheck.answer != RecheckAnswer::nothing_moved;
+  }
+  RecordProperty("alarms", alarms);
+  std::printf("%d alarms in %d of %d pairs\n", alarms, told, pairs);
+  EXPECT_GE(told, pairs * 95 / 100);
+  if (!kSharesTell) return;
+  // Four standard deviations of a share of so many.
+  EXPECT_NEAR(alarms / double(told), 0.05, 4 * std::sqrt(0.05 * 0.95 / told));
+}
+
+TEST(Recheck, NamesTheSupportThatSank) {
+  int found = 0;
+  double off = 0;
+  constexpr int kTimes = trials(40);
+  for (unsigned i = 0; i < kTimes; ++i) {
+    Site site(100 + i, shelf(kSteel, true));
+    site.survey("1");
+    site.now += 24h * 365;
+    site.sink("east rod", 0.0005);
+    site.survey("2");
+    const Recheck recheck = site.moved();
+    if (recheck.answer != RecheckAnswer::moved || recheck.causes.empty()) continue;
+    const Cause& cause = recheck.causes.front();
+    found += cause.change.name == "east rod: rise";
+    if (cause.change.name == "east rod: rise") off += (cause.change.value + 0.0005) / cause.change.sigma;
+    EXPECT_TRUE(recheck.heights_compared);
+  }
+  std::printf("a sink of 0.5 mm named in %d of %d\n", found, kTimes);
+  if (!kSharesTell) return;
+  EXPECT_GE(found, 34);  // now and then the mark's own noise makes it the bracket that rose
+  EXPECT_NEAR(off / found, 0, 0.7);
+}
+
+TEST(Recheck, WithoutAMarkSaysWhichTwoCannotBeToldApart) {
+  Site site(7);
+  site.survey("1");
+  site.now += 24h * 400;
+  site.sink("east rod", 0.0012);
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  ASSERT_EQ(names(recheck), std::vector<std::string>{"east rod: rise"}) << recheck.reason;
+  EXPECT_FALSE(recheck.heights_compared);
+  EXPECT_THAT(recheck.causes[0].or_else, testing::Contains("wall bracket: rise"));
+  EXPECT_THAT(recheck.reason, HasSubstr("East rod sank by 1."));
+  EXPECT_THAT(recheck.reason, HasSubstr("against the other supports"));
+  EXPECT_THAT(recheck.cannot_be_told_apart, testing::Contains("wall bracket: rise and east rod: rise"));
+}
+
+TEST(Recheck, NamesTheBracketThatTurned) {
+  Site site(8, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 400;
+  site.turn("wall bracket", -0.004);
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  ASSERT_EQ(names(recheck), std::vector<std::string>{"wall bracket: pitch"}) << recheck.reason;
+  EXPECT_NEAR(recheck.causes[0].change.value, -0.004, 4 * recheck.causes[0].change.sigma);
+  EXPECT_THAT(recheck.reason, HasSubstr("far side down"));
+}
+
+TEST(Recheck, FindsTwoCausesAtOnce) {
+  Site site(9, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 400;
+  site.sink("east rod", 0.002);
+  site.state.move[0].roll = 0.0015;
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  EXPECT_THAT(names(recheck), testing::UnorderedElementsAre("east rod: rise", "wall bracket: roll"))
+      << recheck.reason;
+}
+
+TEST(Recheck, AnInstrumentsNewZeroOrATiltedDatumIsNoMovement) {
+  int quiet = 0;
+  for (unsigned seed : {21u, 22u, 23u, 24u, 25u, 26u}) {
+    Site site(seed, shelf(kSteel, true));
+    site.survey("1");
+    site.now += 24h * 400;
+    (seed % 2 == 0 ? site.zero_shift : site.datum_shift) = seed % 2 == 0 ? 2.0 : 3e-4;
+    site.survey("2");
+    quiet += site.moved().answer == RecheckAnswer::nothing_moved;
+  }
+  EXPECT_GE(quiet, 5);  // one of six by chance
+}
+
+/// Creep of the truth, `times` as much as expected.
+void let_creep(Site& site, double times, double days) {
+  static std::vector<beam::Piece<double>> pieces;
+  static std::vector<double> storage, share;
+  const beam::Run<double> view = site.run.run();
+  pieces.resize(beam::CreepForecast<double>::pieces_needed(view));
+  storage.resize(beam::CreepForecast<double>::storage_needed(view));
+  share.clear();
+  for (const sheet::LoadEntry& load : site.run.loads) share.push_back(load.permanent_share);
+  auto forecast = std::make_shared<beam::CreepForecast<double>>(
+      std::move(beam::CreepForecast<double>::create(view, pieces, storage)).value());
+  SolvedRun as_built(site.run);
+  ASSERT_TRUE(as_built.solver().solve(site.state));
+  ASSERT_TRUE(forecast->solve(site.run.stage("in use"), site.state, share, as_built.solver()));
+  const double part = times * change::creep_share(days);
+  site.drift = [forecast, part, length = site.run.length_m](const survey::Reading<double>& reading) {
+    if (reading.mark >= 0) return 0.0;
+    if (reading.channel == survey::Channel::distance) return part * forecast->height(reading.at_m).value;
+    if (reading.channel == survey::Channel::roll)
+      return part * reading.face * forecast->roll(reading.at_m).value;
+    const double first = std::clamp(reading.at_m - 0.125, 0.0, length - 0.25);
+    return part * reading.face * (forecast->height(first + 0.25).value - forecast->height(first).value) /
+           0.25;
+  };
+}
+
+TEST(Recheck, CreepAsPredictedIsSaidToBeSo) {
+  for (const auto& [times, verdict] :
+       {std::pair{1.0, DriftVerdict::as_expected}, {3.0, DriftVerdict::more}}) {
+    Site site(31, shelf(kWood, true));
+    site.survey("1");
+    site.now += 24h * 365;
+    let_creep(site, times, 365);
+    site.survey("2");
+    const Recheck recheck = site.moved();
+    EXPECT_EQ(recheck.drift.verdict, verdict) << recheck.drift.words;
+    EXPECT_LT(recheck.drift.sag_m, -2e-4);
+    EXPECT_THAT(recheck.drift.reasons, Not(IsEmpty()));
+    if (times == 1.0) {
+      EXPECT_EQ(recheck.answer, RecheckAnswer::nothing_moved) << recheck.reason;
+    }
+  }
+}
+
+TEST(Recheck, AWoodenRunThatDidNotCreepIsSaidToBeLess) {
+  Site site(32, shelf(kWood, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.survey("2");
+  EXPECT_EQ(site.moved().drift.verdict, DriftVerdict::less) << site.moved().drift.words;
+}
+
+TEST(Recheck, AtAStageWithOtherKnownLoads) {
+  int quiet = 0, named = 0;
+  for (const unsigned seed : {51u, 52u, 53u, 54u, 55u, 56u}) {
+    Site site(seed, shelf(kSteel, true));
+    site.survey("1", "hung");
+    site.now += 24h * 365;
+    site.survey("2", "in use");
+    quiet += site.moved().answer == RecheckAnswer::nothing_moved;
+    site.sink("east rod", 0.002);
+    site.survey("3", "in use");
+    named += names(site.moved("1", "3")) == std::vector<std::string>{"east rod: rise"};
+  }
+  EXPECT_GE(quiet, 5);  // one of six by chance
+  EXPECT_GE(named, 5);
+}
+
+TEST(Recheck, FollowsATrendToItsLimit) {
+  Site site(34, shelf(kSteel, true));
+  for (int year = 0; year < 4; ++year) {
+    site.survey(std::to_string(year + 1));
+    site.now += 24h * 365;
+    site.sink("east rod", 0.0008);
+  }
+  const Recheck recheck = site.moved("1", "4");
+  ASSERT_EQ(recheck.trends.size(), 2u);
+  const Trend& rod = recheck.trends[0];
+  EXPECT_EQ(rod.surveys.size(), 4u);
+  EXPECT_NEAR(rod.per_year, -0.0008, 4 * rod.per_year_sigma);
+  EXPECT_LT(rod.p_value, 0.001);
+  const Trend& level = recheck.trends[1];
+  EXPECT_TRUE(level.limit);
+  EXPECT_THAT(level.words, testing::AnyOf(HasSubstr("reaches"), HasSubstr("past"), HasSubstr("reached")));
+  // Never a date without a band.
+  EXPECT_TRUE(!level.reached_to_days || level.reached_from_days);
+}
+
+TEST(Recheck, RefusesWhatCannotBeCompared) {
+  Site site(41);
+  site.survey("1");
+  site.survey("2");
+  EXPECT_THAT(site.compare("1", "1").complaint->text(), HasSubstr("the survey of --from itself"));
+  EXPECT_THAT(site.compare("2", "1").complaint->text(), HasSubstr("--from 1 --to 2"));
+  EXPECT_THAT(site.compare("1", "9").complaint->text(), HasSubstr("a survey of the book: 1, 2"));
+  site.survey("3", "in use", {0.3, 0.6});
+  EXPECT_THAT(site.compare("1", "3").complaint->text(), HasSubstr("at 2 places: 300 mm, 600 mm"));
+  // Another run, and a sheet given that is another.
+  std::string other = site.text;
+  other.replace(other.find("3900 mm\"\nrise"), 7, "3700 mm");
+  const sheet::RunSheet changed = *sheet::parse_run_sheet(other, "other.toml").sheet;
+  const auto refused = job::recheck(*site.book, changed, "1", "2");
+  ASSERT_TRUE(refused.complaint);
+  EXPECT_THAT(refused.complaint->text(), HasSubstr("east rod"));
+  EXPECT_THAT(refused.complaint->text(), HasSubstr("other.toml"));
+}
+
+TEST(Recheck, RefusesMovesThatWereMadeInBetween) {
+  Site site(42);
+  site.survey("1");
+  const book::Number begun = site.book->surveys().value()[0].number;
+  const std::string json = R"({"moves": [{"order": 1, "support": "east rod"}]})";
+  const auto card = site.book->append(book::Entry{book::Card{json}, begun});
+  ASSERT_TRUE(card.ok()) << card.fault().says;
+  ASSERT_TRUE(site.book->append(book::Entry{book::MoveMade{card.value(), 1, "east rod", true}, begun}).ok());
+  site.appended(2);
+  site.survey("2");
+  site.survey("3");
+  EXPECT_THAT(site.compare("1", "3").complaint->text(),
+              HasSubstr("moves made after its readings, by its card: east rod"));
+  EXPECT_FALSE(site.compare("2", "3").complaint);
+}
+
+TEST(Recheck, JsonAndWordsSayTheSame) {
+  Site site(43, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.sink("east rod", 0.001);
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  const nlohmann::json json = nlohmann::json::parse(recheck_json(site.run, recheck).dump());
+  EXPECT_EQ(json.at("answer"), "moved");
+  EXPECT_EQ(json.at("causes")[0].at("name"), "east rod: rise");
+  EXPECT_EQ(json.at("marks"), std::vector<std::string>{"lintel"});
+  EXPECT_EQ(json.at("stations").size(), site.run.stations_m.size());
+  // The rod's end sank by what was named.
+  EXPECT_NEAR(json.at("stations").back().at("change_m").get<double>(), -0.001, 5e-4);
+  const std::string view = recheck_view(site.run, recheck);
+  EXPECT_THAT(view, HasSubstr("What moved?  MOVED"));
+  EXPECT_THAT(view, HasSubstr("lintel"));
+  for (std::size_t begin = 0; begin < view.size();) {
+    const std::size_t end = view.find('\n', begin);
+    EXPECT_LE(end - begin, 80u) << view.substr(begin, end - begin);
+    begin = end + 1;
+  }
+}
+
+}  // namespace
+}  // namespace hangtrue::job
