@@ -44,6 +44,19 @@ function copySources() {
     if (/\.(tsx?|css|html|svg|json)$/.test(name)) cpSync(join(source, name), join(out, name));
 }
 
+/// The licences of what is bundled, each with its text as its authors wrote it, as a comment for the end of page.js.
+function notices() {
+  const {packages} = JSON.parse(readFileSync(join(out, "package-lock.json"), "utf8"));
+  const texts = Object.entries(packages).filter(([place, {dev}]) => place !== "" && !dev).map(([place, {version}]) => {
+    const licence = join(out, place, "LICENSE");
+    if (!existsSync(licence)) fail(`${place} has no file LICENSE, whose text page.js must carry`);
+    return `${place.replace(/^.*node_modules\//, "")} ${version}\n\n${readFileSync(licence, "utf8").trim()}`;
+  });
+  const text = texts.join("\n\n");
+  if (text.includes("*/")) fail("a licence ends a comment of JavaScript, so that it cannot stand in one");
+  return `/*! Licences of what this file was made with.\n\n${text}\n*/`;
+}
+
 /// As C++ sees it: char array of octal escapes, so that no signed char narrows.
 function array(name, bytes) {
   const lines = [];
@@ -80,7 +93,7 @@ try {
   const files = [
     ["/", "text/html; charset=utf-8", Buffer.from(text.replace(/\n\s*/g, "\n"))],
     ["/page.js", "text/javascript; charset=utf-8",
-     await bundle("main.tsx", {format: "iife", target: kBrowsers})],
+     await bundle("main.tsx", {format: "iife", target: kBrowsers, footer: {js: notices()}})],
     ["/page.css", "text/css; charset=utf-8", await bundle("page.css", {target: kBrowsers})],
     ["/icon.svg", "image/svg+xml", readFileSync(join(out, "icon.svg"))],
     ["/manifest.webmanifest", "application/manifest+json", Buffer.from(JSON.stringify(manifest))],
