@@ -67,7 +67,7 @@ Result<Done, FitFault> check(const survey::Reading<Scalar>& reading, Scalar leng
       !std::isfinite(reading.sigma) || !std::isfinite(reading.drift))
     return fault(FitFaultCode::reading_not_finite, index);
   if (!(reading.sigma > 0)) return fault(FitFaultCode::sigma_not_positive, index);
-  const bool on_mark = reading.mark >= 0 && reading.channel == survey::Channel::distance;
+  const bool on_mark = reading.mark >= 0 && reading.channel == Channel::distance;
   if ((!on_mark && (reading.at_m < 0 || reading.at_m > length_m)) || reading.base_m < 0)
     return fault(FitFaultCode::reading_off_run, index);
   if (reading.set_up >= kMaxSetUps || reading.zero >= kMaxChannels || reading.mark >= kMaxMarks)

@@ -62,6 +62,8 @@ Scalar seen(const Scene<Scalar>& scene, const Reading<Scalar>& reading, const Ki
     case Channel::roll:
       return Scalar(reading.face) * solver.at(scene.stage, at).roll_rad;
     case Channel::distance:
+    case Channel::temperature:
+    case Channel::station:
       break;
   }
   const bool on_mark = reading.mark >= 0;
@@ -120,6 +122,9 @@ void predicted_by_shape(const Scene<Scalar>& scene, const Reading<Scalar>& readi
         std::fill(out.begin(), out.end(), Scalar(0));
       else
         solver.height_derivatives(scene.stage, at, y, out);
+      return;
+    case Channel::temperature:
+    case Channel::station:
       return;
   }
 }

@@ -16,9 +16,10 @@
 
 #include <cstdint>
 
+#include "core/quantity/channel.hpp"
+
 namespace hangtrue::survey {
 
-enum class Channel : std::uint8_t { slope, roll, distance };
 enum class Edge : std::int8_t { right = -1, middle = 0, left = 1 };
 
 template <class Scalar>

@@ -14,10 +14,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;  // members stay in the order in which they are written here
 
-constexpr std::array<std::string_view, 3> kChannels{"slope", "roll",
-                                                    "distance"};  // in order of survey::Channel
-
-std::string_view word(survey::Channel channel) { return kChannels[static_cast<std::size_t>(channel)]; }
 std::string_view word(survey::Edge edge) {
   return edge == survey::Edge::left ? "left" : edge == survey::Edge::right ? "right" : "middle";
 }
@@ -37,10 +33,10 @@ Integer whole(const Json& json) {
   return static_cast<Integer>(value);
 }
 
-survey::Channel channel_from(const std::string& text) {
-  for (std::size_t i = 0; i < kChannels.size(); ++i)
-    if (text == kChannels[i]) return static_cast<survey::Channel>(i);
-  throw NotThis{};
+Channel channel_from(const std::string& text) {
+  const auto channel = channel_named(text);
+  if (!channel || !is_measured_of_run(*channel)) throw NotThis{};
+  return *channel;
 }
 survey::Edge edge_from(const std::string& text) {
   for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})

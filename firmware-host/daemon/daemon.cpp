@@ -32,7 +32,7 @@ Json json_of(const sheet::ReadingEntry& reading, book::Number number) {
   Json json{{"entry", number},
             {"time", reading.time},
             {"instrument", reading.instrument},
-            {"channel", say::word(reading.channel)},
+            {"channel", word(reading.channel)},
             {"at_m", reading.at_m},
             {"face", reading.face},
             {"edge", say::word(reading.edge)},
@@ -136,7 +136,9 @@ void Daemon::sample_came(std::size_t instrument, const wire::Sample& sample) {
   slots_[instrument].instrument.sample(
       sample, now_us(), ambient_C,
       [this, instrument](std::size_t station) { station_told(instrument, station); },
-      [this, instrument](const InstrumentLine::Channel& channel) { channel_settled(instrument, channel); });
+      [this, instrument](const InstrumentLine::LiveChannel& channel) {
+        channel_settled(instrument, channel);
+      });
   show_live_soon();
 }
 
@@ -161,11 +163,11 @@ void Daemon::station_told(std::size_t instrument, std::size_t station) {
       slots_[instrument].instrument.kit().name + ' ' + sheet::show_place(*place_.at_m, sheets_.run.show));
 }
 
-void Daemon::channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel) {
+void Daemon::channel_settled(std::size_t instrument, const InstrumentLine::LiveChannel& channel) {
   const auto settled = channel.settling.value(std::uint64_t(now_us()));
   if (!settled.ok()) return;
-  const sheet::Gives gives = channel.kit->gives;
-  say("settled", slots_[instrument].instrument.kit().name + ' ' + std::string(say::word(gives)) + ' ' +
+  const Channel gives = channel.kit->gives;
+  say("settled", slots_[instrument].instrument.kit().name + ' ' + std::string(word(gives)) + ' ' +
                      show_value(gives, settled.value().mean, sheets_.run.show));
 }
 
@@ -358,7 +360,7 @@ std::string Daemon::edge_word() const {
   if (place_.edge) return std::string(say::word(*place_.edge));
   std::optional<survey::Edge> of_all;
   for (const Slot& slot : slots_)
-    for (const InstrumentLine::Channel& channel : slot.instrument.channels()) {
+    for (const InstrumentLine::LiveChannel& channel : slot.instrument.channels()) {
       if (!channel.walks()) continue;
       if (of_all && *of_all != channel.kit->edge) return "as in the kit sheet";
       of_all = channel.kit->edge;
@@ -538,10 +540,9 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
   for (auto each = readings.rbegin(); each != readings.rend(); ++each) {
     const sheet::ReadingEntry& reading = each->reading;
     if (!reading.mark.empty()) continue;
-    const sheet::KitChannel* const channel =
-        sheets_.kit.find(reading.instrument, sheet::Gives(int(reading.channel)));
+    const sheet::KitChannel* const channel = sheets_.kit.find(reading.instrument, reading.channel);
     if (channel == nullptr || channel->station_m) continue;
-    if (reading.channel != survey::Channel::distance) place_.face = reading.face;
+    if (reading.channel != Channel::distance) place_.face = reading.face;
     if (reading.edge != channel->edge) place_.edge = reading.edge;
     notice_ = "The program was started anew. Face " + std::string(place_.face == 1 ? "1" : "2") +
               " and edge " + edge_word() +
@@ -561,14 +562,14 @@ std::unique_ptr<job::Lasting> Daemon::lasting_from_before() const {
   return std::move(taught.value().lasting);
 }
 
-sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const InstrumentLine::Channel& channel,
+sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const InstrumentLine::LiveChannel& channel,
                                   const survey::Settled<double>& settled) const {
   sheet::ReadingEntry reading;
   const auto ago = std::chrono::microseconds(now_us() - std::int64_t(settled.to_us));
   reading.time = book::rfc3339(log_.now() - std::chrono::duration_cast<book::Time::duration>(ago));
   reading.instrument = kit.name;
-  reading.channel = survey::Channel(int(channel.kit->gives));
-  const bool distance = reading.channel == survey::Channel::distance;
+  reading.channel = channel.kit->gives;
+  const bool distance = reading.channel == Channel::distance;
   if (distance) reading.set_up = place_.set_up;
   const bool stays = channel.kit->station_m.has_value();
   reading.at_m = stays ? *channel.kit->station_m : place_.at_m.value_or(0);
@@ -584,12 +585,13 @@ sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const Instrum
   return reading;
 }
 
-bool Daemon::is_meant(const InstrumentLine::Channel& channel, Take command) const {
+bool Daemon::is_meant(const InstrumentLine::LiveChannel& channel, Take command) const {
   return channel.is_reading() && channel.walks() != command.fixed &&
-         (command.fixed || place_.mark.empty() || channel.kit->gives == sheet::Gives::distance);
+         (command.fixed || place_.mark.empty() || channel.kit->gives == Channel::distance);
 }
 
-bool Daemon::is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel, Take command) const {
+bool Daemon::is_wanted(std::size_t instrument, const InstrumentLine::LiveChannel& channel,
+                       Take command) const {
   return is_meant(channel, command) && state(slots_[instrument]).speaks;
 }
 
@@ -598,7 +600,7 @@ std::string Daemon::not_speaking(Take command) const {
   for (const Slot& slot : slots_) {
     const auto& channels = slot.instrument.channels();
     if (std::none_of(channels.begin(), channels.end(),
-                     [&](const InstrumentLine::Channel& channel) { return is_meant(channel, command); }))
+                     [&](const InstrumentLine::LiveChannel& channel) { return is_meant(channel, command); }))
       continue;
     const InstrumentState now = state(slot);
     if (!now.speaks)
@@ -611,7 +613,7 @@ std::string Daemon::unsettled(Take command, int& count) const {
   count = 0;
   std::string words;
   for (std::size_t i = 0; i < slots_.size(); ++i)
-    for (const InstrumentLine::Channel& channel : slots_[i].instrument.channels()) {
+    for (const InstrumentLine::LiveChannel& channel : slots_[i].instrument.channels()) {
       if (!is_wanted(i, channel, command)) continue;
       ++count;
       if (channel.settling.verdict(std::uint64_t(now_us())) == survey::Verdict::settled) continue;
@@ -668,12 +670,12 @@ void Daemon::take_settled(Take command, const std::string& missing) {
   std::vector<sheet::ReadingEntry> readings;
   bool distance = false;
   for (std::size_t i = 0; i < slots_.size(); ++i)
-    for (const InstrumentLine::Channel& channel : slots_[i].instrument.channels()) {
+    for (const InstrumentLine::LiveChannel& channel : slots_[i].instrument.channels()) {
       if (!is_wanted(i, channel, command)) continue;
       const auto settled = channel.settling.value(std::uint64_t(now_us()));
       if (!settled.ok()) continue;
       readings.push_back(entry(slots_[i].instrument.kit(), channel, settled.value()));
-      distance = distance || channel.kit->gives == sheet::Gives::distance;
+      distance = distance || channel.kit->gives == Channel::distance;
       contents.push_back(book::Taken{readings.back(), int(settled.value().count), settled.value().spread,
                                      settled.value().temperature_C});
     }
@@ -752,9 +754,9 @@ void Daemon::show_readings() {
 }
 
 std::string Daemon::words(const sheet::ReadingEntry& reading) const {
-  const auto gives = sheet::Gives(int(reading.channel));
-  const bool distance = reading.channel == survey::Channel::distance;
-  return reading.instrument + ' ' + std::string(say::word(reading.channel)) + ' ' +
+  const auto gives = reading.channel;
+  const bool distance = reading.channel == Channel::distance;
+  return reading.instrument + ' ' + std::string(word(reading.channel)) + ' ' +
          show_value(gives, reading.value, sheets_.run.show) + " at " +
          spot_words(reading.at_m, reading.mark) +
          (distance ? ", set-up " + reading.set_up
@@ -778,7 +780,7 @@ void Daemon::correct(const Correct& command) {
   const auto former = booked(command.entry, "correct");
   if (!former) return;
   sheet::ReadingEntry by = former->reading;
-  const bool distance = by.channel == survey::Channel::distance;
+  const bool distance = by.channel == Channel::distance;
   if (const auto* const where = std::get_if<GoToStation>(&command.to)) {
     const auto spot = spot_of(*where, "correct");
     if (!spot) return;
@@ -835,7 +837,7 @@ void Daemon::tell_warnings() {
     if (warned_.insert(warning).second) say("warning", warning);
 }
 
-std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet::Gives gives,
+std::optional<std::size_t> Daemon::instrument_for(const std::string& name, Channel gives,
                                                   const char* what) const {
   std::vector<std::size_t> fitting;
   std::string names;
@@ -843,8 +845,7 @@ std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet
     const sheet::KitInstrument& kit = slots_[i].instrument.kit();
     if (lower(kit.name) == lower(name)) return i;
     if (std::none_of(kit.channels.begin(), kit.channels.end(), [&](const sheet::KitChannel& channel) {
-          return channel.gives == gives ||
-                 (gives == sheet::Gives::slope && channel.gives == sheet::Gives::roll);
+          return channel.gives == gives || (gives == Channel::slope && channel.gives == Channel::roll);
         }))
       continue;
     fitting.push_back(i);
@@ -859,7 +860,7 @@ std::optional<std::size_t> Daemon::instrument_for(const std::string& name, sheet
 
 void Daemon::check_zero(const CheckZero& command) {
   if (is_checking("check")) return;
-  const auto instrument = instrument_for(command.instrument, sheet::Gives::slope, "slope or roll");
+  const auto instrument = instrument_for(command.instrument, Channel::slope, "slope or roll");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
   if (const auto objection = job::ZeroCheckGuide::objection(kit)) return refuse("check", *objection);
@@ -868,7 +869,7 @@ void Daemon::check_zero(const CheckZero& command) {
 
 void Daemon::check_datum(const CheckDatum& command) {
   if (is_checking("check")) return;
-  const auto instrument = instrument_for(command.instrument, sheet::Gives::distance, "a distance");
+  const auto instrument = instrument_for(command.instrument, Channel::distance, "a distance");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
   if (const auto objection = job::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
@@ -933,7 +934,7 @@ net::awaitable<void> Daemon::next_step() {
       co_return;
     }
     std::string missing;
-    for (const InstrumentLine::Channel& channel : slot.instrument.channels())
+    for (const InstrumentLine::LiveChannel& channel : slot.instrument.channels())
       if (channel.is_reading() &&
           channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
         missing += (missing.empty() ? "" : "; ") + slot.instrument.words(channel, now_us(), sheets_.run.show);
@@ -963,7 +964,7 @@ net::awaitable<void> Daemon::next_step() {
 
 void Daemon::take_step() {
   std::vector<job::CheckReading> values;
-  for (const InstrumentLine::Channel& channel : slots_[check_->instrument].instrument.channels()) {
+  for (const InstrumentLine::LiveChannel& channel : slots_[check_->instrument].instrument.channels()) {
     if (!channel.is_reading()) continue;
     const auto settled = channel.settling.value(std::uint64_t(now_us()));
     if (settled.ok())

@@ -120,7 +120,7 @@ class Daemon {
   boost::asio::awaitable<void> next_step();
 
   void station_told(std::size_t instrument, std::size_t station);
-  void channel_settled(std::size_t instrument, const InstrumentLine::Channel& channel);
+  void channel_settled(std::size_t instrument, const InstrumentLine::LiveChannel& channel);
   /// A place on the run, or a mark and where that is.
   struct Spot {
     double at_m = 0;
@@ -147,7 +147,7 @@ class Daemon {
   void check_zero(const CheckZero& command);
   void check_datum(const CheckDatum& command);
   /// The instrument of that name, or the only one that `fits`; nothing and the command refused otherwise.
-  [[nodiscard]] std::optional<std::size_t> instrument_for(const std::string& name, sheet::Gives gives,
+  [[nodiscard]] std::optional<std::size_t> instrument_for(const std::string& name, Channel gives,
                                                           const char* what) const;
   void begin_check(Check check);
   void take_step();
@@ -200,8 +200,8 @@ class Daemon {
   void refuse(std::string_view command, const std::string& reason) const;
   void write_raw();
   /// Whether it would be taken, if it spoke.
-  [[nodiscard]] bool is_meant(const InstrumentLine::Channel& channel, Take command) const;
-  [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::Channel& channel,
+  [[nodiscard]] bool is_meant(const InstrumentLine::LiveChannel& channel, Take command) const;
+  [[nodiscard]] bool is_wanted(std::size_t instrument, const InstrumentLine::LiveChannel& channel,
                                Take command) const;
   /// Instruments that would be taken, if they spoke, and why they do not; empty: all speak.
   [[nodiscard]] std::string not_speaking(Take command) const;
@@ -211,7 +211,7 @@ class Daemon {
   [[nodiscard]] std::string edge_word() const;
   [[nodiscard]] std::string place_words() const;
   [[nodiscard]] sheet::ReadingEntry entry(const sheet::KitInstrument& kit,
-                                          const InstrumentLine::Channel& channel,
+                                          const InstrumentLine::LiveChannel& channel,
                                           const survey::Settled<double>& settled) const;
 
   boost::asio::io_context& context_;

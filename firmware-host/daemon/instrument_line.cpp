@@ -13,9 +13,7 @@ namespace {
 
 /// As the kit sheet has it, or what no run and no room goes beyond: 45 degrees, 100 m.
 std::pair<double, double> range_of(const sheet::KitChannel& channel) {
-  const double most = channel.gives == sheet::Gives::distance ? 100
-                      : channel.gives == sheet::Gives::roll   ? kPi / 4
-                                                              : 1;
+  const double most = channel.gives == Channel::distance ? 100 : channel.gives == Channel::roll ? kPi / 4 : 1;
   return {channel.range_from.value_or(-most), channel.range_to.value_or(most)};
 }
 
@@ -79,11 +77,11 @@ std::string_view word(survey::Verdict verdict) {
   return "";
 }
 
-std::string show_value(sheet::Gives gives, double value, sheet::Show show) {
-  if (gives == sheet::Gives::distance) return sheet::show_fine(value, show);
-  if (gives == sheet::Gives::slope || gives == sheet::Gives::roll) return sheet::show_slope(value, show);
+std::string show_value(Channel gives, double value, sheet::Show show) {
+  if (gives == Channel::distance) return sheet::show_fine(value, show);
+  if (gives == Channel::slope || gives == Channel::roll) return sheet::show_slope(value, show);
   char text[32];
-  std::snprintf(text, sizeof text, gives == sheet::Gives::temperature ? "%.1f C" : "%.0f", value);
+  std::snprintf(text, sizeof text, gives == Channel::temperature ? "%.1f C" : "%.0f", value);
   return text;
 }
 
@@ -94,14 +92,14 @@ InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
 
 void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, std::optional<double> ambient_C,
                             const OnStation& on_station, const OnSettled& on_settled) {
-  if (sample.gives == sheet::Gives::station) {
+  if (sample.gives == Channel::station) {
     const auto station = std::size_t(sample.value);
     if (station_ != station) on_station(station);
     station_ = station;
     return;
   }
-  Channel& channel = channels_[sample.channel];
-  if (sample.gives == sheet::Gives::temperature) {
+  LiveChannel& channel = channels_[sample.channel];
+  if (sample.gives == Channel::temperature) {
     temperature_C_ = sample.value;
     temperature_at_us_ = now_us;
   }
@@ -122,14 +120,14 @@ std::optional<double> InstrumentLine::temperature_C(std::int64_t now_us) const {
 
 void InstrumentLine::lost(std::int64_t now_us) {
   station_.reset();  // it may be carried elsewhere before it speaks again
-  for (Channel& channel : channels_) {
+  for (LiveChannel& channel : channels_) {
     channel.settling.restart(std::uint64_t(now_us));
     channel.announced = false;
   }
 }
 
 void InstrumentLine::restart(std::int64_t now_us, bool fixed) {
-  for (Channel& channel : channels_) {
+  for (LiveChannel& channel : channels_) {
     if (!channel.is_reading() || channel.walks() == fixed) continue;
     channel.settling.restart(std::uint64_t(now_us));
     channel.announced = false;
@@ -138,11 +136,11 @@ void InstrumentLine::restart(std::int64_t now_us, bool fixed) {
 
 std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::duration offset) {
   std::vector<book::Samples> all;
-  for (Channel& channel : channels_) {
+  for (LiveChannel& channel : channels_) {
     if (channel.raw_values.empty()) continue;
     book::Samples samples;
     samples.instrument = kit_.name;
-    samples.channel = say::word(channel.kit->gives);
+    samples.channel = word(channel.kit->gives);
     const std::int64_t from_us = channel.raw_at_us.front();
     samples.from = book::Time(
         std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
@@ -155,10 +153,10 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
   return all;
 }
 
-std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, sheet::Show show) const {
-  const sheet::Gives gives = channel.kit->gives;
+std::string InstrumentLine::words(const LiveChannel& channel, std::int64_t now_us, sheet::Show show) const {
+  const Channel gives = channel.kit->gives;
   const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
-  std::string text = std::string(say::word(gives)) + ' ' + std::string(word(verdict));
+  std::string text = std::string(word(gives)) + ' ' + std::string(word(verdict));
   const auto newest = channel.settling.newest();
   if (!newest || verdict == survey::Verdict::stale) return text;
   if (verdict == survey::Verdict::moving || verdict == survey::Verdict::noisy)
@@ -169,16 +167,16 @@ std::string InstrumentLine::words(const Channel& channel, std::int64_t now_us, s
 
 std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show show) const {
   std::vector<std::string> lines;
-  for (const Channel& channel : channels_)
+  for (const LiveChannel& channel : channels_)
     if (channel.is_reading()) lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
   return lines;
 }
 
 InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) const {
-  const Channel* worst = nullptr;
+  const LiveChannel* worst = nullptr;
   survey::Verdict verdict = survey::Verdict::moving;
   bool any_comes = false;
-  for (const Channel& channel : channels_) {
+  for (const LiveChannel& channel : channels_) {
     if (!channel.is_reading()) continue;
     const survey::Verdict here = channel.settling.verdict(std::uint64_t(now_us));
     any_comes = any_comes || (here != survey::Verdict::never_seen && here != survey::Verdict::stale);
@@ -187,8 +185,8 @@ InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) con
     verdict = here;
   }
   if (worst == nullptr) return {"well", "gives no readings, and is listened to for what it gives", true};
-  const sheet::Gives gives = worst->kit->gives;
-  const std::string name(say::word(gives));
+  const Channel gives = worst->kit->gives;
+  const std::string name(word(gives));
   switch (verdict) {
     case survey::Verdict::never_seen:
       return {"silent", "no " + name + " has come yet; is it switched on, and " + in_kit(*worst->kit) + "?",

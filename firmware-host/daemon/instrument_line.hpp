@@ -28,18 +28,18 @@ struct InstrumentState {
 
 class InstrumentLine {
  public:
-  struct Channel {
+  struct LiveChannel {
     const sheet::KitChannel* kit = nullptr;
     survey::Settling<double> settling;
     bool announced = false;               // that it has settled, since the last restart
     std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
 
-    [[nodiscard]] bool is_reading() const { return kit->gives <= sheet::Gives::distance; }
+    [[nodiscard]] bool is_reading() const { return is_measured_of_run(kit->gives); }
     [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
   };
-  using OnStation = std::function<void(std::size_t index)>;       // a G quad named a station, counted from 0
-  using OnSettled = std::function<void(const Channel& channel)>;  // once after each restart
+  using OnStation = std::function<void(std::size_t index)>;  // a G quad named a station, counted from 0
+  using OnSettled = std::function<void(const LiveChannel& channel)>;  // once after each restart
 
   explicit InstrumentLine(const sheet::KitInstrument& kit);
 
@@ -53,26 +53,26 @@ class InstrumentLine {
   /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
   [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
   /// "slope still moving, spread 0.30 mm/m, may be 0.05 mm/m".
-  [[nodiscard]] std::string words(const Channel& channel, std::int64_t now_us, sheet::Show show) const;
+  [[nodiscard]] std::string words(const LiveChannel& channel, std::int64_t now_us, sheet::Show show) const;
   /// A line a channel.
   [[nodiscard]] std::vector<std::string> status(std::int64_t now_us, sheet::Show show) const;
   /// How it does while its line is open and its speech understood: well, silent, stuck, noisy, out of range ...
   [[nodiscard]] InstrumentState state(std::int64_t now_us, sheet::Show show) const;
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
-  [[nodiscard]] const std::vector<Channel>& channels() const { return channels_; }
+  [[nodiscard]] const std::vector<LiveChannel>& channels() const { return channels_; }
   /// The temperature that it gave last, while that is news.
   [[nodiscard]] std::optional<double> temperature_C(std::int64_t now_us) const;
 
  private:
   const sheet::KitInstrument& kit_;
-  std::vector<Channel> channels_;
+  std::vector<LiveChannel> channels_;
   std::optional<double> temperature_C_;
   std::int64_t temperature_at_us_ = 0;
   std::optional<std::size_t> station_;
 };
 
 /// A channel's value in site units.
-[[nodiscard]] std::string show_value(sheet::Gives gives, double value, sheet::Show show);
+[[nodiscard]] std::string show_value(Channel gives, double value, sheet::Show show);
 
 }  // namespace hangtrue::daemon

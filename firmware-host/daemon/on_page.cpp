@@ -152,9 +152,9 @@ void Daemon::show_work() {
     if (sheets_.run.beam_stages[std::size_t(stage_)].lists_support(int(i)))
       work.supports.push_back(sheets_.run.supports[i].name);
   for (const Slot& slot : slots_)
-    for (const InstrumentLine::Channel& channel : slot.instrument.channels()) {
+    for (const InstrumentLine::LiveChannel& channel : slot.instrument.channels()) {
       if (!channel.walks()) continue;
-      (channel.kit->gives == sheet::Gives::distance ? work.has_distance : work.has_slope) = true;
+      (channel.kit->gives == Channel::distance ? work.has_distance : work.has_slope) = true;
     }
   work.doing = doing_;
   work.waits_for = waits_for_;

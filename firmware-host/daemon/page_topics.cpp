@@ -54,12 +54,12 @@ std::string_view word(sheet::Speaks speaks) {
 }
 
 // A distance as people look at it live: to what a laser can tell.
-std::string live_value(sheet::Gives gives, double value, sheet::Show show) {
-  return gives == sheet::Gives::distance ? sheet::show_length(value, show) : show_value(gives, value, show);
+std::string live_value(Channel gives, double value, sheet::Show show) {
+  return gives == Channel::distance ? sheet::show_length(value, show) : show_value(gives, value, show);
 }
 
 std::string value_of(const sheet::ReadingEntry& reading, double value, sheet::Show show) {
-  return show_value(sheet::Gives(int(reading.channel)), value, show);
+  return show_value(reading.channel, value, show);
 }
 
 double mean_of(const std::vector<double>& left, const std::vector<double>& right) {
@@ -164,7 +164,7 @@ std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitRep
   advice.station = *station;
   advice.at = sheet::show_place(report.next->at_m, run.show);
   advice.instrument = report.next->instrument;
-  advice.channel = say::word(report.next->channel);
+  advice.channel = word(report.next->channel);
   advice.edge = say::word(report.next->edge);
   advice.face = report.next->face;
   advice.words = say::next_words(run, *report.next);
@@ -174,11 +174,11 @@ std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitRep
 page::LiveInstrument live_instrument(const InstrumentLine& instrument, const InstrumentState& state,
                                      std::int64_t now_us, sheet::Show show) {
   page::LiveInstrument live{instrument.kit().name, state.word, state.sentence, state.speaks, {}};
-  for (const InstrumentLine::Channel& channel : instrument.channels()) {
-    const sheet::Gives gives = channel.kit->gives;
+  for (const InstrumentLine::LiveChannel& channel : instrument.channels()) {
+    const Channel gives = channel.kit->gives;
     if (!channel.is_reading()) continue;
     page::LiveChannel shown;
-    shown.gives = say::word(gives);
+    shown.gives = word(gives);
     const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
     const auto newest = channel.settling.newest();
     if (newest && state.speaks && verdict != survey::Verdict::stale) {
@@ -199,7 +199,7 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
     const std::string words = say::temperature_words(*temperature_C, show);
     const std::size_t unit = words.rfind(' ');
     page::LiveChannel shown;
-    shown.gives = say::word(sheet::Gives::temperature);
+    shown.gives = word(Channel::temperature);
     shown.value = *temperature_C;
     shown.number = words.substr(0, unit);
     shown.unit = words.substr(unit + 1);
@@ -223,7 +223,7 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
     shown.take = take;
     shown.time = reading.time;
     shown.instrument = reading.instrument;
-    shown.channel = say::word(reading.channel);
+    shown.channel = word(reading.channel);
     if (reading.mark.empty()) shown.station = station_number(run, reading.at_m);
     shown.mark = reading.mark;
     shown.at_m = reading.at_m;
@@ -326,16 +326,16 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
     page::Mark mark;
     mark.entry = kept[k].entry;
     mark.at_m = reading.at_m;
-    mark.channel = say::word(reading.channel);
+    mark.channel = word(reading.channel);
     mark.edge = say::word(reading.edge);
     mark.height_m = shape.height_m - mean;
     mark.slope = shape.slope_rad;
     mark.roll = shape.roll_rad;
     // What is fitted, zero errors and datum among it, is taken off: what is left is this reading's own.
-    const double own = judgement.residual * (reading.channel == survey::Channel::distance ? 1 : reading.face);
-    (reading.channel == survey::Channel::distance ? mark.height_m
-     : reading.channel == survey::Channel::slope  ? mark.slope
-                                                  : mark.roll) += own;
+    const double own = judgement.residual * (reading.channel == Channel::distance ? 1 : reading.face);
+    (reading.channel == Channel::distance ? mark.height_m
+     : reading.channel == Channel::slope  ? mark.slope
+                                          : mark.roll) += own;
     mark.sigma = reading.sigma;
     mark.fits = judgement.verdict == fit::Verdict::kept;
     mark.words = value_of(reading, reading.value, run.show) + ", " +
@@ -466,7 +466,7 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
   shown.port = kit.port;
   shown.speaks = word(kit.speaks);
   for (const sheet::KitChannel& channel : kit.channels)
-    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(say::word(channel.gives));
+    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(word(channel.gives));
   shown.calibration = !kit.calibration
                           ? "No calibration is stated in the kit sheet."
                           : "Calibrated " + kit.calibration->date +
@@ -476,7 +476,7 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
                                      : ", certificate " + kit.calibration->certificate + '.');
   shown.can_zero = !job::ZeroCheckGuide::objection(kit);
   for (const sheet::KitChannel& channel : kit.channels)
-    shown.can_datum = shown.can_datum || channel.gives == sheet::Gives::distance;
+    shown.can_datum = shown.can_datum || channel.gives == Channel::distance;
   const auto at = [&](const std::optional<double>& temperature_C) {
     return temperature_C ? ", at " + say::temperature_words(*temperature_C, run.show) : std::string();
   };

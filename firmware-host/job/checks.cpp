@@ -92,10 +92,10 @@ class Warnings {
     calibration();
     std::vector<std::string> unchecked;
     for (const sheet::KitChannel& channel : instrument_.channels) {
-      if (channel.gives == sheet::Gives::distance)
+      if (channel.gives == Channel::distance)
         datum(channel);
-      else if (channel.gives < sheet::Gives::distance && channel.zero_sigma > 0 && !zero(channel))
-        unchecked.emplace_back(say::word(channel.gives));
+      else if (is_measured_of_run(channel.gives) && channel.zero_sigma > 0 && !zero(channel))
+        unchecked.emplace_back(word(channel.gives));
     }
     if (!unchecked.empty())
       add(2, "no zero check of " + list_of(unchecked) +
@@ -187,15 +187,15 @@ Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedE
   Checks checks;
   for (const sheet::KitInstrument& instrument : kit.instruments)
     for (const sheet::KitChannel& channel : instrument.channels) {
-      const std::string name(say::word(channel.gives));
-      if (channel.gives == sheet::Gives::distance) {
+      const std::string name(word(channel.gives));
+      if (channel.gives == Channel::distance) {
         const std::vector<DatedTilt> all = datum_checks(entries, instrument.name);
         if (all.empty()) continue;
         const book::DatumCheck& last = *all.back().check;
         checks.tilts.push_back({instrument.name, last.tilt_rad,
                                 std::hypot(last.sigma_rad, set_up_sigma(last, channel.sigma)),
                                 all.back().time});
-      } else if (channel.gives < sheet::Gives::distance && channel.zero_sigma > 0) {
+      } else if (is_measured_of_run(channel.gives) && channel.zero_sigma > 0) {
         const std::vector<DatedZero> all = zero_checks(entries, instrument.name, name);
         if (all.empty()) continue;
         const book::ZeroCheck& last = *all.back().check;

@@ -42,7 +42,7 @@ double stated_sigma(std::span<const CheckReading> readings) {
   return std::sqrt(squares / double(readings.size()));
 }
 
-const CheckReading* find(std::span<const CheckReading> values, sheet::Gives gives) {
+const CheckReading* find(std::span<const CheckReading> values, Channel gives) {
   const auto found = std::find_if(values.begin(), values.end(),
                                   [&](const CheckReading& each) { return each.gives == gives; });
   return found == values.end() ? nullptr : &*found;
@@ -53,8 +53,8 @@ bool usable(const CheckReading* reading) {
          reading->sigma > 0;
 }
 
-std::string not_settled(const std::string& instrument, sheet::Gives gives) {
-  return instrument + ' ' + std::string(say::word(gives)) +
+std::string not_settled(const std::string& instrument, Channel gives) {
+  return instrument + ' ' + std::string(word(gives)) +
          ": no settled reading yet. Wait until it is still, then say next again.";
 }
 
@@ -138,7 +138,7 @@ const book::NumberedEntry* last_check(std::span<const book::NumberedEntry> entri
 namespace {
 
 bool has_zero(const sheet::KitChannel& channel) {
-  return channel.gives == sheet::Gives::slope || channel.gives == sheet::Gives::roll;
+  return channel.gives == Channel::slope || channel.gives == Channel::roll;
 }
 
 }  // namespace
@@ -176,9 +176,9 @@ std::string ZeroCheckGuide::instruction() const {
 
 std::optional<std::string> ZeroCheckGuide::take(std::span<const CheckReading> values) {
   if (done()) return "Zero check of " + name_ + ": all readings are taken already.";
-  for (const Channel& channel : channels_)
+  for (const CheckedChannel& channel : channels_)
     if (!usable(find(values, channel.kit.gives))) return not_settled(name_, channel.kit.gives);
-  for (Channel& channel : channels_) channel.taken.push_back(*find(values, channel.kit.gives));
+  for (CheckedChannel& channel : channels_) channel.taken.push_back(*find(values, channel.kit.gives));
   ++step_;
   return std::nullopt;
 }
@@ -186,7 +186,7 @@ std::optional<std::string> ZeroCheckGuide::take(std::span<const CheckReading> va
 bool ZeroCheckGuide::take_back() {
   if (step_ == 0) return false;
   --step_;
-  for (Channel& channel : channels_) channel.taken.pop_back();
+  for (CheckedChannel& channel : channels_) channel.taken.pop_back();
   return true;
 }
 
@@ -199,7 +199,7 @@ CheckOutcome<book::ZeroCheck> ZeroCheckGuide::result(std::span<const book::Numbe
     return outcome;
   }
   const auto show = [this](double value) { return say::fine_slope_words(value, show_); };
-  for (const Channel& channel : channels_) {
+  for (const CheckedChannel& channel : channels_) {
     book::ZeroCheck check;
     check.instrument = name_;
     check.channel = say::word(channel.kit.gives);
@@ -246,7 +246,7 @@ std::optional<std::string> DatumCheckGuide::objection(const sheet::KitInstrument
                                                       const sheet::RunSheet& run, double near_m, double far_m,
                                                       int rounds) {
   if (std::none_of(instrument.channels.begin(), instrument.channels.end(),
-                   [](const sheet::KitChannel& each) { return each.gives == sheet::Gives::distance; }))
+                   [](const sheet::KitChannel& each) { return each.gives == Channel::distance; }))
     return instrument.name +
            " gives no distance: a datum check is for a laser datum. An inclinometer has a zero check.";
   const auto place = [&](double at_m) { return sheet::show_place(at_m, run.show); };
@@ -298,8 +298,8 @@ std::string DatumCheckGuide::instruction() const {
 
 std::optional<std::string> DatumCheckGuide::take(std::span<const CheckReading> values) {
   if (done()) return "Datum check of " + name_ + ": all readings are taken already.";
-  const CheckReading* const reading = find(values, sheet::Gives::distance);
-  if (!usable(reading)) return not_settled(name_, sheet::Gives::distance);
+  const CheckReading* const reading = find(values, Channel::distance);
+  if (!usable(reading)) return not_settled(name_, Channel::distance);
   taken_.push_back(*reading);
   return std::nullopt;
 }

@@ -26,7 +26,7 @@ inline constexpr int kRounds = 3, kMostRounds = 20;
 
 /// A settled value of one channel of the instrument under check, as a reading would have it.
 struct CheckReading {
-  sheet::Gives gives = sheet::Gives::slope;
+  Channel gives = Channel::slope;
   double value = 0, sigma = 0;
   std::optional<double> temperature_C;
 };
@@ -63,14 +63,14 @@ class ZeroCheckGuide {
   [[nodiscard]] CheckOutcome<book::ZeroCheck> result(std::span<const book::NumberedEntry> earlier) const;
 
  private:
-  struct Channel {
+  struct CheckedChannel {
     sheet::KitChannel kit;
     std::vector<CheckReading> taken;  // face 1, face 2, face 1 ...
   };
   std::string name_;
   sheet::Show show_;
   int rounds_, step_ = 0;
-  std::vector<Channel> channels_;
+  std::vector<CheckedChannel> channels_;
 };
 
 class DatumCheckGuide {

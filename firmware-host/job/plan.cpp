@@ -25,9 +25,6 @@ constexpr std::size_t kMostExchanged = 40;  // stops; in a longer plan one place
 constexpr int kMostPasses = 3;
 constexpr double kBetter = 0.999;
 
-bool is_reading(const sheet::KitChannel& channel) { return channel.gives <= sheet::Gives::distance; }
-survey::Channel channel_of(const sheet::KitChannel& channel) { return survey::Channel(int(channel.gives)); }
-
 bool listed(const sheet::RunSheet& run, int stage, int support) {
   return run.beam_stages[std::size_t(stage)].lists_support(support);
 }
@@ -131,7 +128,7 @@ class Planner {
     const bool laser =
         std::any_of(kit_.instruments.begin(), kit_.instruments.end(), [](const auto& instrument) {
           return std::any_of(instrument.channels.begin(), instrument.channels.end(), [](const auto& channel) {
-            return channel.gives == sheet::Gives::distance && !channel.station_m;
+            return channel.gives == Channel::distance && !channel.station_m;
           });
         });
     const int most_set_ups = laser ? (wish_.what == PlanFor::recheck ? 1 : kMostPlannedSetUps) : 0;
@@ -152,7 +149,7 @@ class Planner {
       for (int time = 0; time < stop.times; ++time)
         for (const int face : {1, -1}) {
           if (face < 0 && !stop.both_faces) continue;
-          for (const survey::Channel channel : stop.channels) entries.push_back(entry(stop, channel, face));
+          for (const Channel channel : stop.channels) entries.push_back(entry(stop, channel, face));
         }
     return entries;
   }
@@ -164,10 +161,10 @@ class Planner {
   }
 
  private:
-  sheet::ReadingEntry entry(const PlanStop& stop, survey::Channel channel, int face) const {
-    const sheet::KitChannel* const of = kit_.find(stop.instrument, sheet::Gives(int(channel)));
+  sheet::ReadingEntry entry(const PlanStop& stop, Channel channel, int face) const {
+    const sheet::KitChannel* const of = kit_.find(stop.instrument, channel);
     sheet::ReadingEntry entry;
-    entry.set_up = channel == survey::Channel::distance ? stop.set_up : "";
+    entry.set_up = channel == Channel::distance ? stop.set_up : "";
     entry.instrument = stop.instrument;
     entry.channel = channel;
     entry.at_m = stop.at_m;
@@ -200,17 +197,17 @@ class Planner {
     std::vector<PlanStop> stops;
     for (const sheet::KitInstrument& instrument : kit_.instruments)
       for (const sheet::KitChannel& channel : instrument.channels) {
-        if (!is_reading(channel)) continue;
+        if (!is_measured_of_run(channel.gives)) continue;
         PlanStop stop;
         stop.instrument = instrument.name;
-        stop.channels = {channel_of(channel)};
+        stop.channels = {channel.gives};
         if (channel.station_m) {
           stop.at_m = *channel.station_m;
           stop.edge = channel.edge;
           stop.stays = true;
-          if (channel.gives == sheet::Gives::distance) stop.set_up = "1";
+          if (channel.gives == Channel::distance) stop.set_up = "1";
           stops.push_back(stop);
-        } else if (channel.gives == sheet::Gives::distance) {
+        } else if (channel.gives == Channel::distance) {
           stop.at_m = run_.stations_m[run_.stations_m.size() / 2];
           for (int s = 1; s <= set_ups; ++s) {
             stop.set_up = std::to_string(s);
@@ -233,11 +230,11 @@ class Planner {
       stand.stop.both_faces = true;
       bool rolls = false;
       for (const sheet::KitChannel& channel : instrument.channels) {
-        if (!is_reading(channel) || channel.station_m) continue;
-        if (channel.gives == sheet::Gives::distance) {
+        if (!is_measured_of_run(channel.gives) || channel.station_m) continue;
+        if (channel.gives == Channel::distance) {
           Offer distance;
           distance.stop.instrument = instrument.name;
-          distance.stop.channels = {survey::Channel::distance};
+          distance.stop.channels = {Channel::distance};
           distance.channels = {&channel};
           for (int s = 1; s <= set_ups; ++s)
             for (const Edge edge : edges) {
@@ -246,8 +243,8 @@ class Planner {
               all.push_back(distance);
             }
         } else {
-          rolls = rolls || channel.gives == sheet::Gives::roll;
-          stand.stop.channels.push_back(channel_of(channel));
+          rolls = rolls || channel.gives == Channel::roll;
+          stand.stop.channels.push_back(channel.gives);
           stand.channels.push_back(&channel);
         }
       }
@@ -264,7 +261,7 @@ class Planner {
   survey::Reading<double> weighed(const Offer& offer, const sheet::KitChannel& channel,
                                   const sheet::Survey& survey) const {
     survey::Reading<double> reading;
-    reading.channel = channel_of(channel);
+    reading.channel = channel.gives;
     reading.edge = offer.stop.edge;
     reading.base_m = channel.base_m;
     if (offer.stop.both_faces) {
@@ -274,8 +271,7 @@ class Planner {
     reading.sigma = channel.sigma;
     for (std::size_t i = 0; i < survey.entries.size(); ++i)
       if (survey.entries[i].instrument == offer.stop.instrument &&
-          survey.entries[i].set_up == offer.stop.set_up &&
-          survey.entries[i].channel == survey::Channel::distance) {
+          survey.entries[i].set_up == offer.stop.set_up && survey.entries[i].channel == Channel::distance) {
         reading.set_up = survey.readings[i].set_up;
         reading.zero = survey.readings[i].zero;
       }
@@ -490,7 +486,7 @@ class Planner {
   std::vector<PlanStop> tidy(const std::vector<PlanStop>& stops) const {
     std::vector<PlanStop> walk;
     for (const PlanStop& stop : stops) {
-      const bool alone = !stop.stays && stop.channels.front() == survey::Channel::distance &&
+      const bool alone = !stop.stays && stop.channels.front() == Channel::distance &&
                          std::count_if(stops.begin(), stops.end(),
                                        [&](const PlanStop& each) { return each.set_up == stop.set_up; }) == 1;
       if (alone) continue;
@@ -515,7 +511,7 @@ class Planner {
   static void add_marks(const sheet::RunSheet& run, std::vector<PlanStop>& walk) {
     std::vector<PlanStop> marks;
     for (const PlanStop& stop : walk) {
-      const bool first = stop.channels.front() == survey::Channel::distance && !stop.stays &&
+      const bool first = stop.channels.front() == Channel::distance && !stop.stays &&
                          std::none_of(marks.begin(), marks.end(),
                                       [&](const PlanStop& each) { return each.set_up == stop.set_up; });
       if (!first) continue;
@@ -596,8 +592,8 @@ class Planner {
     for (const PlanStop& stop : walk) {
       if (stop.stays || !stop.mark.empty()) continue;
       double here = wish_.least_redundancy;
-      for (const survey::Channel channel : stop.channels) {
-        const double one = kit_.find(stop.instrument, sheet::Gives(int(channel)))->sigma;
+      for (const Channel channel : stop.channels) {
+        const double one = kit_.find(stop.instrument, channel)->sigma;
         const double variance = one * one / (stop.both_faces ? 2 : 1);
         here = std::min(here, 1 - variance_there(session, stop, channel) / variance);
       }
@@ -641,7 +637,7 @@ class Planner {
   }
 
   // Variance of what the fit says that a reading should be, its zero error apart.
-  double variance_there(SurveySession& session, const PlanStop& stop, survey::Channel channel) const {
+  double variance_there(SurveySession& session, const PlanStop& stop, Channel channel) const {
     fit::Fit<double>& fit = session.fitted();
     const auto unknowns = std::size_t(fit.unknowns());
     std::vector<double> row(unknowns), other(unknowns);
@@ -650,12 +646,12 @@ class Planner {
     };
     const double across = int(stop.edge) * run_.width_m / 2;
     switch (channel) {
-      case survey::Channel::roll:
+      case Channel::roll:
         (void)fit.roll(stop.at_m, false, row);
         break;
-      case survey::Channel::slope: {
+      case Channel::slope: {
         // Without feet, as if they stood a thousandth of the run apart.
-        const double base_m = kit_.find(stop.instrument, sheet::Gives::slope)->base_m;
+        const double base_m = kit_.find(stop.instrument, Channel::slope)->base_m;
         const double base = base_m > 0 ? std::min(base_m, run_.length_m) : run_.length_m * 1e-3;
         const double first = std::clamp(stop.at_m - base / 2, 0.0, run_.length_m - base);
         (void)fit.height(first + base, across, false, row);
@@ -664,7 +660,7 @@ class Planner {
         for (double& each : row) each /= base;
         break;
       }
-      case survey::Channel::distance: {
+      case Channel::distance: {
         (void)fit.height(stop.at_m, across, false, row);
         const auto& set_ups = session.survey().set_ups;
         const auto set_up = std::find(set_ups.begin(), set_ups.end(), stop.set_up) - set_ups.begin();
@@ -678,6 +674,9 @@ class Planner {
         }
         break;
       }
+      case Channel::temperature:
+      case Channel::station:
+        break;
     }
     return std::inner_product(row.begin(), row.end(), row.begin(), 0.0);
   }
@@ -721,8 +720,8 @@ class Planner {
     std::vector<std::string> zeros;
     for (const sheet::KitInstrument& instrument : kit_.instruments)
       for (const sheet::KitChannel& channel : instrument.channels)
-        if (is_reading(channel) && channel.zero_sigma > 0)
-          zeros.push_back(instrument.name + ' ' + std::string(say::word(channel.gives)));
+        if (is_measured_of_run(channel.gives) && channel.zero_sigma > 0)
+          zeros.push_back(instrument.name + ' ' + std::string(word(channel.gives)));
     const bool datum =
         unknown.kind == fit::UnknownKind::datum_height || unknown.kind == fit::UnknownKind::datum_tilt;
     if (datum && std::size_t(unknown.index) >= session.survey().set_ups.size()) return "";
@@ -939,7 +938,8 @@ int planned_stage(const sheet::RunSheet& run, PlanFor what) {
 
 PlanOrComplaint make_plan(const sheet::RunSheet& run, const sheet::KitSheet& kit, const PlanWish& wish) {
   const bool reads = std::any_of(kit.instruments.begin(), kit.instruments.end(), [](const auto& instrument) {
-    return std::any_of(instrument.channels.begin(), instrument.channels.end(), is_reading);
+    return std::any_of(instrument.channels.begin(), instrument.channels.end(),
+                       [](const auto& channel) { return is_measured_of_run(channel.gives); });
   });
   if (!reads)
     return {std::nullopt, sheet::Complaint{kit.file, 0, "instrument.channel", "no channel that reads the run",
@@ -972,7 +972,7 @@ nlohmann::ordered_json plan_json(const sheet::RunSheet& run, const Plan& plan) {
   json["walk"] = Json::array();
   for (const PlanStop& stop : plan.walk) {
     Json channels = Json::array();
-    for (const survey::Channel channel : stop.channels) channels.push_back(say::word(channel));
+    for (const Channel channel : stop.channels) channels.push_back(word(channel));
     Json& one = json["walk"].emplace_back(Json{{"at_m", stop.at_m},
                                                {"instrument", stop.instrument},
                                                {"channels", channels},
@@ -1027,8 +1027,8 @@ std::string walk_view(const sheet::RunSheet& run, const Plan& plan) {
       set_up = of;
     }
     std::string channels;
-    for (const survey::Channel channel : stop.channels)
-      channels += (channels.empty() ? "" : ", ") + std::string(say::word(channel));
+    for (const Channel channel : stop.channels)
+      channels += (channels.empty() ? "" : ", ") + std::string(word(channel));
     const std::string at = stop.mark.empty() ? sheet::show_place(stop.at_m, run.show) : "mark " + stop.mark;
     text += say::column(at, 18) + say::column(stop.instrument, 24) + say::column(channels, 14) +
             say::column(stop.mark.empty() ? std::string(say::word(stop.edge)) : "", 8) +

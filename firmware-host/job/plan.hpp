@@ -57,7 +57,7 @@ struct PlanStop {
   double at_m = 0;
   std::string mark;  // a distance to that stable mark; empty: on the run
   std::string instrument;
-  std::vector<survey::Channel> channels;
+  std::vector<Channel> channels;
   survey::Edge edge = survey::Edge::middle;
   bool both_faces = false;
   bool stays = false;  // an instrument that is not carried along

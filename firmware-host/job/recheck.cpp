@@ -205,15 +205,18 @@ double drift_of(const beam::CreepForecast<double>& forecast, const survey::Readi
   if (reading.mark >= 0) return 0;
   const double x = std::clamp(reading.at_m, 0.0, length_m), y = int(reading.edge) * width_m / 2;
   switch (reading.channel) {
-    case survey::Channel::slope: {
+    case Channel::slope: {
       const double base = reading.base_m > 0 ? std::min(reading.base_m, length_m) : length_m * 1e-5;
       const double first = std::clamp(x - base / 2, 0.0, length_m - base);
       return reading.face * (forecast.height(first + base, y).value - forecast.height(first, y).value) / base;
     }
-    case survey::Channel::roll:
+    case Channel::roll:
       return reading.face * forecast.roll(x).value;
-    case survey::Channel::distance:
+    case Channel::distance:
       return forecast.height(x, y).value;
+    case Channel::temperature:
+    case Channel::station:
+      break;
   }
   return 0;
 }

@@ -150,9 +150,9 @@ std::optional<sheet::Complaint> SurveySession::Work::number_channels() {
   if (kit != nullptr)
     for (const sheet::KitInstrument& instrument : kit->instruments)
       for (const sheet::KitChannel& channel : instrument.channels) {
-        kit_has_distance = kit_has_distance || channel.gives == sheet::Gives::distance;
-        if (channel.zero_sigma > 0 && channel.gives <= sheet::Gives::distance)
-          number(instrument.name + ' ' + std::string(say::word(channel.gives)), channel.zero_sigma);
+        kit_has_distance = kit_has_distance || channel.gives == Channel::distance;
+        if (channel.zero_sigma > 0 && is_measured_of_run(channel.gives))
+          number(instrument.name + ' ' + std::string(word(channel.gives)), channel.zero_sigma);
       }
   for (survey::Reading<double>& reading : survey.readings)
     if (reading.zero >= 0)
@@ -196,7 +196,7 @@ std::vector<fit::Prior<double>> SurveySession::Work::tilt_priors() const {
   for (const std::string& set_up : survey.set_ups) {
     result.push_back({0, assumed});
     const auto reading = std::find_if(entries.begin(), entries.end(), [&](const sheet::ReadingEntry& each) {
-      return each.channel == survey::Channel::distance && each.set_up == set_up;
+      return each.channel == Channel::distance && each.set_up == set_up;
     });
     const auto checked = std::find_if(checks.tilts.begin(), checks.tilts.end(), [&](const CheckedTilt& each) {
       return each.instrument == reading->instrument;
@@ -429,12 +429,12 @@ std::optional<sheet::Complaint> SurveySession::Work::find_next() {
     return std::int16_t(known == zeros.end() ? -1 : known - zeros.begin());
   };
   const auto offer = [&](survey::Reading<double> reading, const std::string& instrument) {
-    const bool faces = reading.channel != survey::Channel::distance;
+    const bool faces = reading.channel != Channel::distance;
     for (const int face : {1, -1}) {
       if (face == -1 && !faces) continue;
       reading.face = std::int8_t(face);
       for (const survey::Edge edge : {survey::Edge::middle, survey::Edge::left, survey::Edge::right}) {
-        if (reading.channel == survey::Channel::roll && edge != survey::Edge::middle) continue;
+        if (reading.channel == Channel::roll && edge != survey::Edge::middle) continue;
         reading.edge = edge;
         candidates.push_back(reading);
         instruments.push_back(instrument);
@@ -445,13 +445,13 @@ std::optional<sheet::Complaint> SurveySession::Work::find_next() {
   if (kit != nullptr) {
     for (const sheet::KitInstrument& instrument : kit->instruments)
       for (const sheet::KitChannel& channel : instrument.channels) {
-        if (channel.gives > sheet::Gives::distance || channel.station_m) continue;
+        if (!is_measured_of_run(channel.gives) || channel.station_m) continue;
         survey::Reading<double> reading;
-        reading.channel = survey::Channel(int(channel.gives));
+        reading.channel = channel.gives;
         reading.base_m = channel.base_m;
         reading.sigma = channel.sigma;
-        reading.set_up = reading.channel == survey::Channel::distance ? last_set_up : std::int16_t(-1);
-        reading.zero = zero_of(instrument.name + ' ' + std::string(say::word(channel.gives)));
+        reading.set_up = reading.channel == Channel::distance ? last_set_up : std::int16_t(-1);
+        reading.zero = zero_of(instrument.name + ' ' + std::string(word(channel.gives)));
         offer(reading, instrument.name);
       }
   } else {
@@ -462,7 +462,7 @@ std::optional<sheet::Complaint> SurveySession::Work::find_next() {
         known = known || (candidates[c].channel == one.channel && instruments[c] == entries[i].instrument);
       if (known) continue;
       survey::Reading<double> reading = one;
-      if (reading.channel == survey::Channel::distance) reading.set_up = last_set_up;
+      if (reading.channel == Channel::distance) reading.set_up = last_set_up;
       offer(reading, entries[i].instrument);
     }
   }

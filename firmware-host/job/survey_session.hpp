@@ -51,7 +51,7 @@ struct NamedEstimate {
 struct NextReading {
   double at_m = 0;
   std::string instrument;
-  survey::Channel channel = survey::Channel::slope;
+  Channel channel = Channel::slope;
   int face = 1;
   survey::Edge edge = survey::Edge::middle;
   double sigma_now_m = 0,
@@ -69,7 +69,7 @@ struct NamedCause {
 /// as they are.
 struct Repeats {
   std::string name;  // "walking inclinometer slope"
-  survey::Channel channel = survey::Channel::slope;
+  Channel channel = Channel::slope;
   int groups = 0, degrees_of_freedom = 0;
   double pooled_sigma = 0;  // experimental, of one reading
   double stated_sigma = 0;  // r.m.s. of those the readings came with

@@ -17,34 +17,6 @@ std::string fixed(double value, int decimals) {
 
 }  // namespace
 
-std::string_view word(sheet::Gives gives) {
-  switch (gives) {
-    case sheet::Gives::slope:
-      return "slope";
-    case sheet::Gives::roll:
-      return "roll";
-    case sheet::Gives::distance:
-      return "distance";
-    case sheet::Gives::temperature:
-      return "temperature";
-    case sheet::Gives::station:
-      return "station";
-  }
-  return "";
-}
-
-std::string_view word(survey::Channel channel) {
-  switch (channel) {
-    case survey::Channel::slope:
-      return "slope";
-    case survey::Channel::roll:
-      return "roll";
-    case survey::Channel::distance:
-      return "distance";
-  }
-  return "";
-}
-
 std::string_view word(survey::Edge edge) {
   switch (edge) {
     case survey::Edge::left:
@@ -313,8 +285,7 @@ std::string effect_words(const job::Effect& effect, sheet::Show show) {
 std::string next_words(const sheet::RunSheet& run, const job::NextReading& next) {
   std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument +
                      " at " + sheet::show_place(next.at_m, run.show);
-  if (next.channel != survey::Channel::distance)
-    text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
+  if (next.channel != Channel::distance) text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
   if (next.edge != survey::Edge::middle) text += ", " + std::string(word(next.edge)) + " edge";
   return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) +
          " to " + sheet::show_fine(next.sigma_after_m, run.show) + '.';
@@ -335,8 +306,8 @@ std::string open_words(const sheet::RunSheet& run, const std::string& name, doub
 
 std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats) {
   const auto show = [&](double sigma) {
-    return repeats.channel == survey::Channel::distance ? sheet::show_fine(sigma, run.show)
-                                                        : fine_slope_words(sigma, run.show);
+    return repeats.channel == Channel::distance ? sheet::show_fine(sigma, run.show)
+                                                : fine_slope_words(sigma, run.show);
   };
   const auto counted = [](int count, const char* one, const char* more) {
     return std::to_string(count) + ' ' + (count == 1 ? one : more);

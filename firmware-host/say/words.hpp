@@ -8,8 +8,7 @@
 
 namespace hangtrue::say {
 
-[[nodiscard]] std::string_view word(sheet::Gives gives);
-[[nodiscard]] std::string_view word(survey::Channel channel);
+using hangtrue::word;  // of a channel
 [[nodiscard]] std::string_view word(survey::Edge edge);
 [[nodiscard]] std::string_view word(fit::Status status);
 [[nodiscard]] std::string_view word(adjust::Where where);

@@ -204,9 +204,10 @@ class KitReader {
     channel.transducer = table.text("transducer", required).value_or("");
     channel.key = table.path("transducer");
     channel.line = table.line("transducer");
+    // In the order of kChannels.
     const auto gives = table.word("gives", required, {"slope", "roll", "distance", "temperature", "station"});
     if (gives) {
-      channel.gives = static_cast<Gives>(*gives);
+      channel.gives = kChannels[std::size_t(*gives)];
       const auto same = [&](const KitChannel& other) { return other.gives == channel.gives; };
       if (std::any_of(instrument.channels.begin(), instrument.channels.end(), same))
         table.complain("gives",
@@ -216,7 +217,7 @@ class KitReader {
     if (modbus) read_register(table, channel);
     if (gives) {
       const Kind kind = kind_of(channel.gives);
-      if (channel.gives != Gives::station) {
+      if (channel.gives != Channel::station) {
         const bool says_unit = instrument.speaks == Speaks::xdr || !speech_known ||
                                channel.transducer.find("{unit}") != std::string::npos;
         channel.unit = table.text("unit", says_unit ? optional : required).value_or("");
@@ -234,7 +235,7 @@ class KitReader {
   }
 
   void read_values(Walk& table, KitChannel& channel, Kind kind) {
-    const bool reads = channel.gives != Gives::temperature;
+    const bool reads = channel.gives != Channel::temperature;
     if (table.has("sign")) {
       const toml::node* const sign = table.node("sign", optional, "");
       const auto value = sign->value<std::int64_t>();
@@ -249,13 +250,13 @@ class KitReader {
       if (range->first >= range->second) table.complain("range", "the lower end first");
     }
     if (!reads) return;
-    if (channel.gives == Gives::slope)
+    if (channel.gives == Channel::slope)
       channel.base_m = table.quantity("base", Kind::length, optional, Sign::not_negative).value_or(0);
     if (run_.length_m > 0 && channel.base_m > run_.length_m)
       table.complain("base", "feet no farther apart than the run is long");
     channel.sigma = table.quantity("sigma", kind, required, Sign::positive).value_or(0);
     channel.zero_sigma = table.quantity("zero_sigma", kind, optional, Sign::not_negative)
-                             .value_or(channel.gives == Gives::distance ? 0 : kDefaultZeroSigma_rad);
+                             .value_or(channel.gives == Channel::distance ? 0 : kDefaultZeroSigma_rad);
     channel.zero_keeps =
         table.quantity("zero_keeps", kind, optional, Sign::not_negative).value_or(channel.sigma);
     channel.settle_spread = kSigmasOfSpread * channel.sigma;
@@ -322,22 +323,22 @@ class KitReader {
 
 }  // namespace
 
-Kind kind_of(Gives gives) {
+Kind kind_of(Channel gives) {
   switch (gives) {
-    case Gives::slope:
+    case Channel::slope:
       return Kind::slope;
-    case Gives::roll:
+    case Channel::roll:
       return Kind::angle;
-    case Gives::temperature:
+    case Channel::temperature:
       return Kind::temperature;
-    case Gives::distance:
-    case Gives::station:
+    case Channel::distance:
+    case Channel::station:
       break;
   }
   return Kind::length;
 }
 
-const KitChannel* KitSheet::find(std::string_view instrument, Gives gives) const {
+const KitChannel* KitSheet::find(std::string_view instrument, Channel gives) const {
   for (const KitInstrument& each : instruments) {
     if (each.name != instrument) continue;
     for (const KitChannel& channel : each.channels)

@@ -26,10 +26,9 @@ namespace hangtrue::sheet {
 
 enum class Speaks { xdr, modbus, line };
 
-/// What a channel gives. slope, roll, distance become readings; the others go with them.
-enum class Gives { slope, roll, distance, temperature, station };
-/// What its values are: a slope, an angle (roll), a temperature or a length; a station, which has no unit, counts as one.
-[[nodiscard]] Kind kind_of(Gives gives);
+/// What the values of a channel are: a slope, an angle (roll), a temperature or a length. A station has no unit and counts
+/// as a length.
+[[nodiscard]] Kind kind_of(Channel gives);
 
 /// What a modbus register holds; the value in `unit` is scale times it.
 enum class RegisterType { int16, uint16, int32, uint32, float32 };
@@ -46,7 +45,7 @@ struct KitChannel {
   std::string
       key;  // of it in the sheet, and where it stands: what only the wire can judge is complained of there
   int line = 0;
-  Gives gives = Gives::slope;
+  Channel gives = Channel::slope;
   std::string unit;                // of the raw value where the device does not say (line, modbus)
   std::optional<Register> modbus;  // parsed transducer
   int sign = 1;
@@ -88,7 +87,7 @@ struct KitSheet {
   std::string file;
   std::vector<KitInstrument> instruments;
   /// The channel of that instrument that gives it, or nullptr.
-  [[nodiscard]] const KitChannel* find(std::string_view instrument, Gives gives) const;
+  [[nodiscard]] const KitChannel* find(std::string_view instrument, Channel gives) const;
 };
 
 struct KitSheetOrComplaints {

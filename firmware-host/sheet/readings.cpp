@@ -17,7 +17,8 @@ namespace {
 enum Column : std::size_t { time, set_up, instrument, channel, at, face, edge, value, unit, sigma, columns };
 constexpr std::array<std::string_view, columns> kColumns = {
     "time", "set_up", "instrument", "channel", "at", "face", "edge", "value", "unit", "sigma"};
-constexpr std::array<std::string_view, 3> kChannels = {"slope", "roll", "distance"};
+constexpr std::array<std::string_view, 3> kReadable = {word(Channel::slope), word(Channel::roll),
+                                                       word(Channel::distance)};
 constexpr std::array<std::string_view, 3> kEdges = {"right", "middle", "left"};
 constexpr double kSamePlace_m = 1e-9;
 constexpr std::size_t kMostRows = 100000;
@@ -113,33 +114,15 @@ std::optional<int> index_of(const auto& list, const std::string& text) {
   return static_cast<int>(found - list.begin());
 }
 
-Kind value_kind(survey::Channel channel) {
-  switch (channel) {
-    case survey::Channel::slope:
-      return Kind::slope;
-    case survey::Channel::roll:
-      return Kind::angle;
-    case survey::Channel::distance:
-      break;
-  }
-  return Kind::length;
-}
-
-Gives gives(survey::Channel channel) {
-  switch (channel) {
-    case survey::Channel::slope:
-      return Gives::slope;
-    case survey::Channel::roll:
-      return Gives::roll;
-    case survey::Channel::distance:
-      break;
-  }
-  return Gives::distance;
+// The channel of that word, where readings of it can be.
+std::optional<Channel> readable(const std::string& text) {
+  const auto channel = channel_named(text);
+  return channel && is_measured_of_run(*channel) ? channel : std::nullopt;
 }
 
 // No instrument here resolves less, and none reads more.
 constexpr double kLeastSigma = 1e-9;  // m or rad
-double greatest(survey::Channel channel) { return channel == survey::Channel::distance ? 1000.0 : 1.0; }
+double greatest(Channel channel) { return channel == Channel::distance ? 1000.0 : 1.0; }
 
 // RFC 3339, date-time.
 bool is_time(const std::string& text) {
@@ -254,11 +237,11 @@ class ReadingsReader {
     entry.instrument = field[instrument];
     if (entry.instrument.empty()) complain(record, instrument, "nothing", "the instrument's name");
 
-    const auto channel_index = index_of(kChannels, field[channel]);
-    if (channel_index)
-      entry.channel = static_cast<survey::Channel>(*channel_index);
+    const auto gives = readable(field[channel]);
+    if (gives)
+      entry.channel = *gives;
     else
-      complain(record, channel, in_quotes(field[channel]), names(kChannels));
+      complain(record, channel, in_quotes(field[channel]), names(kReadable));
     read_place(record, field, entry);
     if (field[face] == "-1")
       entry.face = -1;
@@ -268,11 +251,11 @@ class ReadingsReader {
       entry.edge = static_cast<survey::Edge>(*index - 1);
     else if (!field[edge].empty())
       complain(record, edge, in_quotes(field[edge]), "\"left\", \"middle\", \"right\" or nothing");
-    if (channel_index) {
+    if (gives) {
       const KitChannel* const kit_channel = find_in_kit(record, field, entry);
       read_value(record, field, entry);
       read_sigma(record, field, entry, kit_channel);
-      if (entry.channel == survey::Channel::distance && entry.set_up.empty())
+      if (entry.channel == Channel::distance && entry.set_up.empty())
         complain(record, set_up, "nothing",
                  "the name of the datum's set-up, such as \"A\": distances of one set-up share its height "
                  "and tilt");
@@ -286,8 +269,7 @@ class ReadingsReader {
       entry.mark = text;
       entry.at_m = run_.marks[static_cast<std::size_t>(mark)].at_m;
       // What is no channel at all is complained of in its own column.
-      if (field[channel] != kChannels[static_cast<std::size_t>(survey::Channel::distance)] &&
-          index_of(kChannels, field[channel]))
+      if (const auto gives = readable(field[channel]); gives && *gives != Channel::distance)
         complain(record, channel, in_quotes(field[channel]) + " at the mark " + in_quotes(text),
                  "\"distance\": nothing else can be read at a mark, which is off the run");
       for (const Column column : {face, edge})
@@ -322,7 +304,7 @@ class ReadingsReader {
                "an instrument of the kit sheet: " + any_of(instruments));
       return nullptr;
     }
-    const KitChannel* const found = kit_->find(entry.instrument, gives(entry.channel));
+    const KitChannel* const found = kit_->find(entry.instrument, entry.channel);
     if (found == nullptr)
       complain(record, channel, in_quotes(field[channel]),
                "a channel that the kit sheet has for " + in_quotes(entry.instrument));
@@ -332,7 +314,7 @@ class ReadingsReader {
   }
 
   void read_value(const Record& record, const Fields& field, ReadingEntry& entry) {
-    const Kind kind = value_kind(entry.channel);
+    const Kind kind = kind_of(entry.channel);
     const auto number = parse_number(field[value]);
     if (!number) {
       complain(record, value, in_quotes(field[value]) + " (" + number.fault().what + ")",
@@ -360,7 +342,7 @@ class ReadingsReader {
                  "one standard deviation, in the unit of the column unit or with its own");
       return;
     }
-    const Kind kind = value_kind(entry.channel);
+    const Kind kind = kind_of(entry.channel);
     const auto plain = parse_number(field[sigma]);
     const auto converted =
         plain ? convert(plain.value(), field[unit], kind) : parse_quantity(field[sigma], kind);
@@ -438,16 +420,13 @@ Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit, std::
       // One that is not among them gets an index that no fit takes.
       reading.mark = static_cast<std::int16_t>(mark == marks.end() ? kMaxMarks : mark - marks.begin());
     }
-    if (entry.channel == survey::Channel::distance) reading.set_up = index_in(survey.set_ups, entry.set_up);
-    const KitChannel* const channel =
-        kit != nullptr ? kit->find(entry.instrument, gives(entry.channel)) : nullptr;
-    const double zero_sigma = channel != nullptr                           ? channel->zero_sigma
-                              : entry.channel == survey::Channel::distance ? 0.0
-                                                                           : kUnknownZeroSigma_rad;
+    if (entry.channel == Channel::distance) reading.set_up = index_in(survey.set_ups, entry.set_up);
+    const KitChannel* const channel = kit != nullptr ? kit->find(entry.instrument, entry.channel) : nullptr;
+    const double zero_sigma = channel != nullptr                   ? channel->zero_sigma
+                              : entry.channel == Channel::distance ? 0.0
+                                                                   : kUnknownZeroSigma_rad;
     if (zero_sigma > 0) {
-      reading.zero =
-          index_in(survey.zeros,
-                   entry.instrument + " " + std::string(kChannels[static_cast<std::size_t>(entry.channel)]));
+      reading.zero = index_in(survey.zeros, entry.instrument + " " + std::string(word(entry.channel)));
       if (survey.zero_sigmas.size() < survey.zeros.size()) survey.zero_sigmas.push_back(zero_sigma);
     }
     survey.readings.push_back(reading);
@@ -460,9 +439,9 @@ void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries)
   for (std::size_t i = 0; i < columns; ++i) out << (i > 0 ? "," : "") << kColumns[i];
   out << "\r\n";
   for (const ReadingEntry& entry : entries) {
-    const bool is_length = entry.channel == survey::Channel::distance;
+    const bool is_length = entry.channel == Channel::distance;
     out << csv_field(entry.time) << ',' << csv_field(entry.set_up) << ',' << csv_field(entry.instrument)
-        << ',' << kChannels[static_cast<std::size_t>(entry.channel)] << ',';
+        << ',' << word(entry.channel) << ',';
     if (entry.mark.empty())
       out << number(entry.at_m) << " m," << (entry.face < 0 ? "-1" : "1") << ','
           << kEdges[static_cast<std::size_t>(static_cast<int>(entry.edge) + 1)];

@@ -21,7 +21,7 @@ namespace hangtrue::sheet {
 
 struct ReadingEntry {
   std::string time, set_up, instrument;  // time as RFC 3339; may be empty
-  survey::Channel channel = survey::Channel::slope;
+  Channel channel = Channel::slope;
   double at_m = 0;
   std::string mark;  // a distance to that stable mark, which stands at at_m; empty: on the run
   int face = 1;

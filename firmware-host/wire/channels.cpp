@@ -14,16 +14,16 @@ namespace {
 
 constexpr std::size_t kMostUnknownNames = 64;
 
-char type_of(sheet::Gives gives) {
+char type_of(Channel gives) {
   switch (gives) {
-    case sheet::Gives::slope:
-    case sheet::Gives::roll:
+    case Channel::slope:
+    case Channel::roll:
       return 'A';
-    case sheet::Gives::distance:
+    case Channel::distance:
       return 'D';
-    case sheet::Gives::temperature:
+    case Channel::temperature:
       return 'C';
-    case sheet::Gives::station:
+    case Channel::station:
       return 'G';
   }
   return 'G';
@@ -75,13 +75,13 @@ std::string complaint(const sheet::KitInstrument& instrument, std::size_t channe
 
 std::optional<double> to_si(const sheet::KitChannel& channel, double raw, std::string_view unit,
                             std::size_t stations) {
-  if (channel.gives == sheet::Gives::station) {
+  if (channel.gives == Channel::station) {
     const bool is_one = raw == std::floor(raw) && raw >= 1 && raw <= static_cast<double>(stations);
     return is_one ? std::optional(raw - 1) : std::nullopt;
   }
   const auto value = sheet::convert(raw, unit, sheet::kind_of(channel.gives));
   if (!value.ok()) return std::nullopt;
-  return channel.gives == sheet::Gives::temperature ? value.value() : channel.sign * value.value();
+  return channel.gives == Channel::temperature ? value.value() : channel.sign * value.value();
 }
 
 int registers_of(sheet::RegisterType type) {
@@ -119,7 +119,7 @@ void ChannelMap::add(const sheet::KitInstrument& instrument, std::size_t number)
         {number, i, instrument.channels[i], instrument.talker, type_of(instrument.channels[i].gives)});
 }
 
-bool ChannelMap::is_mixed(Channel& channel, std::string_view talker, std::span<const XdrQuad> quads,
+bool ChannelMap::is_mixed(Mapped& channel, std::string_view talker, std::span<const XdrQuad> quads,
                           std::size_t at) {
   for (std::size_t i = 0; i < quads.size(); ++i)
     if (i != at && quads[i].type == quads[at].type && quads[i].name == quads[at].name) channel.twice = true;
@@ -129,7 +129,7 @@ bool ChannelMap::is_mixed(Channel& channel, std::string_view talker, std::span<c
 }
 
 std::string ChannelMap::mixed(std::size_t instrument) const {
-  for (const Channel& channel : channels_) {
+  for (const Mapped& channel : channels_) {
     if (channel.instrument != instrument) continue;
     if (channel.twice)
       return "\"" + channel.kit.transducer +
@@ -144,14 +144,14 @@ std::string ChannelMap::mixed(std::size_t instrument) const {
 }
 
 void ChannelMap::forget() {
-  for (Channel& channel : channels_) {
+  for (Mapped& channel : channels_) {
     channel.heard.clear();
     channel.other.clear();
     channel.twice = false;
   }
 }
 
-std::optional<double> ChannelMap::convert(const Channel& channel, double raw) {
+std::optional<double> ChannelMap::convert(const Mapped& channel, double raw) {
   const auto value = to_si(channel.kit, raw, unit_of_type(channel.type), stations_);
   if (!value) ++not_usable_;
   return value;
@@ -223,7 +223,7 @@ LineMap::LineMap(const sheet::KitInstrument& instrument, std::size_t stations) :
   }
 }
 
-std::optional<double> LineMap::convert(const Channel& channel, const LineMatch& match) {
+std::optional<double> LineMap::convert(const Mapped& channel, const LineMatch& match) {
   const std::string unit = channel.pattern.has_unit() ? as_in_sheets(match.unit) : channel.kit.unit;
   const auto value = to_si(channel.kit, match.number, unit, stations_);
   if (!value) ++not_usable_;

@@ -33,7 +33,7 @@ namespace hangtrue::wire {
 
 struct Sample {
   std::size_t channel = 0;  // index into KitInstrument::channels
-  sheet::Gives gives = sheet::Gives::slope;
+  Channel gives = Channel::slope;
   double value = 0;  // slope and roll in rad, distance in m, temperature in Celsius, station as index from 0
   std::size_t instrument = 0;  // index into what a ChannelMap was made from; 0 from the other maps
 };
@@ -68,7 +68,7 @@ class ChannelMap {
       const XdrQuad& quad = quads[i];
       bool claimed = false;
       bool of_other_talker = false;
-      for (Channel& channel : channels_) {
+      for (Mapped& channel : channels_) {
         if (channel.type != quad.type || channel.kit.transducer != quad.name) continue;
         if (!channel.talker.empty() && channel.talker != talker) {
           of_other_talker = true;
@@ -99,7 +99,7 @@ class ChannelMap {
   void forget();
 
  private:
-  struct Channel {
+  struct Mapped {
     std::size_t instrument, index;
     sheet::KitChannel kit;
     std::string talker;
@@ -108,13 +108,13 @@ class ChannelMap {
     bool twice = false;                  // its quad stood twice in a sentence
   };
   /// Notes who talks, and whether the quad at `at` has a double.
-  static bool is_mixed(Channel& channel, std::string_view talker, std::span<const XdrQuad> quads,
+  static bool is_mixed(Mapped& channel, std::string_view talker, std::span<const XdrQuad> quads,
                        std::size_t at);
   void add(const sheet::KitInstrument& instrument, std::size_t number);
-  [[nodiscard]] std::optional<double> convert(const Channel& channel, double raw);
+  [[nodiscard]] std::optional<double> convert(const Mapped& channel, double raw);
   void count_unknown(const XdrQuad& quad, std::string_view talker);
 
-  std::vector<Channel> channels_;
+  std::vector<Mapped> channels_;
   std::size_t stations_;
   std::map<std::string, std::uint64_t> unknown_;
   std::uint64_t not_usable_ = 0;
@@ -173,7 +173,7 @@ class LineMap {
   bool read(std::string_view line, OnSample&& on_sample) {
     ++lines_;
     bool fits = false, ambiguous = false, of_use = false;
-    for (const Channel& channel : channels_) {
+    for (const Mapped& channel : channels_) {
       const LineMatch match = channel.pattern.match(line);
       if (match.fit == LineMatch::Fit::none) continue;
       fits = true;
@@ -201,16 +201,16 @@ class LineMap {
   [[nodiscard]] const std::string& last_of_no_use() const { return last_of_no_use_; }
 
  private:
-  struct Channel {
+  struct Mapped {
     std::size_t index;
     sheet::KitChannel kit;
     LinePattern pattern;
   };
-  [[nodiscard]] std::optional<double> convert(const Channel& channel, const LineMatch& match);
+  [[nodiscard]] std::optional<double> convert(const Mapped& channel, const LineMatch& match);
   void count(std::string_view line, bool fits, bool ambiguous, bool of_use);
 
   std::size_t stations_;
-  std::vector<Channel> channels_;
+  std::vector<Mapped> channels_;
   std::vector<std::string> complaints_;
   std::uint64_t lines_ = 0, unmatched_ = 0, ambiguous_ = 0, not_usable_ = 0;
   std::string last_of_no_use_;

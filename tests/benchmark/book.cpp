@@ -54,7 +54,7 @@ book::Entry reading(int i, std::optional<book::Number> survey) {
   return {book::Taken{.reading = {.time = "2026-09-14T08:30:00.250000Z",
                                   .set_up = "A",
                                   .instrument = "walking inclinometer",
-                                  .channel = survey::Channel::slope,
+                                  .channel = Channel::slope,
                                   .at_m = 0.3 * (i % 14),
                                   .face = i % 2 == 0 ? 1 : -1,
                                   .edge = survey::Edge::middle,

@@ -52,9 +52,9 @@ double settle_spread(const sheet::KitChannel& channel) {
   return channel.settle_spread > 0 ? channel.settle_spread : 3 * channel.sigma;
 }
 
-double in_unit(double value, const std::string& unit, sheet::Gives gives) {
-  if (gives == sheet::Gives::station) return value;
-  if (gives == sheet::Gives::slope && unit == "deg") return std::atan(value) * 180 / kPi;
+double in_unit(double value, const std::string& unit, Channel gives) {
+  if (gives == Channel::station) return value;
+  if (gives == Channel::slope && unit == "deg") return std::atan(value) * 180 / kPi;
   const auto none = sheet::convert(0, unit, sheet::kind_of(gives)),
              one = sheet::convert(1, unit, sheet::kind_of(gives));
   if (!none || !one)
@@ -101,7 +101,7 @@ void Instrument::refuse(std::size_t channel, const std::string& why) const {
 double Instrument::value(std::size_t channel, double now_s) {
   const sheet::KitChannel& kit = kit_.channels[channel];
   double value = truth_.reading(index_, channel, stand_);
-  if (kit.gives == sheet::Gives::temperature || kit.gives == sheet::Gives::station) return value;
+  if (kit.gives == Channel::temperature || kit.gives == Channel::station) return value;
   const double spread = settle_spread(kit);
   const double noise = std::normal_distribution<double>(0, 1)(random_);
   value += placing_error_[channel] + spread * kNoiseOfSpread * std::clamp(noise, -3.0, 3.0);

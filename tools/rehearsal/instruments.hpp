@@ -57,7 +57,7 @@ struct FaultCounts {
 
 /// A value in SI as a number of this unit: the inverse of what wire/ makes of it, but for the sign. A slope in degrees is
 /// the angle whose tangent it is.
-[[nodiscard]] double in_unit(double value, const std::string& unit, sheet::Gives gives);
+[[nodiscard]] double in_unit(double value, const std::string& unit, Channel gives);
 
 class Instrument {
  public:

@@ -12,9 +12,9 @@ constexpr std::string_view kNumber = "{number}", kCommaNumber = "{number,}", kUn
 constexpr int kMostDecimals = 9;
 
 /// Of a device whose kit sheet leaves the unit to the line.
-std::string usual_unit(sheet::Gives gives) {
-  if (gives == sheet::Gives::distance) return "m";
-  return gives == sheet::Gives::temperature ? "C" : "deg";
+std::string usual_unit(Channel gives) {
+  if (gives == Channel::distance) return "m";
+  return gives == Channel::temperature ? "C" : "deg";
 }
 
 std::size_t how_often(std::string_view text, std::string_view what) {
@@ -64,7 +64,7 @@ class LineInstrument final : public Instrument {
 
  private:
   static int decimals(const sheet::KitChannel& channel, const std::string& unit) {
-    if (channel.gives == sheet::Gives::station) return 0;
+    if (channel.gives == Channel::station) return 0;
     if (channel.sigma <= 0) return 1;
     const double wanted = in_unit(channel.sigma, unit, channel.gives) / 2;
     return std::clamp(int(std::ceil(-std::log10(wanted))), 0, kMostDecimals);
@@ -75,7 +75,7 @@ class LineInstrument final : public Instrument {
     for (std::size_t i = 0; i < kit().channels.size(); ++i) {
       const sheet::KitChannel& channel = kit().channels[i];
       const double seen = value(i, now_s);
-      const double counted = channel.gives <= sheet::Gives::distance ? channel.sign * seen : seen;
+      const double counted = is_measured_of_run(channel.gives) ? channel.sign * seen : seen;
       char number[64];
       std::snprintf(number, sizeof number, "%.*f", decimals_[i], in_unit(counted, units_[i], channel.gives));
       std::string line = channel.transducer;

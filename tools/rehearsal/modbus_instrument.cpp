@@ -95,12 +95,12 @@ class ModbusInstrument final : public Instrument {
   void check(std::size_t i) const {
     const sheet::KitChannel& channel = kit().channels[i];
     const sheet::Register& place = channel.modbus.value();
-    if (channel.gives > sheet::Gives::distance) return;
+    if (!is_measured_of_run(channel.gives)) return;
     const Ends limits = ends(place.type);
     const bool whole_numbers = place.type != sheet::RegisterType::float32;
     if (whole_numbers && 0.5 > std::abs(number(channel, channel.sigma) - number(channel, 0)))
       refuse(i, "half a step of its register is more than its sigma; a smaller scale would be right");
-    const bool only_positive = channel.gives == sheet::Gives::distance && channel.sign * place.scale > 0;
+    const bool only_positive = channel.gives == Channel::distance && channel.sign * place.scale > 0;
     if (limits.lowest == 0 && !only_positive) refuse(i, "its register holds no negative numbers");
     for (const auto& end : {channel.range_from, channel.range_to}) {
       if (!end) continue;
@@ -112,7 +112,7 @@ class ModbusInstrument final : public Instrument {
 
   /// What the register holds for a value in SI, not yet rounded.
   static double number(const sheet::KitChannel& channel, double value) {
-    const double counted = channel.gives <= sheet::Gives::distance ? channel.sign * value : value;
+    const double counted = is_measured_of_run(channel.gives) ? channel.sign * value : value;
     return in_unit(counted, channel.unit, channel.gives) / channel.modbus->scale;
   }
 

@@ -194,7 +194,7 @@ Rehearsal::Sent Rehearsal::sent(std::size_t instrument) const {
 bool Rehearsal::walks(std::size_t instrument) const {
   const auto& channels = kit(instrument).channels;
   return std::any_of(channels.begin(), channels.end(), [](const sheet::KitChannel& channel) {
-    return channel.gives <= sheet::Gives::distance && !channel.station_m;
+    return is_measured_of_run(channel.gives) && !channel.station_m;
   });
 }
 

@@ -41,10 +41,6 @@ class Draw {
 constexpr double kMarkSigma_m =
     0.15;  // of a mark's height: well within what a laser reads that reads the run
 
-bool gives_reading(sheet::Gives gives) {
-  return gives == sheet::Gives::slope || gives == sheet::Gives::roll || gives == sheet::Gives::distance;
-}
-
 beam::Motions<double> draw_motions(Draw& draw, const beam::Motions<double>& mean,
                                    const beam::Motions<double>& sigma, const beam::Motions<double>& most) {
   return {draw.normal(mean.rise, std::min(sigma.rise, most.rise)),
@@ -79,7 +75,7 @@ beam::State<double> draw_state(const sheet::RunSheet& run, std::uint64_t seed) {
 double usual_datum_m(const sheet::KitSheet& kit) {
   for (const sheet::KitInstrument& instrument : kit.instruments) {
     for (const sheet::KitChannel& channel : instrument.channels) {
-      if (channel.gives == sheet::Gives::distance && channel.range_from && channel.range_to) {
+      if (channel.gives == Channel::distance && channel.range_from && channel.range_to) {
         return -(*channel.range_from + *channel.range_to) / 2;
       }
     }
@@ -149,7 +145,7 @@ void Truth::visit(std::uint64_t visit, bool kit) {
     std::vector<double>& zeros = zeros_.emplace_back();
     for (const sheet::KitChannel& channel : instrument.channels) {
       Draw draw(seed_, "zero " + instrument.name + " " + channel.transducer + which);
-      zeros.push_back(gives_reading(channel.gives) ? draw.normal(0, channel.zero_sigma) : 0.0);
+      zeros.push_back(is_measured_of_run(channel.gives) ? draw.normal(0, channel.zero_sigma) : 0.0);
     }
   }
 }
@@ -161,19 +157,15 @@ double Truth::zero(std::size_t instrument, std::size_t channel) const {
 double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& stand) const {
   const sheet::KitChannel& kit = kit_.instruments.at(instrument).channels.at(channel);
   survey::Reading<double> reading;
+  reading.channel = kit.gives;
   switch (kit.gives) {
-    case sheet::Gives::slope:
-      reading.channel = survey::Channel::slope;
+    case Channel::slope:
+    case Channel::roll:
+    case Channel::distance:
       break;
-    case sheet::Gives::roll:
-      reading.channel = survey::Channel::roll;
-      break;
-    case sheet::Gives::distance:
-      reading.channel = survey::Channel::distance;
-      break;
-    case sheet::Gives::temperature:
+    case Channel::temperature:
       return 20.0 + 2.0 * stand.at_m / run_.length_m;  // warmer at the far end
-    case sheet::Gives::station: {
+    case Channel::station: {
       const auto nearest = std::min_element(
           run_.stations_m.begin(), run_.stations_m.end(),
           [&](double a, double b) { return std::abs(a - stand.at_m) < std::abs(b - stand.at_m); });
@@ -184,7 +176,7 @@ double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& 
   reading.face = static_cast<std::int8_t>(kit.station_m ? 1 : stand.face);
   reading.at_m = kit.station_m.value_or(stand.at_m);
   reading.base_m = kit.base_m;
-  if (kit.gives == sheet::Gives::distance) {
+  if (kit.gives == Channel::distance) {
     reading.set_up = static_cast<std::int16_t>(stand.set_up);
     if (!kit.station_m) reading.mark = static_cast<std::int16_t>(stand.mark);
   }

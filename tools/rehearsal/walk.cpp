@@ -7,7 +7,7 @@ namespace hangtrue::rehearsal {
 
 namespace {
 
-bool walks_with(const sheet::KitSheet& kit, std::initializer_list<sheet::Gives> wanted) {
+bool walks_with(const sheet::KitSheet& kit, std::initializer_list<Channel> wanted) {
   for (const sheet::KitInstrument& instrument : kit.instruments) {
     for (const sheet::KitChannel& channel : instrument.channels) {
       if (!channel.station_m && std::find(wanted.begin(), wanted.end(), channel.gives) != wanted.end())
@@ -58,8 +58,8 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
   std::vector<survey::Edge> edges = options.edges;
   if (edges.empty()) edges.push_back(edge_of(kit));
   std::vector<int> faces = {1};
-  if (options.both_faces && walks_with(kit, {sheet::Gives::slope, sheet::Gives::roll})) faces.push_back(-1);
-  const int set_ups = walks_with(kit, {sheet::Gives::distance}) ? std::max(1, options.set_ups) : 1;
+  if (options.both_faces && walks_with(kit, {Channel::slope, Channel::roll})) faces.push_back(-1);
+  const int set_ups = walks_with(kit, {Channel::distance}) ? std::max(1, options.set_ups) : 1;
 
   std::vector<Step> steps;
   const bool some_stay = has_some_that_stay(kit);
@@ -84,7 +84,7 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
     steps.push_back(std::move(step));
   };
   const int last = static_cast<int>(run.stations_m.size()) - 1;
-  const bool marks = walks_with(kit, {sheet::Gives::distance});
+  const bool marks = walks_with(kit, {Channel::distance});
   const auto add_marks = [&](int set_up) {
     for (std::size_t i = 0; marks && i < run.marks.size(); ++i)
       add({run.marks[i].at_m, faces.front(), edges.front(), set_up, static_cast<int>(i)});

@@ -42,15 +42,15 @@ class XdrInstrument final : public Instrument {
     const sheet::KitChannel& channel_kit = kit().channels[channel];
     const double seen = value(channel, now_s), counted = channel_kit.sign * seen;
     switch (channel_kit.gives) {
-      case sheet::Gives::slope:
-      case sheet::Gives::roll:
+      case Channel::slope:
+      case Channel::roll:
         return ",A," + printed("%.4f", in_unit(counted, "deg", channel_kit.gives)) + ",D," +
                channel_kit.transducer;
-      case sheet::Gives::distance:
+      case Channel::distance:
         return ",D," + printed("%.5f", counted) + ",M," + channel_kit.transducer;
-      case sheet::Gives::temperature:
+      case Channel::temperature:
         return ",C," + printed("%.2f", seen) + ",C," + channel_kit.transducer;
-      case sheet::Gives::station:
+      case Channel::station:
         return ",G," + printed("%.0f", seen) + ",," + channel_kit.transducer;
     }
     return {};

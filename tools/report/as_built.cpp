@@ -276,7 +276,7 @@ void Writer::set_ups() {
   std::map<std::string, int> distances;
   std::vector<std::string> order;
   for (const book::BookedReading& each : last.booked.readings) {
-    if (each.reading.channel != survey::Channel::distance) continue;
+    if (each.reading.channel != Channel::distance) continue;
     if (distances[each.reading.set_up]++ == 0) order.push_back(each.reading.set_up);
   }
   Table table{"Set-ups of the laser datum",
@@ -390,11 +390,11 @@ void Writer::drawings() {
     }
     if (!shape.solved()) continue;
     const double across = int(reading.edge) * half_width;
-    if (reading.channel == survey::Channel::distance && reading.mark.empty())
+    if (reading.channel == Channel::distance && reading.mark.empty())
       push(kept ? distances : aside,
            shape.solver().height(fit.stage, reading.at_m, across) - mean_m + judgement.residual);
     // The residual is of the value as read: face 2 sees the opposite.
-    if (reading.channel == survey::Channel::roll)
+    if (reading.channel == Channel::roll)
       push(kept ? rolls : rolls_aside,
            shape.solver().at(fit.stage, reading.at_m).roll_rad + reading.face * judgement.residual);
   }
@@ -746,7 +746,7 @@ void Writer::uncertainty() {
     if (std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
     seen.push_back(channel);
     const auto shown = [&](double u) {
-      return each.reading.channel == survey::Channel::distance ? sigma(u) : slope(u);
+      return each.reading.channel == Channel::distance ? sigma(u) : slope(u);
     };
     inputs.rows.push_back({{"one reading, " + channel, shown(each.reading.sigma), "B",
                             "kit sheet (certificate or maker's statement)"}});
@@ -759,8 +759,7 @@ void Writer::uncertainty() {
     const auto checked = std::find_if(last.booked.checks.zeros.begin(), last.booked.checks.zeros.end(),
                                       [&](const job::CheckedZero& it) { return it.channel == channel; });
     const sheet::KitChannel* const in_kit =
-        kit != nullptr ? kit->find(each.reading.instrument, sheet::Gives(int(each.reading.channel)))
-                       : nullptr;
+        kit != nullptr ? kit->find(each.reading.instrument, each.reading.channel) : nullptr;
     if (checked != last.booked.checks.zeros.end())
       inputs.rows.push_back({{"zero error, " + channel, shown(checked->sigma), "A, B",
                               "zero check of " + say::date_of(checked->time) + ", and how well it keeps"}});
@@ -815,14 +814,14 @@ void Writer::readings() {
               {}};
   table.size = 0.78;
   const bool metric = run.show == sheet::Show::metric;
-  const auto shown = [&](survey::Channel channel, double value) {
-    return channel == survey::Channel::distance ? number(value) : bare(slope(value));
+  const auto shown = [&](Channel channel, double value) {
+    return channel == Channel::distance ? number(value) : bare(slope(value));
   };
   std::size_t judged = 0;
   std::string group;
   for (const book::BookedReading& each : last.booked.readings) {
     const sheet::ReadingEntry& reading = each.reading;
-    const bool distance = reading.channel == survey::Channel::distance;
+    const bool distance = reading.channel == Channel::distance;
     const std::string day = reading.time.substr(0, 10);
     if (day != group) {
       group = day;

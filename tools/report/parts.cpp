@@ -148,8 +148,7 @@ namespace {
 
 std::string channel_sigma(const sheet::KitChannel& channel, double value, sheet::Show show) {
   if (!(value > 0)) return "-";
-  return channel.gives == sheet::Gives::distance ? sigma_words(value, show)
-                                                 : say::fine_slope_words(value, show);
+  return channel.gives == Channel::distance ? sigma_words(value, show) : say::fine_slope_words(value, show);
 }
 std::string speech(const sheet::KitInstrument& instrument) {
   switch (instrument.speaks) {
@@ -165,8 +164,8 @@ std::string speech(const sheet::KitInstrument& instrument) {
 std::string range_words(const sheet::KitChannel& channel, sheet::Show show) {
   if (!channel.range_from || !channel.range_to) return "-";
   const auto shown = [&](double value) {
-    return channel.gives == sheet::Gives::distance ? sheet::show_place(value, show)
-                                                   : sheet::show_slope(value, show);
+    return channel.gives == Channel::distance ? sheet::show_place(value, show)
+                                              : sheet::show_slope(value, show);
   };
   return shown(*channel.range_from) + " to " + shown(*channel.range_to);
 }
@@ -195,7 +194,7 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
     instruments.rows.push_back(
         {{mark + "   " + instrument.name + ": " + calibration + " (" + speech(instrument) + ")"}, true});
     for (const sheet::KitChannel& channel : instrument.channels) {
-      const bool reads = channel.gives <= sheet::Gives::distance;
+      const bool reads = is_measured_of_run(channel.gives);
       instruments.rows.push_back({{std::string(say::word(channel.gives)),
                                    reads ? channel_sigma(channel, channel.sigma, run.show) : "-",
                                    reads ? channel_sigma(channel, channel.zero_sigma, run.show) : "-",

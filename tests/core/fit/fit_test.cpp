@@ -21,7 +21,6 @@ using test::Bench;
 using enum test::Instrument;
 using enum test::Support;
 using enum test::Load;
-using test::Channel;
 using test::Edge;
 using test::ParameterKind;
 

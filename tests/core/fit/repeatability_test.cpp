@@ -172,7 +172,7 @@ class Reader {
     const survey::Scene<double> scene{&bench_.solver->solver(), test::hung, test::kLength_m, test::kWidth_m};
     return survey::predicted(scene, reading, kit_) + noise * normal_(random_);
   }
-  Checked zero_check(survey::Channel channel, int rounds, double stated, double noise) {
+  Checked zero_check(Channel channel, int rounds, double stated, double noise) {
     Values faces[2];
     for (int i = 0; i < rounds; ++i)
       for (const int face : {0, 1})
@@ -190,7 +190,7 @@ class Reader {
         kit_.datum_tilt_rad[set_up] = (set_up == 0 ? tilt : -tilt) + levelling * normal_(random_);
         for (const int far : {0, 1})
           values[2 * set_up + far].push_back(
-              read({survey::Channel::distance, survey::Edge::left, 1, std::int16_t(set_up), test::laser,
+              read({Channel::distance, survey::Edge::left, 1, std::int16_t(set_up), test::laser,
                     far == 0 ? 0.3 : 3.9, 0, 0, 0},
                    noise));
       }
@@ -208,7 +208,7 @@ TEST(ZeroByFaces, FindsTheZeroErrorWhateverThePlaceSlopesBy) {
   Reader reader(1);
   for (const double zero : {-4e-4, 0.0, 2.5e-4}) {
     reader.kit().zero[test::inclinometer] = zero;
-    for (const survey::Channel channel : {survey::Channel::slope, survey::Channel::roll}) {
+    for (const Channel channel : {Channel::slope, Channel::roll}) {
       const Checked checked = reader.zero_check(channel, 3, 3e-5, 0);
       EXPECT_NEAR(checked.value, zero, 1e-15);
       EXPECT_EQ(checked.rounds, 3);
@@ -218,7 +218,7 @@ TEST(ZeroByFaces, FindsTheZeroErrorWhateverThePlaceSlopesBy) {
       EXPECT_EQ(checked.of_readings.degrees_of_freedom, 4);
     }
   }
-  const Checked once = reader.zero_check(survey::Channel::slope, 1, 3e-5, 0);
+  const Checked once = reader.zero_check(Channel::slope, 1, 3e-5, 0);
   EXPECT_NEAR(once.sigma, 3e-5 / std::sqrt(2.0), 1e-15);
   EXPECT_EQ(once.repeatability.verdict, ScatterVerdict::not_tested);
 }
@@ -250,7 +250,7 @@ TEST(Coverage, NinetyFivePercentOfCheckedZerosHoldTheTruthWhenTheStatedSigmaIsRi
   reader.kit().zero[test::inclinometer] = 2e-4;
   for (const int rounds : {1, 2, 3, 6, 12}) {
     const double share = share_held(
-        trials(4000), [&] { return reader.zero_check(survey::Channel::slope, rounds, 3e-5, 3e-5); }, 2e-4);
+        trials(4000), [&] { return reader.zero_check(Channel::slope, rounds, 3e-5, 3e-5); }, 2e-4);
     if (!kSharesTell) continue;
     EXPECT_GE(share, 0.93) << rounds;
     EXPECT_LE(share, 0.97) << rounds;
@@ -280,7 +280,7 @@ TEST(Coverage, ScatterThatIsNotStatedWidensTheSigmaAndIsSaid) {
        {Row{1, 0.68, 0}, Row{2, 0.83, 0.47}, Row{3, 0.89, 0.67}, Row{6, 0.94, 0.92}, Row{12, 0.95, 1}}) {
     int said = 0;
     const auto check = [&] {
-      const Checked checked = reader.zero_check(survey::Channel::slope, row.rounds, 3e-5, 6e-5);
+      const Checked checked = reader.zero_check(Channel::slope, row.rounds, 3e-5, 6e-5);
       said += checked.repeatability.verdict == ScatterVerdict::larger_than_stated;
       return checked;
     };

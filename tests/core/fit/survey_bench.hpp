@@ -15,7 +15,6 @@ namespace hangtrue::fit::test {
 
 using beam::Parameter;
 using beam::ParameterKind;
-using survey::Channel;
 using survey::Edge;
 
 enum Support { wall_bracket, east_rod };

@@ -56,7 +56,7 @@ TEST(Book, GivesBackEveryKindOfEntryAsItWasWritten) {
   const sheet::ReadingEntry corrected{.time = "",
                                       .set_up = "two \"words\"",
                                       .instrument = "laser",
-                                      .channel = survey::Channel::distance,
+                                      .channel = Channel::distance,
                                       .at_m = 0.3,
                                       .face = 1,
                                       .edge = survey::Edge::right,
@@ -411,7 +411,7 @@ TEST(Book, KeepsTheMarkOfAReading) {
   ASSERT_TRUE(book.ok());
   const Number survey = fill(book.value(), 1);
   Taken of_mark = reading(1.25);
-  of_mark.reading.channel = survey::Channel::distance;
+  of_mark.reading.channel = Channel::distance;
   of_mark.reading.mark = "door frame, \"left\"";
   Corrected to_column{5, of_mark.reading, "the other mark"};
   to_column.by.mark = "column";

@@ -45,7 +45,7 @@ inline Taken reading(double value) {
   return {.reading = {.time = "2026-09-14T08:30:00.250000Z",
                       .set_up = "1",
                       .instrument = "walking inclinometer",
-                      .channel = survey::Channel::slope,
+                      .channel = Channel::slope,
                       .at_m = 1.2,
                       .face = -1,
                       .edge = survey::Edge::left,

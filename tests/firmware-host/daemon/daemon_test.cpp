@@ -70,7 +70,7 @@ TEST(Daemon, TakesReadingsIntoTheBookGivesTheCardAndClosesTheSurvey) {
   ASSERT_EQ(booked.size(), 3u);
   const sheet::ReadingEntry& first = booked[0].reading;
   EXPECT_EQ(first.instrument, "level");
-  EXPECT_EQ(first.channel, survey::Channel::slope);
+  EXPECT_EQ(first.channel, Channel::slope);
   EXPECT_DOUBLE_EQ(first.at_m, 0.5);
   EXPECT_EQ(first.face, 1);
   EXPECT_EQ(first.edge, survey::Edge::left) << "as the kit sheet has it, until someone says otherwise";
@@ -82,7 +82,7 @@ TEST(Daemon, TakesReadingsIntoTheBookGivesTheCardAndClosesTheSurvey) {
   EXPECT_EQ(booked[1].reading.face, -1);
   EXPECT_EQ(booked[1].reading.edge, survey::Edge::right);
   EXPECT_NEAR(booked[1].reading.value, -std::tan(0.2 * kDegree), std::tan(0.0002 * kDegree));
-  EXPECT_EQ(booked[2].reading.channel, survey::Channel::roll);
+  EXPECT_EQ(booked[2].reading.channel, Channel::roll);
   EXPECT_DOUBLE_EQ(booked[2].reading.at_m, 2.5);
   EXPECT_EQ(booked[2].reading.face, 1);
   EXPECT_EQ(booked[2].reading.edge, survey::Edge::right);
@@ -420,7 +420,7 @@ edge = "left"
     daemon->send("correct " + std::to_string(reading.number) + ' ' + to + '\n');
     return daemon->await({"corrected", "refused"});
   };
-  EXPECT_EQ(taken[1].reading.channel, survey::Channel::slope);
+  EXPECT_EQ(taken[1].reading.channel, Channel::slope);
   EXPECT_THAT(correct(taken[1], "station column"), HasSubstr("only a distance is read at a mark"));
   EXPECT_THAT(correct(taken[2], "station column"), HasSubstr(" mm at mark column, set-up 1"));
   EXPECT_THAT(correct(taken[0], "edge left"), HasSubstr("a mark has no edge"));

@@ -23,7 +23,7 @@ class OneInclinometer : public ::testing::Test {
     kit.name = "level";
     sheet::KitChannel slope;
     slope.transducer = "PITCH";
-    slope.gives = sheet::Gives::slope;
+    slope.gives = Channel::slope;
     slope.range_from = -0.05;
     slope.range_to = 0.05;
     slope.sigma = 2e-5;
@@ -31,7 +31,7 @@ class OneInclinometer : public ::testing::Test {
     slope.settle_spread = 1e-4;
     sheet::KitChannel temperature;
     temperature.transducer = "AIR";
-    temperature.gives = sheet::Gives::temperature;
+    temperature.gives = Channel::temperature;
     kit.channels = {slope, temperature};
     return kit;
   }
@@ -45,7 +45,7 @@ class OneInclinometer : public ::testing::Test {
   void give(std::size_t channel, double value, std::optional<double> ambient_C = std::nullopt) {
     instrument_.sample(
         {channel, kit_.channels[channel].gives, value}, now_us_, ambient_C, [](std::size_t) {},
-        [this](const InstrumentLine::Channel&) { ++settled_; });
+        [this](const InstrumentLine::LiveChannel&) { ++settled_; });
   }
   [[nodiscard]] InstrumentState state() const { return instrument_.state(now_us_, sheet::Show::metric); }
   void expect(const char* word, bool speaks, const char* says) const {

@@ -47,7 +47,7 @@ std::vector<book::BookedReading> booked() {
     sheet::ReadingEntry entry;
     entry.instrument = "laser";
     entry.set_up = "1";
-    entry.channel = survey::Channel::distance;
+    entry.channel = Channel::distance;
     entry.at_m = run().stations_m.at(station);
     entry.sigma = 5e-4;
     entry.value = 0.8 + solved.solver().at(0, entry.at_m).height_m + 0.004 * entry.at_m;
@@ -220,7 +220,7 @@ sigma = "0.5 mm"
   EXPECT_FALSE(live.channels[0].value);
   EXPECT_EQ(live.channels[0].number, "");
   EXPECT_EQ(live.channels[0].verdict, "never seen");
-  line.sample({0, sheet::Gives::distance, 1.2345}, 2000, {}, never, never);
+  line.sample({0, Channel::distance, 1.2345}, 2000, {}, never, never);
   live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::imperial);
   EXPECT_EQ(live.channels[0].unit, "in");
   EXPECT_EQ(live.channels[0].number, "48 39/64");  // 1.2345 m = 48.602 in

@@ -53,7 +53,7 @@ settle = { window = "200 ms" }
   EXPECT_GE(asked, 3);
   const auto booked = readings(bench);
   ASSERT_EQ(booked.size(), 1u);
-  EXPECT_EQ(booked[0].reading.channel, survey::Channel::distance);
+  EXPECT_EQ(booked[0].reading.channel, Channel::distance);
   EXPECT_NEAR(booked[0].reading.value, -1.25, 2.1e-5);
   EXPECT_EQ(booked[0].reading.set_up, "1");
 }

@@ -23,7 +23,7 @@ book::Taken reading(const char* stage_time) {
   return {.reading = {.time = stage_time,
                       .set_up = "",
                       .instrument = "level",
-                      .channel = survey::Channel::slope,
+                      .channel = Channel::slope,
                       .at_m = 1.0,
                       .face = 1,
                       .edge = survey::Edge::left,

@@ -223,7 +223,7 @@ sheet::ReadingEntry distance(const std::string& set_up, double x, double value) 
   sheet::ReadingEntry entry;
   entry.set_up = set_up;
   entry.instrument = "laser";
-  entry.channel = survey::Channel::distance;
+  entry.channel = Channel::distance;
   entry.at_m = x;
   entry.value = value;
   entry.sigma = kDistanceSigma;

@@ -22,8 +22,8 @@ using ::testing::Not;
 using Entries = std::vector<book::NumberedEntry>;
 
 std::vector<CheckReading> both(double slope, double roll, std::optional<double> temperature_C = {}) {
-  return {{sheet::Gives::roll, roll, kSlopeSigma, temperature_C},
-          {sheet::Gives::slope, slope, kSlopeSigma, temperature_C}};
+  return {{Channel::roll, roll, kSlopeSigma, temperature_C},
+          {Channel::slope, slope, kSlopeSigma, temperature_C}};
 }
 
 // A place that slopes by 4 mm/m and rolls by -2 mm/m.
@@ -62,7 +62,7 @@ TEST(ZeroCheckGuide, LeadsFromFaceToFaceAndRoundToRound) {
 
 TEST(ZeroCheckGuide, TakesNothingUntilEveryChannelHasSettled) {
   ZeroCheckGuide guide(level(), sheet::Show::metric);
-  const std::vector<CheckReading> slope_alone{{sheet::Gives::slope, 0.001, kSlopeSigma, {}}};
+  const std::vector<CheckReading> slope_alone{{Channel::slope, 0.001, kSlopeSigma, {}}};
   EXPECT_THAT(guide.take(slope_alone).value_or(""), HasSubstr("level roll: no settled reading yet"));
   EXPECT_TRUE(guide.take(both(std::nan(""), 0)));
   EXPECT_TRUE(guide.take({}));
@@ -165,15 +165,14 @@ DatumCheckGuide guided_datum(double tilt, double noise, double levelling, unsign
     const double datum_height_m = second ? 1.31 : 1.24;
     const double value = (far ? 0.008 : 0.003) - (datum_height_m + datum_tilt * (far ? kFar_m : kNear_m)) +
                          noise * normal(random);
-    EXPECT_FALSE(
-        guide.take(std::vector<CheckReading>{{sheet::Gives::distance, value, kDistanceSigma, 21.0}}));
+    EXPECT_FALSE(guide.take(std::vector<CheckReading>{{Channel::distance, value, kDistanceSigma, 21.0}}));
   }
   return guide;
 }
 
 TEST(DatumCheckGuide, LeadsFromPlaceToPlaceAndFromEndToEnd) {
   DatumCheckGuide guide(laser(), run(), kNear_m, kFar_m, 2);
-  const std::vector<CheckReading> any{{sheet::Gives::distance, -1.2, kDistanceSigma, {}}};
+  const std::vector<CheckReading> any{{Channel::distance, -1.2, kDistanceSigma, {}}};
   std::vector<std::string> said;
   while (!guide.done()) {
     said.push_back(guide.instruction());

@@ -133,10 +133,10 @@ std::vector<sheet::ReadingEntry> even_walk(const sheet::RunSheet& run, const Pla
   };
   PlanStop stand, distance;
   stand.instrument = "level";
-  stand.channels = {survey::Channel::slope, survey::Channel::roll};
+  stand.channels = {Channel::slope, Channel::roll};
   stand.both_faces = true;
   distance.instrument = "laser";
-  distance.channels = {survey::Channel::distance};
+  distance.channels = {Channel::distance};
   distance.set_up = "1";
   spread(stands, stand);
   spread(distances, distance);

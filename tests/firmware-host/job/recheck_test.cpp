@@ -173,42 +173,42 @@ class Site {
     const int at_stage = run.stage(stage);
     std::vector<book::Entry> entries{{book::SurveyBegun{id, stage, run_entry, kit_entry}, std::nullopt, now}};
     const book::Number begun = last_ + 1 + 2;  // behind the two sheets
-    const auto take = [&](survey::Channel channel, double at, int face, const std::string& mark) {
+    const auto take = [&](Channel channel, double at, int face, const std::string& mark) {
       survey::Reading<double> reading;
       reading.channel = channel;
       reading.face = std::int8_t(face);
       reading.at_m = at;
-      reading.base_m = channel == survey::Channel::slope ? 0.25 : 0;
-      reading.zero = channel == survey::Channel::distance ? std::int16_t(-1) : std::int16_t(channel);
-      reading.set_up = channel == survey::Channel::distance ? std::int16_t(0) : std::int16_t(-1);
+      reading.base_m = channel == Channel::slope ? 0.25 : 0;
+      reading.zero = channel == Channel::distance ? std::int16_t(-1) : std::int16_t(channel);
+      reading.set_up = channel == Channel::distance ? std::int16_t(0) : std::int16_t(-1);
       reading.mark = mark.empty() ? std::int16_t(-1) : std::int16_t(0);
       book::Taken taken;
       sheet::ReadingEntry& entry = taken.reading;
       entry.time = book::rfc3339(now);
       entry.channel = channel;
-      entry.instrument = channel == survey::Channel::distance ? "laser" : "level";
-      entry.set_up = channel == survey::Channel::distance ? "A" : "";
+      entry.instrument = channel == Channel::distance ? "laser" : "level";
+      entry.set_up = channel == Channel::distance ? "A" : "";
       entry.at_m = at;
       entry.mark = mark;
       entry.face = face;
       entry.base_m = reading.base_m;
-      entry.sigma = channel == survey::Channel::distance ? 3e-4 : 2e-5;
+      entry.sigma = channel == Channel::distance ? 3e-4 : 2e-5;
       const survey::Scene<double> scene{&solved_.solver(), at_stage, run.length_m, run.width_m};
       entry.value = survey::predicted(scene, reading, kit_state) + drift(reading) + entry.sigma * normal();
       taken.samples = 10;
       entries.push_back({taken, begun, now});
     };
     const auto mark = [&] {
-      for (const sheet::Mark& each : run.marks) take(survey::Channel::distance, each.at_m, 1, each.name);
+      for (const sheet::Mark& each : run.marks) take(Channel::distance, each.at_m, 1, each.name);
     };
     mark();
     for (const double at : places) {
       for (const int face : {1, -1}) {
         if (face == -1 && faces == 1) continue;
-        take(survey::Channel::slope, at, face, "");
-        take(survey::Channel::roll, at, face, "");
+        take(Channel::slope, at, face, "");
+        take(Channel::roll, at, face, "");
       }
-      take(survey::Channel::distance, at, 1, "");
+      take(Channel::distance, at, 1, "");
     }
     mark();
     entries.push_back({book::SurveyClosed{}, begun, now});
@@ -441,9 +441,8 @@ void let_creep(Site& site, double times, double days) {
   const double part = times * change::creep_share(days);
   site.drift = [forecast, part, length = site.run.length_m](const survey::Reading<double>& reading) {
     if (reading.mark >= 0) return 0.0;
-    if (reading.channel == survey::Channel::distance) return part * forecast->height(reading.at_m).value;
-    if (reading.channel == survey::Channel::roll)
-      return part * reading.face * forecast->roll(reading.at_m).value;
+    if (reading.channel == Channel::distance) return part * forecast->height(reading.at_m).value;
+    if (reading.channel == Channel::roll) return part * reading.face * forecast->roll(reading.at_m).value;
     const double first = std::clamp(reading.at_m - 0.125, 0.0, length - 0.25);
     return part * reading.face * (forecast->height(first + 0.25).value - forecast->height(first).value) /
            0.25;

@@ -68,7 +68,7 @@ TEST(Repeats, ArePooledByChannelOverPlacesAndFaces) {
 TEST(Repeats, NeedTheSameInstrumentChannelPlaceEdgeFaceAndSetUp) {
   sheet::ReadingEntry first;
   first.instrument = "laser";
-  first.channel = survey::Channel::distance;
+  first.channel = Channel::distance;
   first.set_up = "A";
   first.at_m = 1.2;
   first.value = -1.3;

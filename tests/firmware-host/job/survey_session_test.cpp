@@ -35,10 +35,10 @@ std::vector<sheet::ReadingEntry> readings(double slope_error = 0) {
       entry.at_m = x;
       entry.face = face;
       entry.sigma = 2e-5;
-      entry.channel = survey::Channel::slope;
+      entry.channel = Channel::slope;
       entry.value = face * (here.slope_rad + 0.001) + 0.0002 + noise(random);
       entries.push_back(entry);
-      entry.channel = survey::Channel::roll;
+      entry.channel = Channel::roll;
       entry.value = face * here.roll_rad - 0.0001 + noise(random);
       entries.push_back(entry);
     }

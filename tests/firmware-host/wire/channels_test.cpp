@@ -12,11 +12,10 @@
 namespace hangtrue::wire {
 namespace {
 
-using sheet::Gives;
 using ::testing::ElementsAre;
 using ::testing::Pair;
 
-sheet::KitChannel channel(const char* transducer, Gives gives, int sign = 1) {
+sheet::KitChannel channel(const char* transducer, Channel gives, int sign = 1) {
   sheet::KitChannel made;
   made.transducer = transducer;
   made.gives = gives;
@@ -27,9 +26,9 @@ sheet::KitChannel channel(const char* transducer, Gives gives, int sign = 1) {
 sheet::KitInstrument instrument() {
   sheet::KitInstrument made;
   made.name = "walking inclinometer";
-  made.channels = {channel("PITCH", Gives::slope), channel("ROLL", Gives::roll, -1),
-                   channel("LDM", Gives::distance, -1), channel("PITCH", Gives::temperature),
-                   channel("POS", Gives::station)};
+  made.channels = {channel("PITCH", Channel::slope), channel("ROLL", Channel::roll, -1),
+                   channel("LDM", Channel::distance, -1), channel("PITCH", Channel::temperature),
+                   channel("POS", Channel::station)};
   return made;
 }
 
@@ -45,7 +44,7 @@ TEST(ChannelMap, TurnsDegreesIntoTheClimbAMetreAlong) {
   const auto samples = read(map, {{'A', 0.0572957604145, "PITCH"}});
   ASSERT_EQ(samples.size(), 1u);
   EXPECT_EQ(samples[0].channel, 0u);
-  EXPECT_EQ(samples[0].gives, Gives::slope);
+  EXPECT_EQ(samples[0].gives, Channel::slope);
   EXPECT_NEAR(samples[0].value, 0.001, 1e-14);
   EXPECT_NEAR(read(map, {{'A', 45.0, "PITCH"}})[0].value, 1.0, 1e-15);
 }
@@ -101,7 +100,7 @@ TEST(ChannelMap, HearsOnlyTheTalkerThatTheKitNames) {
   sheet::KitInstrument left, right, any;
   left.talker = "YX";
   right.talker = "HC";
-  for (sheet::KitInstrument* each : {&left, &right, &any}) each->channels = {channel("PITCH", Gives::roll)};
+  for (sheet::KitInstrument* each : {&left, &right, &any}) each->channels = {channel("PITCH", Channel::roll)};
   any.channels[0].transducer = "HEEL";
   const sheet::KitInstrument* const all[] = {&left, &right, &any};
   ChannelMap map(all, 15);
@@ -130,7 +129,7 @@ TEST(ChannelMap, WithATalkerClaimsNothingOfNoTalkerInParticular) {
 // --- one conversion for all ways of speaking
 
 struct ConversionCase {
-  Gives gives;
+  Channel gives;
   const char* unit;
   double raw;
   std::optional<double> si;  // for sign -1
@@ -148,17 +147,18 @@ TEST_P(Conversion, GivesSi) {
 INSTANTIATE_TEST_SUITE_P(
     Units, Conversion,
     ::testing::Values(
-        ConversionCase{Gives::distance, "mm", 1500, -1.5}, ConversionCase{Gives::distance, "in", 10, -0.254},
-        ConversionCase{Gives::distance, "deg", 1, {}}, ConversionCase{Gives::distance, "", 1, {}},
-        ConversionCase{Gives::slope, "mm/m", 2, -0.002}, ConversionCase{Gives::slope, "deg", 45, -1.0},
-        ConversionCase{Gives::slope, "deg", 90, {}}, ConversionCase{Gives::slope, "deg", -90, {}},
-        ConversionCase{Gives::roll, "deg", 180, -kPi}, ConversionCase{Gives::roll, "rad", 0.5, -0.5},
-        ConversionCase{Gives::temperature, "C", 21.5, 21.5},
-        ConversionCase{Gives::temperature, "F", 68, 20.0}, ConversionCase{Gives::station, "", 15, 14.0},
-        ConversionCase{Gives::station, "", 16, {}}, ConversionCase{Gives::station, "", 0, {}},
-        ConversionCase{Gives::station, "", 1.5, {}},
-        ConversionCase{Gives::distance, "m", std::numeric_limits<double>::infinity(), {}},
-        ConversionCase{Gives::station, "", std::numeric_limits<double>::quiet_NaN(), {}}));
+        ConversionCase{Channel::distance, "mm", 1500, -1.5},
+        ConversionCase{Channel::distance, "in", 10, -0.254}, ConversionCase{Channel::distance, "deg", 1, {}},
+        ConversionCase{Channel::distance, "", 1, {}}, ConversionCase{Channel::slope, "mm/m", 2, -0.002},
+        ConversionCase{Channel::slope, "deg", 45, -1.0}, ConversionCase{Channel::slope, "deg", 90, {}},
+        ConversionCase{Channel::slope, "deg", -90, {}}, ConversionCase{Channel::roll, "deg", 180, -kPi},
+        ConversionCase{Channel::roll, "rad", 0.5, -0.5},
+        ConversionCase{Channel::temperature, "C", 21.5, 21.5},
+        ConversionCase{Channel::temperature, "F", 68, 20.0}, ConversionCase{Channel::station, "", 15, 14.0},
+        ConversionCase{Channel::station, "", 16, {}}, ConversionCase{Channel::station, "", 0, {}},
+        ConversionCase{Channel::station, "", 1.5, {}},
+        ConversionCase{Channel::distance, "m", std::numeric_limits<double>::infinity(), {}},
+        ConversionCase{Channel::station, "", std::numeric_limits<double>::quiet_NaN(), {}}));
 
 // --- registers
 
@@ -230,7 +230,7 @@ TEST(ValueOf, TooFewRegistersIsNothing) {
 
 sheet::KitChannel register_channel(bool holding, int number, RegisterType type = RegisterType::int16,
                                    double scale = 1) {
-  sheet::KitChannel made = channel("", Gives::distance);
+  sheet::KitChannel made = channel("", Channel::distance);
   made.unit = "mm";
   made.modbus = sheet::Register{holding, number, type, true, scale};
   return made;
@@ -311,8 +311,8 @@ TEST(RegisterMap, CountsAFloatThatIsNoNumber) {
 
 TEST(LineMap, GivesEachChannelItsNumberInTheUnitOfTheLineOrOfTheKit) {
   sheet::KitInstrument made;
-  made.channels = {channel("DIST {number} {unit}", Gives::distance, -1),
-                   channel("TEMP {number}", Gives::temperature)};
+  made.channels = {channel("DIST {number} {unit}", Channel::distance, -1),
+                   channel("TEMP {number}", Channel::temperature)};
   made.channels[1].unit = "F";
   LineMap map(made, 15);
   std::vector<std::pair<std::size_t, double>> given;
@@ -334,7 +334,7 @@ TEST(LineMap, GivesEachChannelItsNumberInTheUnitOfTheLineOrOfTheKit) {
 
 TEST(LineMap, KnowsDegreesAsDevicesWriteThem) {
   sheet::KitInstrument made;
-  made.channels = {channel("{number} {unit}", Gives::slope)};
+  made.channels = {channel("{number} {unit}", Channel::slope)};
   LineMap map(made, 15);
   int given = 0;
   for (const char* unit : {"deg", "DEG", "degrees", "\xB0", "\xC2\xB0"})
@@ -343,7 +343,7 @@ TEST(LineMap, KnowsDegreesAsDevicesWriteThem) {
       ++given;
     })) << unit;
   EXPECT_EQ(given, 5);
-  made.channels[0].gives = Gives::temperature;
+  made.channels[0].gives = Channel::temperature;
   LineMap warmth(made, 15);
   for (const char* unit : {"C", "c", "degC",
                            "\xB0"
@@ -357,7 +357,8 @@ TEST(LineMap, KnowsDegreesAsDevicesWriteThem) {
 
 TEST(LineMap, CountsLinesByWhyTheyAreOfNoUse) {
   sheet::KitInstrument made;
-  made.channels = {channel("D {number} {unit}", Gives::distance), channel("T {number}", Gives::temperature)};
+  made.channels = {channel("D {number} {unit}", Channel::distance),
+                   channel("T {number}", Channel::temperature)};
   made.channels[1].unit = "C";
   LineMap map(made, 15);
   const auto never = [](const Sample&) { FAIL(); };
@@ -375,8 +376,8 @@ TEST(LineMap, CountsLinesByWhyTheyAreOfNoUse) {
 TEST(LineMap, TellsOfAPatternThatIsNone) {
   sheet::KitInstrument made;
   made.name = "tape laser";
-  made.channels = {channel("D {number} {number}", Gives::distance),
-                   channel("T {number}", Gives::temperature)};
+  made.channels = {channel("D {number} {number}", Channel::distance),
+                   channel("T {number}", Channel::temperature)};
   made.channels[1].unit = "C";
   LineMap map(made, 15);
   EXPECT_THAT(

@@ -120,9 +120,9 @@ TEST_F(RehearsalUnderControl, StandsWhereTheStepsOfAGuidedCheckSay) {
     (void)control.follow(
         {{"event", "check"}, {"step", guide.step() + 1}, {"instruction", guide.instruction()}});
   };
-  const std::vector<job::CheckReading> still = {{sheet::Gives::slope, 0.001, 1e-5, {}},
-                                                {sheet::Gives::roll, 0.001, 1e-5, {}},
-                                                {sheet::Gives::distance, 1.0, 1e-4, {}}};
+  const std::vector<job::CheckReading> still = {{Channel::slope, 0.001, 1e-5, {}},
+                                                {Channel::roll, 0.001, 1e-5, {}},
+                                                {Channel::distance, 1.0, 1e-4, {}}};
   for (const int face : {1, -1, 1}) {
     step(zero);
     expect_at({.at_m = 0.5, .face = face});

@@ -82,9 +82,9 @@ void expect_truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, const 
     const std::string where = kit.file + ", " + device.name + ", " + channel.transducer;
     const double wanted = truth.reading(index, i, stand);
     ASSERT_TRUE(settling[i].newest().has_value()) << where;
-    if (channel.gives == sheet::Gives::station) {
+    if (channel.gives == Channel::station) {
       EXPECT_EQ(settling[i].newest(), wanted - 1) << where;
-    } else if (channel.gives == sheet::Gives::temperature) {
+    } else if (channel.gives == Channel::temperature) {
       EXPECT_NEAR(*settling[i].newest(), wanted, 0.05 + 1e-9) << where;  // tenths of a degree, C or F
     } else {
       const auto settled = settling[i].value(now_us);
@@ -317,7 +317,7 @@ TEST(FaultCounts, SaysOnlyWhatThereWas) {
 
 TEST(InUnit, IsTheInverseOfWhatTheWireMakesOfIt) {
   sheet::KitChannel channel;
-  const auto expect_back = [&](sheet::Gives gives, double value, std::initializer_list<const char*> units) {
+  const auto expect_back = [&](Channel gives, double value, std::initializer_list<const char*> units) {
     channel.gives = gives;
     for (const char* const unit : units) {
       const auto back = wire::to_si(channel, in_unit(value, unit, gives), unit, 0);
@@ -325,10 +325,10 @@ TEST(InUnit, IsTheInverseOfWhatTheWireMakesOfIt) {
       EXPECT_NEAR(*back, value, 1e-14 * std::abs(value)) << unit;
     }
   };
-  expect_back(sheet::Gives::slope, -0.3, {"deg", "rad", "mm/m", "in/ft"});
-  expect_back(sheet::Gives::roll, 0.3, {"deg", "rad", "mm/m", "in/ft"});
-  expect_back(sheet::Gives::distance, 1.7, {"mm", "cm", "m", "in", "ft"});
-  expect_back(sheet::Gives::temperature, 21.5, {"C", "F"});
+  expect_back(Channel::slope, -0.3, {"deg", "rad", "mm/m", "in/ft"});
+  expect_back(Channel::roll, 0.3, {"deg", "rad", "mm/m", "in/ft"});
+  expect_back(Channel::distance, 1.7, {"mm", "cm", "m", "in", "ft"});
+  expect_back(Channel::temperature, 21.5, {"C", "F"});
 }
 
 // ---- modbus --------------------------------------------------------------------------------------------------------

@@ -61,7 +61,7 @@ TEST_F(RehearsalOfTheTestShelf, TellsTheStationWhereTheWalkingInstrumentWasPut) 
     ASSERT_FALSE(bytes.empty());
     reader.push(bytes, [&](std::span<const wire::XdrQuad> quads) {
       channels.read(quads, [&](const wire::Sample& sample) {
-        if (sample.gives == sheet::Gives::station) station = sample.value;
+        if (sample.gives == Channel::station) station = sample.value;
       });
     });
   }

@@ -316,7 +316,7 @@ TEST_F(Report, LongSheetsBreakOverPagesWithNothingCutOff) {
               text_of(HANGTRUE_DATA_DIR "/kits/reading-room.toml"));
     const book::Number survey = site.begin("long", "in use");
     site.walk(survey, 4);
-    const book::Number knocked = site.take(survey, survey::Channel::roll, 1.5);
+    const book::Number knocked = site.take(survey, Channel::roll, 1.5);
     std::string reason;  // higher than a page
     for (int i = 0; i < 400; ++i) reason += "reason" + std::to_string(i) + ' ';
     site.append(book::SetAside{knocked, reason + "END"}, survey);

@@ -65,15 +65,15 @@ class Site {
     return append(book::SurveyBegun{id, stage, run_entry_, kit_entry_}, {});
   }
   /// The reading's entry. The instruments are those of data/kits/reading-room.toml.
-  book::Number take(book::Number survey, survey::Channel channel, double at_m, int face = 1, int mark = -1,
+  book::Number take(book::Number survey, Channel channel, double at_m, int face = 1, int mark = -1,
                     double wrong = 0, survey::Edge edge = survey::Edge::middle) {
-    const bool distance = channel == survey::Channel::distance;
+    const bool distance = channel == Channel::distance;
     survey::Reading<double> reading;
     reading.channel = channel;
     reading.face = std::int8_t(face);
     reading.edge = edge;
     reading.at_m = at_m;
-    reading.base_m = channel == survey::Channel::slope ? 0.25 : 0;
+    reading.base_m = channel == Channel::slope ? 0.25 : 0;
     reading.zero = distance ? std::int16_t(-1) : std::int16_t(channel);
     reading.set_up = distance ? std::int16_t(0) : std::int16_t(-1);
     reading.mark = std::int16_t(mark);
@@ -100,12 +100,11 @@ class Site {
     append(book::SetUp{"A", -0.6}, survey);
     for (int round = 0; round < rounds; ++round) {
       for (std::size_t i = 0; i < run.marks.size(); ++i)
-        take(survey, survey::Channel::distance, run.marks[i].at_m, 1, int(i));
+        take(survey, Channel::distance, run.marks[i].at_m, 1, int(i));
       for (const double at : run.stations_m) {
         for (const int face : {1, -1})
-          for (const survey::Channel channel : {survey::Channel::slope, survey::Channel::roll})
-            take(survey, channel, at, face);
-        take(survey, survey::Channel::distance, at, 1, -1, 0,
+          for (const Channel channel : {Channel::slope, Channel::roll}) take(survey, channel, at, face);
+        take(survey, Channel::distance, at, 1, -1, 0,
              round % 2 == 0 ? survey::Edge::middle : survey::Edge::left);
       }
     }
@@ -172,15 +171,15 @@ inline Story tell(Site& site, const std::string& bare, const std::string& stage,
   const book::Number first = site.begin("1", bare);
   site.append(book::Note{"Lights on, doors leaning at the wall."}, first);
   site.walk(first);
-  site.take(first, survey::Channel::slope, 1.2, 1, -1, 0.004);  // stray
-  const book::Number knocked = site.take(first, survey::Channel::roll, 1.5, 1, -1, 0.003);
+  site.take(first, Channel::slope, 1.2, 1, -1, 0.004);  // stray
+  const book::Number knocked = site.take(first, Channel::roll, 1.5, 1, -1, 0.003);
   site.append(book::SetAside{knocked, story.hand_reason}, first);
-  const book::Number wrong = site.take(first, survey::Channel::distance, 2.1);
+  const book::Number wrong = site.take(first, Channel::distance, 2.1);
   sheet::ReadingEntry by;
   by.time = book::rfc3339(site.now);
   by.instrument = site.kit.instruments[1].name;
   by.set_up = "A";
-  by.channel = survey::Channel::distance;
+  by.channel = Channel::distance;
   by.at_m = 2.4;
   by.sigma = 3e-4;
   {
