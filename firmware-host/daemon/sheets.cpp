@@ -3,6 +3,7 @@
 #include <utility>
 
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "firmware-host/sheet/walk.hpp"
 #include "firmware-host/wire/channels.hpp"
 
@@ -52,7 +53,7 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
   }
   if (run) {
     const job::SolvedRun solved(*run);
-    if (solved.trouble()) complaints.push_back(*solved.trouble());
+    if (solved.trouble()) complaints.push_back(say::complaint(*run, *solved.trouble()));
   }
   if (run && kit_text) {  // a kit sheet is read against its run
     auto parsed = sheet::parse_kit_sheet(*kit_text, kit_path, *run);

@@ -10,6 +10,7 @@
 
 #include "core/change/change.hpp"
 #include "firmware-host/job/recheck.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -116,7 +117,7 @@ class Planner {
       : run_(run), kit_(kit), wish_(wish), solved_(run) {}
 
   PlanOrComplaint make() {
-    if (solved_.trouble()) return {std::nullopt, solved_.trouble()};
+    if (solved_.trouble()) return {std::nullopt, say::complaint(run_, *solved_.trouble())};
     SurveySession nothing(run_, &kit_, wish_.stage);
     if (auto complaint = nothing.fit()) return {std::nullopt, std::move(complaint)};
     if (!solved_.solver().solve(nothing.fitted().state())) return {std::nullopt, too_many(run_)};

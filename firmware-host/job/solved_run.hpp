@@ -1,4 +1,4 @@
-// solved_run.hpp: a run sheet's mechanics, solved, with faults in the sheet's own words.
+// solved_run.hpp: a run sheet's mechanics, solved.
 #pragma once
 
 #include <optional>
@@ -6,13 +6,10 @@
 #include <vector>
 
 #include "core/beam/solver.hpp"
+#include "firmware-host/job/fault.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
 
 namespace hangtrue::job {
-
-/// "stage \"hung\": nothing holds the run up: it is free to fall; ..." with the names of the sheet.
-[[nodiscard]] sheet::Complaint complaint(const sheet::RunSheet& run, const beam::RunFault& fault);
-[[nodiscard]] sheet::Complaint complaint(const sheet::RunSheet& run, const beam::StageFault& fault);
 
 /// Owns the storage that a beam::Solver works in. The sheet must outlive it.
 class SolvedRun {
@@ -23,14 +20,14 @@ class SolvedRun {
   SolvedRun& operator=(const SolvedRun&) = delete;
 
   /// What stands in the way, or nothing. solver() is only there when nothing does.
-  [[nodiscard]] const std::optional<sheet::Complaint>& trouble() const { return trouble_; }
+  [[nodiscard]] const std::optional<Fault>& trouble() const { return trouble_; }
   [[nodiscard]] beam::Solver<double>& solver() { return *solver_; }
   [[nodiscard]] const beam::Solver<double>& solver() const { return *solver_; }
 
  private:
   std::vector<double> storage_;
   std::optional<beam::Solver<double>> solver_;
-  std::optional<sheet::Complaint> trouble_;
+  std::optional<Fault> trouble_;
 };
 
 }  // namespace hangtrue::job

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "core/adjust/workspace.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::job {
@@ -272,8 +273,8 @@ void SurveySession::Work::pool_repeats() {
 
 std::optional<sheet::Complaint> SurveySession::fit() {
   Work& work = *work_;
-  if (work.mechanics.trouble()) return work.mechanics.trouble();
-  if (work.linear.trouble()) return work.linear.trouble();
+  if (work.mechanics.trouble()) return say::complaint(work.run, *work.mechanics.trouble());
+  if (work.linear.trouble()) return say::complaint(work.run, *work.linear.trouble());
   if (auto complaint = work.number_channels()) return complaint;
 
   const beam::Run<double>& view = work.view;
@@ -335,34 +336,7 @@ std::optional<sheet::Complaint> SurveySession::fit() {
 }
 
 sheet::Complaint SurveySession::Work::complaint_of(const fit::FitFault& fault) const {
-  using Code = fit::FitFaultCode;
-  if (fault.code == Code::run_not_solvable) return complaint(run, fault.stage_fault);
-  sheet::Complaint result{run.file, 0, "fit", "", ""};
-  switch (fault.code) {
-    case Code::reading_not_finite:
-    case Code::sigma_not_positive:
-    case Code::reading_off_run:
-    case Code::no_such_instrument:
-      result.key = "reading " + std::to_string(fault.index + 1);
-      result.found = "a value, place or sigma that cannot be used";
-      result.expected = "finite values on the run, sigma above zero";
-      break;
-    case Code::prior_not_usable:
-      result.found = "a prior without sense of " + (fault.index >= 0 && fault.index < unknowns.count
-                                                        ? name_of(unknowns.unknown[fault.index])
-                                                        : "an unknown");
-      result.expected = "finite mean and sigma";
-      break;
-    case Code::stage_not_there:
-      result.found = "a survey after the finished stage";
-      result.expected = "a stage of the run sheet";
-      break;
-    default:
-      result.found = "no unknown to estimate, or a station off the run";
-      result.expected = "supports with a prior, stations on the run";
-      break;
-  }
-  return result;
+  return say::complaint(run, CannotFit{fault, std::nullopt});
 }
 
 std::string SurveySession::Work::name_of(const fit::Unknown& unknown) const {
@@ -564,7 +538,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
     }
   }
   beam::Solver<double>& linear = work.linear.solver();
-  if (const auto solved = linear.solve(state, parameters); !solved) return complaint(run, solved.fault());
+  if (const auto solved = linear.solve(state, parameters); !solved)
+    return say::complaint(run, solved.fault());
 
   std::vector<double> linear_height(points), row(parameters.size()), sag(points);
   std::vector<std::vector<double>> on_height(columns.size(), std::vector<double>(points));
@@ -680,7 +655,8 @@ std::optional<sheet::Complaint> SurveySession::make_card() {
   };
   bool solved = false;
   const std::vector<double> before = work.finished_edges(state, &solved);
-  if (!solved) return complaint(run, beam::StageFault{beam::StageFaultCode::does_not_settle, work.stage});
+  if (!solved)
+    return say::complaint(run, beam::StageFault{beam::StageFaultCode::does_not_settle, work.stage});
   card.before = adjust::prospect<double>(before, spread, run.tolerance.level_m, target);
   split(before, card.left_before_m, card.right_before_m);
   work.note_troubles(state);

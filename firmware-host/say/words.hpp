@@ -56,6 +56,5 @@ using hangtrue::word;  // of a channel
 [[nodiscard]] std::string keep_words(bool limits_hold, const std::string& support);
 /// What a move does to another support: "east rod carries 120 N more, the run there sinks 0.012 mm"; empty: too little to tell.
 [[nodiscard]] std::string effect_words(const job::Effect& effect, sheet::Show show);
-[[nodiscard]] sheet::Complaint complaint(const sheet::RunSheet& run, const adjust::AdjustFault& fault);
 
 }  // namespace hangtrue::say

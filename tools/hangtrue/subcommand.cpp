@@ -6,6 +6,7 @@
 
 #include "firmware-host/job/sheet_changes.hpp"
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::tools {
@@ -18,7 +19,7 @@ sheet::RunSheet load_run(const std::string& path) {
   sheet::RunSheetOrComplaints read = sheet::read_run_sheet(path);
   if (!read.sheet) stop_for(read.complaints);
   const job::SolvedRun solved(*read.sheet);
-  if (solved.trouble()) stop_for({*solved.trouble()});
+  if (solved.trouble()) stop_for({say::complaint(*read.sheet, *solved.trouble())});
   return std::move(*read.sheet);
 }
 

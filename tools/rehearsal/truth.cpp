@@ -5,6 +5,8 @@
 #include <random>
 #include <stdexcept>
 
+#include "firmware-host/say/complaint.hpp"
+
 namespace hangtrue::rehearsal {
 
 namespace {
@@ -115,7 +117,7 @@ double Profile::sag_m() const {
 Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, std::uint64_t seed)
     : run_(run), kit_(kit), seed_(seed), solved_(run_) {
   look_at(stage);
-  if (solved_.trouble()) throw std::invalid_argument(solved_.trouble()->text());
+  if (solved_.trouble()) throw std::invalid_argument(say::complaint(run_, *solved_.trouble()).text());
   // A draw may lift a one-way support that the run cannot do without: such a run would not be hung.
   bool solvable = false;
   for (std::uint64_t attempt = 0; attempt < 100 && !solvable; ++attempt) {
@@ -218,7 +220,7 @@ beam::State<double> Truth::moved(std::span<const beam::Motions<double>> moves) c
 double Truth::level_error_after_m(std::span<const beam::Motions<double>> moves) const {
   job::SolvedRun solved(run_);
   if (const auto done = solved.solver().solve(moved(moves)); !done) {
-    throw std::invalid_argument("after these moves: " + job::complaint(run_, done.fault()).text());
+    throw std::invalid_argument("after these moves: " + say::complaint(run_, done.fault()).text());
   }
   return level_error_m(solved.solver());
 }
@@ -228,7 +230,7 @@ void Truth::move(int support, const beam::Motions<double>& by) {
   moves.at(std::size_t(support)) = by;
   const beam::State<double> state = moved(moves);
   if (const auto done = solved_.solver().solve(state); !done) {
-    const std::string why = job::complaint(run_, done.fault()).text();
+    const std::string why = say::complaint(run_, done.fault()).text();
     (void)solved_.solver().solve(state_);  // as before
     throw std::invalid_argument("after this move: " + why);
   }
