@@ -22,9 +22,12 @@ hangtrue_precompiled(hangtrue_precompiled_net LIBRARIES Eigen3::Eigen nlohmann_j
                      HEADERS ${standard} <Eigen/Core> <nlohmann/json.hpp> ${asio})
 if(BUILD_TESTING)
   find_package(GTest REQUIRED)
-  hangtrue_precompiled(hangtrue_precompiled_tests LIBRARIES Eigen3::Eigen nlohmann_json::nlohmann_json GTest::gmock
+  # Reading them costs as well, the more the larger: the core's tests read no JSON but their reference values'.
+  hangtrue_precompiled(hangtrue_precompiled_core_tests LIBRARIES GTest::gmock OPTIONS $<$<CONFIG:Release>:-O1>
+                       HEADERS ${standard} <gmock/gmock.h> <gtest/gtest.h>)
+  hangtrue_precompiled(hangtrue_precompiled_tests LIBRARIES nlohmann_json::nlohmann_json GTest::gmock
                        OPTIONS $<$<CONFIG:Release>:-O1>
-                       HEADERS ${standard} <Eigen/Core> <nlohmann/json.hpp> <gmock/gmock.h> <gtest/gtest.h>)
+                       HEADERS ${standard} <nlohmann/json.hpp> <gmock/gmock.h> <gtest/gtest.h>)
 endif()
 
 # Core and wire have options of their own, and little to include.
@@ -36,7 +39,9 @@ function(hangtrue_precompile_below directory)
       continue()
     endif()
     get_target_property(is_test ${target} HANGTRUE_IS_TEST)
-    if(is_test)
+    if(is_test AND directory MATCHES "/tests/core/")
+      target_precompile_headers(${target} REUSE_FROM hangtrue_precompiled_core_tests)
+    elseif(is_test)
       target_precompile_headers(${target} REUSE_FROM hangtrue_precompiled_tests)
     elseif(target MATCHES "serial|daemon|page")
       target_precompile_headers(${target} REUSE_FROM hangtrue_precompiled_net)
