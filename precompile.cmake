@@ -1,4 +1,4 @@
-# With HANGTRUE_PRECOMPILE: the headers of others that most files include are compiled once for each set of options. A file of ours
+# With HANGTRUE_PRECOMPILE (tools/check): the headers of others that most files include are compiled once for each set of options. A file of ours
 # must still name all it uses: builds without this option, and clang-tidy, see it alone.
 
 # hangtrue_precompiled(NAME LIBRARIES libraries... HEADERS headers...): a library that holds nothing but the compiled headers.
@@ -55,3 +55,6 @@ function(hangtrue_precompile_below directory)
   endforeach()
 endfunction()
 hangtrue_precompile_below(${PROJECT_SOURCE_DIR})
+
+# CLI11 is all inline: each file that knows it compiles most of it.
+set_target_properties(hangtrue PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 7)

@@ -14,7 +14,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct AuditArguments {
   std::string book;
   std::vector<std::string> seals;
   bool json = false;
@@ -94,7 +94,7 @@ void print_words(const std::string& path, const book::Audit& audit,
 
 void add_audit(CLI::App& app, int& exit_code) {
   CLI::App* const command = app.add_subcommand("audit", "check a level book: its chain, its seals, its file");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<AuditArguments>();
   command->add_option("BOOK", arguments->book, "the level book")->required();
   command
       ->add_option("--seal", arguments->seals,

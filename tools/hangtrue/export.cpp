@@ -30,7 +30,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-struct Arguments {
+struct ExportArguments {
   std::string book, survey, out, form;
   bool all = false, raw = false, force = false, json = false;
 };
@@ -158,7 +158,7 @@ std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
 
 // Where it is written.
 
-void check_use(Arguments& arguments) {
+void check_use(ExportArguments& arguments) {
   const std::filesystem::path out = arguments.out;
   if (arguments.form.empty()) arguments.form = arguments.json || out.extension() == ".json" ? "json" : "csv";
   const auto complain = [](const char* option, std::string found, std::string right) {
@@ -172,7 +172,7 @@ void check_use(Arguments& arguments) {
              "-o F.csv, for F.csv and F.json beside it");
 }
 
-void run(Arguments arguments) {
+void run(ExportArguments arguments) {
   check_use(arguments);
   const book::Book book = from_book(book::Book::open_to_read(arguments.book));
   const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
@@ -201,7 +201,7 @@ void run(Arguments arguments) {
 void add_export(CLI::App& app, int& exit_code) {
   CLI::App* const command =
       app.add_subcommand("export", "one survey of a level book, as readings CSV or as JSON");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<ExportArguments>();
   command->add_option("BOOK", arguments->book, "the level book")->required();
   command->add_option("--survey", arguments->survey, "its id in the book; hangtrue surveys lists them")
       ->required();

@@ -12,7 +12,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct RecheckArguments {
   std::string run, book, from, to;
   bool json = false;
 };
@@ -21,7 +21,7 @@ struct Arguments {
 
 void add_recheck(CLI::App& app, int& exit_code) {
   CLI::App* const command = app.add_subcommand("recheck", "what moved between two surveys of a run");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<RecheckArguments>();
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
   command->add_option("--book", arguments->book, "the level book")->required();
   command->add_option("--from", arguments->from, "the earlier survey's number in the book")->required();

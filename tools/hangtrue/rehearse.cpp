@@ -34,7 +34,7 @@ namespace {
 
 volatile std::sig_atomic_t g_stop = 0;
 
-struct Arguments {
+struct RehearseArguments {
   std::string run, kit, stage, daemon, book, pull, page, later, later_stage;
   std::vector<std::string> sinks;
   std::uint64_t seed = 1;
@@ -87,7 +87,7 @@ std::string daemon_beside() {
 }
 
 int play(rehearsal::Rehearsal& rehearsal, const sheet::RunSheet& run, const sheet::KitSheet& kit,
-         const Arguments& arguments) {
+         const RehearseArguments& arguments) {
   for (std::size_t i = 0; i < kit.instruments.size(); ++i)
     std::cout << kit.instruments[i].name << ": " << rehearsal.ports()[i].string() << '\n';
   std::cout << "kit sheet with these ports: " << rehearsal.kit_path().string() << '\n'
@@ -159,7 +159,7 @@ std::size_t instrument_named(const sheet::KitSheet& kit, const std::string& name
 
 /// The card, and the truth beside what was found.
 void tell(const sheet::RunSheet& run, const rehearsal::Rehearsal& rehearsal,
-          const rehearsal::Outcome& outcome, const Arguments& arguments) {
+          const rehearsal::Outcome& outcome, const RehearseArguments& arguments) {
   const rehearsal::Comparison comparison = rehearsal::compare(run, rehearsal.truth(), outcome.result_json);
   if (arguments.json) {
     nlohmann::ordered_json json = nlohmann::ordered_json::parse(outcome.result_json);
@@ -178,7 +178,7 @@ void tell(const sheet::RunSheet& run, const rehearsal::Rehearsal& rehearsal,
   if (!arguments.book.empty()) std::cout << "Level book: " << arguments.book << '\n';
 }
 
-int run_all(const Arguments& arguments) {
+int run_all(const RehearseArguments& arguments) {
   const sheet::RunSheet run = load_run(arguments.run);
   const sheet::KitSheet kit = load_kit(arguments.kit, run);
   rehearsal::Options options;
@@ -313,7 +313,7 @@ int run_all(const Arguments& arguments) {
 void add_rehearse(CLI::App& app, int& exit_code) {
   CLI::App* const command =
       app.add_subcommand("rehearse", "try the whole job with simulated instruments on pseudo-terminals");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<RehearseArguments>();
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
   command->add_option("KIT", arguments->kit, "the kit sheet (TOML); its ports are replaced")->required();
   command->add_option("--stage", arguments->stage, "the stage to survey; the first unless given");

@@ -16,7 +16,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct ReportArguments {
   std::string run, book, survey, from, to, out, paper;
   bool card = false, force = false;
 };
@@ -71,7 +71,7 @@ report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
   return papers;
 }
 
-report::Document survey_document(const Arguments& arguments, report::Paper paper,
+report::Document survey_document(const ReportArguments& arguments, report::Paper paper,
                                  const sheet::RunSheet& given, const book::Book& book,
                                  report::Record record) {
   const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
@@ -107,7 +107,7 @@ report::Document survey_document(const Arguments& arguments, report::Paper paper
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 
-report::Document recheck_document(const Arguments& arguments, report::Paper paper,
+report::Document recheck_document(const ReportArguments& arguments, report::Paper paper,
                                   const sheet::RunSheet& given, const book::Book& book,
                                   report::Record record) {
   const job::RecheckOrComplaint compared = job::recheck(book, given, arguments.from, arguments.to);
@@ -120,7 +120,7 @@ report::Document recheck_document(const Arguments& arguments, report::Paper pape
       paper);
 }
 
-void write(const Arguments& arguments, Ending ending, const report::Pages& pages) {
+void write(const ReportArguments& arguments, Ending ending, const report::Pages& pages) {
   const std::filesystem::path out = arguments.out;
   std::vector<std::pair<std::string, std::string>> files;  // name, bytes
   if (ending == Ending::pdf) {
@@ -152,7 +152,7 @@ void write(const Arguments& arguments, Ending ending, const report::Pages& pages
             << (files.size() > 1 ? " to " + files.back().first : "") << '\n';
 }
 
-void run(const Arguments& arguments) {
+void run(const ReportArguments& arguments) {
   const Ending ending = ending_of(arguments.out);
   const bool rechecks = !arguments.from.empty();
   if (rechecks == !arguments.survey.empty())
@@ -180,7 +180,7 @@ void run(const Arguments& arguments) {
 void add_report(CLI::App& app, int& exit_code) {
   CLI::App* const command =
       app.add_subcommand("report", "as-built record, shim card to print, or recheck report: PDF, SVG or PNG");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<ReportArguments>();
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
   command->add_option("--book", arguments->book, "the level book")->required();
   command->add_option("--survey", arguments->survey, "the survey; hangtrue surveys lists them");

@@ -15,7 +15,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct SealArguments {
   std::string book;
   bool qr = false, json = false;
 };
@@ -39,7 +39,7 @@ void check_whole(const std::string& path) {
 void add_seal(CLI::App& app, int& exit_code) {
   CLI::App* const command =
       app.add_subcommand("seal", "append a seal to a level book, and say what to note of it");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<SealArguments>();
   command->add_option("BOOK", arguments->book, "the level book")->required();
   command->add_flag("--qr", arguments->qr, "also as a QR code");
   command->add_flag("--json", arguments->json, "for programs")->excludes("--qr");

@@ -14,7 +14,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct StationsArguments {
   std::string run, kit, stage, wanted, what = "levelling";
   bool json = false;
 };
@@ -25,7 +25,7 @@ job::PlanFor purpose(const std::string& what) {
   stop_for({{"command line", 0, "--for", '"' + what + '"', "levelling or recheck"}});
 }
 
-double wanted_m(const sheet::RunSheet& run, const Arguments& arguments, job::PlanFor what) {
+double wanted_m(const sheet::RunSheet& run, const StationsArguments& arguments, job::PlanFor what) {
   if (arguments.wanted.empty()) {
     if (!(run.tolerance.level_m > 0))
       stop_for({{run.file, 0, "tolerance.level", "none",
@@ -48,7 +48,7 @@ double wanted_m(const sheet::RunSheet& run, const Arguments& arguments, job::Pla
 void add_stations(CLI::App& app, int& exit_code) {
   CLI::App* const command = app.add_subcommand(
       "stations", "before going to site: where to read, how often, and what cannot be told apart");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<StationsArguments>();
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
   command->add_option("KIT", arguments->kit, "the kit sheet (TOML)");
   command->add_option(

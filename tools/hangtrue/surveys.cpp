@@ -15,7 +15,7 @@ namespace hangtrue::tools {
 
 namespace {
 
-struct Arguments {
+struct SurveysArguments {
   std::string book;
   bool json = false;
 };
@@ -111,7 +111,7 @@ void print_table(const std::string& path, const std::vector<Listed>& surveys) {
 
 void add_surveys(CLI::App& app, int& exit_code) {
   CLI::App* const command = app.add_subcommand("surveys", "the surveys of a level book");
-  const auto arguments = std::make_shared<Arguments>();
+  const auto arguments = std::make_shared<SurveysArguments>();
   command->add_option("BOOK", arguments->book, "the level book")->required();
   command->add_flag("--json", arguments->json, "for programs");
   command->callback([arguments, &exit_code] {
