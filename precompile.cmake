@@ -30,12 +30,14 @@ if(BUILD_TESTING)
                        HEADERS ${standard} <nlohmann/json.hpp> <gmock/gmock.h> <gtest/gtest.h>)
 endif()
 
-# Core and wire have options of their own, and little to include.
+# Whoever has options of their own (core, wire) cannot read what was compiled with others.
 function(hangtrue_precompile_below directory)
   get_property(targets DIRECTORY ${directory} PROPERTY BUILDSYSTEM_TARGETS)
   foreach(target ${targets})
     get_target_property(type ${target} TYPE)
-    if(NOT type MATCHES "STATIC_LIBRARY|EXECUTABLE" OR target MATCHES "^hangtrue_(core|wire|page_assets|benchmark)$")
+    get_target_property(options ${target} COMPILE_OPTIONS)
+    if(NOT type MATCHES "STATIC_LIBRARY|EXECUTABLE" OR options MATCHES "-O3|-fno-|-fsanitize=null"
+       OR target MATCHES "^hangtrue_(page_assets|benchmark)$")
       continue()
     endif()
     get_target_property(is_test ${target} HANGTRUE_IS_TEST)
