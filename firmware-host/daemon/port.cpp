@@ -5,6 +5,7 @@
 #include <cmath>
 #include <utility>
 
+#include "firmware-host/daemon/kit_channels.hpp"
 #include "firmware-host/serial/asking.hpp"
 #include "firmware-host/serial/modbus_poll.hpp"
 #include "firmware-host/wire/line_reader.hpp"
@@ -55,7 +56,7 @@ class XdrPort final : public Port {
  public:
   XdrPort(const boost::asio::any_io_executor& executor, std::vector<Member> members, std::size_t stations,
           Heard heard)
-      : Port(executor, std::move(members), std::move(heard)), map_(kits(), stations) {}
+      : Port(executor, std::move(members), std::move(heard)), quads_(kits(), stations) {}
 
   std::vector<std::string> accounts() const override {
     const std::string& path = line().settings().path;
@@ -64,10 +65,11 @@ class XdrPort final : public Port {
     add_reasons<wire::Dropped>(text, "dropped: ", [&](auto reason) { return reader_.bytes_dropped(reason); });
     add_reasons<wire::XdrFault>(text, "refused: ", [&](auto fault) { return reader_.bytes_refused(fault); });
     std::vector<std::string> lines{std::move(text)};
-    for (const auto& [name, count] : map_.unknown())
+    for (const auto& [name, count] : quads_.unknown())
       lines.push_back(path + ": " + std::to_string(count) + " values of " + name +
                       ", which no channel on this line reads");
-    if (map_.not_usable() > 0) lines.push_back(not_usable(path, map_.not_usable()));
+    if (const std::uint64_t count = quads_.map().not_usable(); count > 0)
+      lines.push_back(not_usable(path, count));
     return lines;
   }
 
@@ -79,13 +81,13 @@ class XdrPort final : public Port {
   }
   void bytes(std::string_view chunk) override {
     reader_.push(chunk, [&](std::string_view talker, std::span<const wire::XdrQuad> quads) {
-      map_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
+      quads_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
     });
     judge(chunk, reader_.bytes_used());
   }
   void lost() override {
     reader_.finish();
-    map_.forget();
+    quads_.forget();
   }
   std::uint64_t damaged() const override {
     return reader_.bytes_refused(wire::XdrFault::checksum_mismatch) +
@@ -94,13 +96,13 @@ class XdrPort final : public Port {
            reader_.bytes_dropped(wire::Dropped::not_printable);
   }
   std::optional<InstrumentState> speech(std::size_t member) const override {
-    const std::string mixed = map_.mixed(member);
+    const std::string mixed = quads_.mixed(member);
     if (mixed.empty()) return std::nullopt;
     return InstrumentState{"mixed", mixed, false};
   }
 
   wire::XdrReader reader_;
-  wire::ChannelMap map_;
+  KitQuads quads_;
 };
 
 /// Text lines of one device, which sends by itself or when it is asked.
@@ -108,7 +110,7 @@ class LinePort final : public Port {
  public:
   LinePort(const boost::asio::any_io_executor& executor, std::vector<Member> members, std::size_t stations,
            Heard heard)
-      : Port(executor, std::move(members), std::move(heard)), map_(*kit().kit, stations) {
+      : Port(executor, std::move(members), std::move(heard)), lines_(*kit().kit, stations) {
     const sheet::KitInstrument& instrument = *kit().kit;
     if (instrument.ask.empty()) return;
     asking_ = serial::Asking::create(executor, instrument.ask, duration(instrument.every_s),
@@ -126,13 +128,13 @@ class LinePort final : public Port {
     std::string text = path + ": " + amounts(counts.in, counts.used, reader_.pending());
     add_reasons<wire::LineDropped>(text, "dropped: ", [&](auto reason) { return counts.dropped_as(reason); });
     std::vector<std::string> lines{std::move(text)};
-    if (const std::uint64_t of_no_use = map_.unmatched() + map_.ambiguous() + map_.not_usable();
-        of_no_use > 0)
-      lines.push_back(path + ": " + std::to_string(map_.lines()) + " lines, of which " +
-                      std::to_string(map_.unmatched()) + " fit no pattern, " +
-                      std::to_string(map_.ambiguous()) + " fit in more than one way, " +
-                      std::to_string(map_.not_usable()) + " give what cannot be; the last such: \"" +
-                      map_.last_of_no_use() + '"');
+    const wire::LineMap& map = lines_.map();
+    if (map.unmatched() + map.ambiguous() + map.not_usable() > 0)
+      lines.push_back(path + ": " + std::to_string(map.lines()) + " lines, of which " +
+                      std::to_string(map.unmatched()) + " fit no pattern, " +
+                      std::to_string(map.ambiguous()) + " fit in more than one way, " +
+                      std::to_string(map.not_usable()) + " give what cannot be; the last such: \"" +
+                      std::string(map.last_of_no_use()) + '"');
     if (asking_) lines.push_back(sent(line()));
     return lines;
   }
@@ -141,7 +143,7 @@ class LinePort final : public Port {
   const Member& kit() const { return members().front(); }
   void bytes(std::string_view chunk) override {
     reader_.push(chunk, [&](std::string_view text) {
-      return map_.read(text, [&](const wire::Sample& sample) {
+      return lines_.map().read(text, [&](const wire::Sample& sample) {
         if (is_believed()) hear(0, sample);
       });
     });
@@ -156,7 +158,7 @@ class LinePort final : public Port {
   }
 
   wire::LineReader reader_;
-  wire::LineMap map_;
+  KitLines lines_;
   std::shared_ptr<serial::Asking> asking_;
 };
 
@@ -171,7 +173,7 @@ class ModbusPort final : public Port {
       const sheet::KitInstrument& kit = *member.kit;
       maps_.emplace_back(kit, stations);
       settings.units.push_back(
-          {kit.name, maps_.back().requests(), duration(kit.every_s), duration(kit.timeout_s), kit.retries});
+          {kit.name, requests_of(maps_.back()), duration(kit.every_s), duration(kit.timeout_s), kit.retries});
     }
     said_.resize(maps_.size());
     settings.baud = unsigned(this->members().front().kit->baud);
@@ -179,7 +181,7 @@ class ModbusPort final : public Port {
     poll_ = serial::ModbusPoll::create(
         executor, std::move(settings), [this](std::string bytes) { tty().write(std::move(bytes)); },
         [this](std::size_t unit, std::size_t request, std::span<const std::uint16_t> registers) {
-          maps_[unit].read(request, registers, [&](const wire::Sample& sample) { hear(unit, sample); });
+          maps_[unit].map().read(request, registers, [&](const wire::Sample& sample) { hear(unit, sample); });
         },
         [this](std::size_t unit, const serial::UnitEvent& event) { said_[unit] = event; });
     poll_->start();
@@ -202,7 +204,8 @@ class ModbusPort final : public Port {
                       std::to_string(asked.asked) + " times, answered " + std::to_string(asked.answered) +
                       ", exceptions " + std::to_string(asked.exceptions) + ", failed " +
                       std::to_string(asked.failed));
-      if (maps_[unit].not_usable() > 0) lines.push_back(not_usable(name, maps_[unit].not_usable()));
+      if (const std::uint64_t count = maps_[unit].map().not_usable(); count > 0)
+        lines.push_back(not_usable(name, count));
     }
     return lines;
   }
@@ -220,7 +223,12 @@ class ModbusPort final : public Port {
     return InstrumentState{std::string(serial::word(said.state)), said.sentence, false};
   }
 
-  std::vector<wire::RegisterMap> maps_;
+  static std::vector<wire::ReadRequest> requests_of(const KitRegisters& registers) {
+    const std::span<const wire::ReadRequest> requests = registers.map().requests();
+    return {requests.begin(), requests.end()};
+  }
+
+  std::vector<KitRegisters> maps_;
   std::vector<serial::UnitEvent> said_;  // of each unit, last
   std::shared_ptr<serial::ModbusPoll> poll_;
 };

@@ -2,10 +2,10 @@
 
 #include <utility>
 
+#include "firmware-host/daemon/kit_channels.hpp"
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/sheet/walk.hpp"
-#include "firmware-host/wire/channels.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -20,21 +20,6 @@ std::optional<std::string> text_of(const std::string& path, std::vector<sheet::C
   auto text = sheet::read_text_file(path, sink);
   add(complaints, sink.complaints);
   return text;
-}
-
-/// What only the wire knows of a kit sheet: whether a pattern is one, whether a value's registers exist.
-void add_speech(const sheet::KitInstrument& instrument, const std::string& file,
-                std::vector<sheet::Complaint>& complaints) {
-  for (const sheet::KitChannel& channel : instrument.channels) {
-    if (instrument.speaks == sheet::Speaks::line)
-      if (const auto pattern = wire::LinePattern::compile(channel.transducer); !pattern.ok())
-        complaints.push_back(
-            {file, channel.line, channel.key, pattern.fault().found, pattern.fault().expected});
-    if (channel.modbus && channel.modbus->number + wire::registers_of(channel.modbus->type) - 1 > 65535)
-      complaints.push_back({file, channel.line, channel.key,
-                            '"' + channel.transducer + "\", of a type that takes two registers",
-                            "a register from 0 to 65534"});
-  }
 }
 
 }  // namespace
@@ -62,7 +47,7 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
   }
   if (kit)
     for (const sheet::KitInstrument& instrument : kit->instruments)
-      add_speech(instrument, kit_path, complaints);
+      add(complaints, complaints_of_speech(instrument, kit_path));
   if (!complaints.empty()) return complaints;
   return Sheets{*std::move(run), *std::move(run_text), *std::move(kit), *std::move(kit_text)};
 }

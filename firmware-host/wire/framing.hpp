@@ -8,9 +8,8 @@
 //
 // Memory   one sentence; no heap. A sentence that lies whole in a chunk is handed over without a copy.
 // Not for  devices that do not begin their lines with '$'.
-// Source   NMEA 0183 / IEC 61162-1: '$', line end, printable characters and the greatest length of 82
-//          characters (from memory; the length is also cited in public pages, from NMEA 0183 version 3.01,
-//          section 5.3).
+// Source   NMEA 0183 / IEC 61162-1: '$', line end and printable characters (from memory); the greatest length: see
+//          kLongestSentence.
 #pragma once
 
 #include <algorithm>
@@ -21,11 +20,9 @@
 #include <string_view>
 
 #include "firmware-host/wire/byte_counts.hpp"
+#include "firmware-host/wire/thresholds.hpp"
 
 namespace hangtrue::wire {
-
-/// From '$' to line feed, both counted.
-inline constexpr std::size_t kLongestSentence = 82;
 
 enum class Dropped : std::uint8_t {
   noise,          // outside a sentence: before a '$', empty lines too
@@ -87,7 +84,7 @@ class Framer {
   static const char* without_return(const char* start, const char* line_end) {
     return line_end != start && line_end[-1] == '\r' ? line_end - 1 : line_end;
   }
-  /// True when every byte is printable and none is '$'.
+  /// True when every byte is printable and none is '$'. May read the bytes in words of eight.
   static bool is_plain(const char* at, const char* end);
 
   /// Adds to the sentence that has begun, until it ends or the chunk does. Returns where to go on.

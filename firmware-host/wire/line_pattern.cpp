@@ -11,7 +11,6 @@ namespace hangtrue::wire {
 namespace {
 
 constexpr char kDegree = '\xB0';
-constexpr std::string_view kExpected = "a pattern with one {number}, such as \"DIST {number} {unit}\"";
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z'); }
@@ -54,7 +53,7 @@ Written take_number(std::string_view line, std::size_t at, bool comma_is_decimal
   if (places > 0) end += 1 + places;
   if (whole + places == 0) return {};
 
-  std::array<char, 48> plain{};
+  std::array<char, kLongestNumber> plain{};
   if (end - at > plain.size()) return {};
   std::replace_copy(line.begin() + static_cast<std::ptrdiff_t>(at),
                     line.begin() + static_cast<std::ptrdiff_t>(end), plain.begin(), ',', '.');
@@ -103,63 +102,56 @@ bool is_grouped(std::string_view line, std::size_t blank) {
   return is_digit(line[before]) && digits_from(line, behind) == 3;
 }
 
-/// UTF-8 degree sign as its last byte alone.
-std::string with_one_byte_degrees(std::string_view text) {
-  std::string plain;
-  for (std::size_t i = 0; i < text.size(); ++i)
-    if (text.substr(i, 2) != "\xC2\xB0") plain += text[i];
-  return plain;
+/// Takes the word off the front; false where it does not stand there.
+bool take(std::string_view& text, std::string_view word) {
+  if (text.size() < word.size() || std::string_view(text.data(), word.size()) != word) return false;
+  text.remove_prefix(word.size());
+  return true;
 }
 
 }  // namespace
 
 Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text) {
-  const auto fault = [](std::string found) { return PatternFault{std::move(found), std::string(kExpected)}; };
-  if (text.size() > kLongestPattern)
-    return fault("a pattern of " + std::to_string(text.size()) + " characters, where " +
-                 std::to_string(kLongestPattern) + " are the most");
+  using Why = PatternFault::Why;
+  if (text.size() > kLongestPattern) return PatternFault{Why::too_long, text.size()};
   LinePattern pattern;
-  int numbers = 0, units = 0;
-  const std::string plain = with_one_byte_degrees(text);
-  std::string_view rest = plain;
-  const auto take = [&rest](std::string_view word) {
-    if (rest.substr(0, word.size()) != word) return false;
-    rest.remove_prefix(word.size());
-    return true;
+  std::size_t numbers = 0, units = 0;
+  const auto add = [&pattern](Kind kind, char character = 0) {
+    pattern.parts_[pattern.count_++] = {kind, character};  // each takes at least one character of the text
   };
-  while (!rest.empty()) {
-    if (take("{number}")) {
+  while (!text.empty()) {
+    if (take(text, "{number}")) {
       ++numbers;
-      pattern.parts_.push_back({Kind::number});
-    } else if (take("{number,}")) {
+      add(Kind::number);
+    } else if (take(text, "{number,}")) {
       ++numbers;
-      pattern.parts_.push_back({Kind::comma_number});
-    } else if (take("{unit}")) {
+      add(Kind::comma_number);
+    } else if (take(text, "{unit}")) {
       ++units;
-      pattern.parts_.push_back({Kind::unit});
-    } else if (is_blank(rest.front())) {
-      while (!rest.empty() && is_blank(rest.front())) rest.remove_prefix(1);
-      pattern.parts_.push_back({Kind::blanks});
+      add(Kind::unit);
+    } else if (is_blank(text.front())) {
+      while (!text.empty() && is_blank(text.front())) text.remove_prefix(1);
+      if (pattern.count_ > 0) add(Kind::blanks);  // those in front match nothing as well
     } else {
-      const char c = rest.front();
-      if (c == '{' || c == '}')
-        return fault("a brace that is part of neither {number}, {number,} nor {unit}");
-      if ((c < ' ' || c > '~') && c != kDegree) return fault("a character that no line brings");
-      pattern.parts_.push_back({Kind::character, c});
-      rest.remove_prefix(1);
+      text.remove_prefix(degree_prefix(text, 0));
+      const char c = text.front();
+      if (c == '{' || c == '}') return PatternFault{Why::stray_brace};
+      if ((c < ' ' || c > '~') && c != kDegree) return PatternFault{Why::strange_character};
+      add(Kind::character, c);
+      text.remove_prefix(1);
     }
   }
-  if (numbers == 0) return fault("no {number}");
-  if (numbers > 1) return fault("{number} " + std::to_string(numbers) + " times");
-  if (units > 1) return fault("{unit} " + std::to_string(units) + " times");
-  while (pattern.parts_.front().kind == Kind::blanks) pattern.parts_.erase(pattern.parts_.begin());
-  while (pattern.parts_.back().kind == Kind::blanks) pattern.parts_.pop_back();
+  if (numbers == 0) return PatternFault{Why::no_number};
+  if (numbers > 1) return PatternFault{Why::many_numbers, numbers};
+  if (units > 1) return PatternFault{Why::many_units, units};
+  if (pattern.parts().back().kind == Kind::blanks) --pattern.count_;
   pattern.has_unit_ = units == 1;
   return pattern;
 }
 
 LineMatch LinePattern::match(std::string_view line) const {
   LineMatch found;
+  if (count_ == 0) return found;
   for (std::size_t start = 0; start < line.size(); ++start) {
     const LineMatch here = match_at(line, start);
     if (here.fit == LineMatch::Fit::none) continue;
@@ -173,7 +165,7 @@ LineMatch LinePattern::match(std::string_view line) const {
 LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const {
   LineMatch found{LineMatch::Fit::once, 0, {}};
   std::size_t at = start;
-  for (const Part& part : parts_) {
+  for (const Part& part : parts()) {
     switch (part.kind) {
       case Kind::character:
         at += degree_prefix(line, at);
@@ -196,7 +188,7 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
         const std::size_t unit_at = at;
         while (at < line.size() && (is_unit(line[at]) || degree_prefix(line, at) > 0)) ++at;
         if (at == unit_at) return {};
-        found.unit = line.substr(unit_at, at - unit_at);
+        found.unit = {line.data() + unit_at, at - unit_at};
         break;
       }
     }
@@ -205,12 +197,12 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
   const auto is_number = [](const Part& part) {
     return part.kind == Kind::number || part.kind == Kind::comma_number;
   };
-  const bool begins = is_number(parts_.front()), ends = is_number(parts_.back());
+  const bool begins = is_number(parts().front()), ends = is_number(parts().back());
   const bool grouped =
       (begins && digits_from(line, start) == 3 && start > 0 && is_grouped(line, start - 1)) ||
       (ends && is_grouped(line, at));
   const bool worded = (begins && has_word_before(line, start)) || (ends && has_word_behind(line, at)) ||
-                      (parts_.size() == 1 && std::any_of(line.begin(), line.end(), is_letter));
+                      (parts().size() == 1 && std::any_of(line.begin(), line.end(), is_letter));
   if (grouped || worded) found.fit = LineMatch::Fit::ambiguous;
   return found;
 }
@@ -218,7 +210,7 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
 bool LinePattern::begins_apart(std::string_view line, std::size_t start) const {
   if (start == 0) return true;
   const char before = line[start - 1];
-  switch (parts_.front().kind) {
+  switch (parts().front().kind) {
     case Kind::number:
     case Kind::comma_number:
       return is_apart_before(line, start);
@@ -232,7 +224,7 @@ bool LinePattern::begins_apart(std::string_view line, std::size_t start) const {
 }
 
 bool LinePattern::ends_apart(std::string_view line, std::size_t end) const {
-  const Part& last = parts_.back();
+  const Part& last = parts().back();
   const bool is_open = last.kind != Kind::character || is_word(last.character) || is_unit(last.character);
   return !is_open || is_apart_behind(line, end);
 }

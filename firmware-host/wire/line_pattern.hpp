@@ -25,23 +25,33 @@
 //            another, or drop it, and nothing shows it: of the 104 single-bit flips of "DIST 1.234 m"
 //            (pattern "DIST {number} m") 13 give another value. Use parity where the device has it, a
 //            range in the kit sheet, and an instrument with a checksum where there is a choice.
+// Memory     no heap, no exceptions; about 200 bytes a pattern. Builds for bare metal.
 // Source     none: common practice of devices that print what they read.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
-#include <string>
+#include <span>
 #include <string_view>
-#include <vector>
 
 #include "core/quantity/result.hpp"
+#include "firmware-host/wire/thresholds.hpp"
 
 namespace hangtrue::wire {
 
-inline constexpr std::size_t kLongestPattern = 100;
-
-/// Why a text is no pattern: what was found, and what would be right.
+/// Why a text is no pattern. In the order in which it is looked for; braces and characters as they come.
 struct PatternFault {
-  std::string found, expected;
+  enum class Why : std::uint8_t {
+    too_long,           // more than kLongestPattern characters
+    stray_brace,        // a brace that is part of neither {number}, {number,} nor {unit}
+    strange_character,  // one that no line brings
+    no_number,
+    many_numbers,
+    many_units
+  };
+  Why why = Why::no_number;
+  std::size_t count = 0;  // of characters, {number} or {unit}; 0 where nothing is counted
 };
 
 struct LineMatch {
@@ -55,8 +65,10 @@ struct LineMatch {
   std::string_view unit;  // as in the line; empty without {unit}
 };
 
+/// A default one fits nothing.
 class LinePattern {
  public:
+  LinePattern() = default;
   [[nodiscard]] static Result<LinePattern, PatternFault> compile(std::string_view text);
 
   /// The view lives as long as `line`.
@@ -67,15 +79,17 @@ class LinePattern {
  private:
   enum class Kind : std::uint8_t { character, blanks, number, comma_number, unit };
   struct Part {
-    Kind kind;
+    Kind kind = Kind::blanks;
     char character = 0;
   };
-  LinePattern() = default;
   [[nodiscard]] LineMatch match_at(std::string_view line, std::size_t start) const;
   [[nodiscard]] bool begins_apart(std::string_view line, std::size_t start) const;
   [[nodiscard]] bool ends_apart(std::string_view line, std::size_t end) const;
 
-  std::vector<Part> parts_;
+  [[nodiscard]] std::span<const Part> parts() const { return {parts_.data(), count_}; }
+
+  std::array<Part, kLongestPattern> parts_{};
+  std::size_t count_ = 0;
   bool has_unit_ = false;
 };
 

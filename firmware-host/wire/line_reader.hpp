@@ -17,10 +17,9 @@
 #include <string_view>
 
 #include "firmware-host/wire/byte_counts.hpp"
+#include "firmware-host/wire/thresholds.hpp"
 
 namespace hangtrue::wire {
-
-inline constexpr std::size_t kLongestLine = 200;  // without its line end
 
 enum class LineDropped : std::uint8_t {
   begun_before,    // up to the first line end of the stream: its beginning may be missing

@@ -38,7 +38,7 @@ Result<std::array<char, 8>, RequestFault> read_request(const ReadRequest& reques
   if (request.address < 1 || request.address > 247) return RequestFault::no_single_unit;
   if (request.function != 3 && request.function != 4) return RequestFault::no_read_function;
   if (request.count < 1 || request.count > kMostRegisters) return RequestFault::count_not_allowed;
-  if (request.first < 0 || request.first > 0x10000 - request.count) return RequestFault::no_such_register;
+  if (request.first < 0 || request.first > kRegisters - request.count) return RequestFault::no_such_register;
   std::array<char, 8> bytes = {low(request.address), low(request.function), high(request.first),
                                low(request.first),   high(request.count),   low(request.count)};
   const int crc = crc16({bytes.data(), 6});
@@ -48,7 +48,7 @@ Result<std::array<char, 8>, RequestFault> read_request(const ReadRequest& reques
 }
 
 std::uint32_t silence_us(int baud, int bits_per_character) {
-  if (baud > 19200) return 1750;
+  if (baud > kFixedSilenceAbove_baud) return kFixedSilence_us;
   // 3.5 characters in microseconds, rounded up; no baud rate at all is as slow as the slowest.
   const std::int64_t twice_baud = 2 * std::int64_t{std::max(baud, 1)};
   return static_cast<std::uint32_t>((7 * std::int64_t{bits_per_character} * 1'000'000 + twice_baud - 1) /
@@ -127,7 +127,7 @@ std::size_t ModbusAnswer::wanted_here() const {
 bool ModbusAnswer::begins_as_echo() const {
   const std::string_view request(request_.data(), request_.size());
   const std::string_view here = held(start_, length_ - start_);
-  return request.compare(0, here.size(), here) == 0;
+  return here.size() <= request.size() && std::equal(here.begin(), here.end(), request.begin());
 }
 
 void ModbusAnswer::take(std::size_t bytes) {

@@ -29,11 +29,9 @@
 
 #include "core/quantity/result.hpp"
 #include "firmware-host/wire/byte_counts.hpp"
+#include "firmware-host/wire/thresholds.hpp"
 
 namespace hangtrue::wire {
-
-inline constexpr int kMostRegisters = 125;  // in one request
-inline constexpr std::size_t kLongestFrame = 256;
 
 /// CRC-16: starts at FFFF, polynomial A001 reflected. In a frame the low byte goes first.
 [[nodiscard]] std::uint16_t crc16(std::string_view bytes);

@@ -6,9 +6,6 @@ namespace hangtrue::wire {
 
 namespace {
 
-constexpr int kMostDigits = 15;  // every integer of so many digits is exact in a double
-constexpr int kMostPlaces = 22;  // and so is every power of ten up to this one: one rounding in the division
-
 constexpr std::array<double, kMostPlaces + 1> kPowersOfTen = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                                               1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
                                                               1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
@@ -23,11 +20,16 @@ int hex_digit(char c) {
 
 bool is_capital(char c) { return c >= 'A' && c <= 'Z'; }
 
+/// `length` characters from `from` on, which must be there. Unlike substr() it does not look, and so cannot throw.
+std::string_view part(std::string_view text, std::size_t from, std::size_t length) {
+  return {text.data() + from, length};
+}
+
 /// Takes the next field off the front; `more` says whether a comma followed it.
 std::string_view take_field(std::string_view& rest, bool& more) {
   std::size_t length = 0;
   while (length < rest.size() && rest[length] != ',') ++length;
-  const std::string_view field = rest.substr(0, length);
+  const std::string_view field = part(rest, 0, length);
   more = length < rest.size();
   rest.remove_prefix(more ? length + 1 : length);
   return field;
@@ -100,8 +102,8 @@ Result<Done, XdrFault> XdrDecoder::check(std::string_view sentence) const {
   const int high = hex_digit(sentence[size - 2]);
   const int low = hex_digit(sentence[size - 1]);
   if (high < 0 || low < 0) return XdrFault::checksum_not_hex;
-  if (checksum(sentence.substr(1, size - 4)) != high * 16 + low) return XdrFault::checksum_mismatch;
-  if (size < 9 || sentence.substr(3, 3) != "XDR" || (sentence[6] != ',' && sentence[6] != '*')) {
+  if (checksum(part(sentence, 1, size - 4)) != high * 16 + low) return XdrFault::checksum_mismatch;
+  if (size < 9 || part(sentence, 3, 3) != "XDR" || (sentence[6] != ',' && sentence[6] != '*')) {
     return XdrFault::other_sentence;
   }
   return Done{};
@@ -149,7 +151,7 @@ Result<std::span<const XdrQuad>, XdrFault> XdrDecoder::decode(std::string_view s
 
   // Empty where the type is followed by '*' at once.
   const std::string_view fields =
-      sentence.size() > 10 ? sentence.substr(7, sentence.size() - 10) : std::string_view{};
+      sentence.size() > 10 ? part(sentence, 7, sentence.size() - 10) : std::string_view{};
   const Result<std::size_t, XdrFault> kept = read_quads(fields);
   if (!kept.ok()) {
     // A missing field shifts all that follow, so it is the reason whatever stumbled first.

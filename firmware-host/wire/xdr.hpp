@@ -25,11 +25,9 @@
 
 #include "core/quantity/result.hpp"
 #include "firmware-host/wire/framing.hpp"
+#include "firmware-host/wire/thresholds.hpp"
 
 namespace hangtrue::wire {
-
-/// A quad takes at least five characters: ",G,,," and 82 characters hold no more than these.
-inline constexpr std::size_t kMostQuads = 16;
 
 struct XdrQuad {
   char type = 'G';        // 'A', 'D', 'C' or 'G'
@@ -99,7 +97,8 @@ class XdrReader {
       const auto quads = decoder_.decode(sentence);
       if (quads.ok()) {
         if constexpr (std::is_invocable_v<OnQuads&, std::string_view, std::span<const XdrQuad>>) {
-          on_quads(sentence.substr(1, 2), quads.value());
+          on_quads(std::string_view(sentence.data() + 1, 2),
+                   quads.value());  // one without a talker has no quads
         } else {
           on_quads(quads.value());
         }

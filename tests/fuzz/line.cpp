@@ -41,10 +41,7 @@ struct Reading {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   std::string_view bytes = fuzz::text_of(data, size);
   const auto pattern = wire::LinePattern::compile(fuzz::take_to('\n', bytes));
-  if (!pattern.ok()) {
-    fuzz::require(!pattern.fault().found.empty() && !pattern.fault().expected.empty(), "a fault has words");
-    return 0;
-  }
+  if (!pattern.ok()) return 0;
   Reading whole{pattern.value()}, pieces{pattern.value()};
   whole.push(bytes);
   fuzz::in_chunks(bytes, static_cast<std::uint32_t>(size),

@@ -277,7 +277,7 @@ class ModbusPeer : public ::testing::Test {
 };
 
 TEST_F(ModbusPeer, GivesIntegersAndFloatsOfBothKindsOfRegistersInBothWordOrders) {
-  using sheet::RegisterType;
+  using wire::RegisterType;
   level_.holding()[0] = static_cast<std::uint16_t>(-1234);
   const std::uint32_t float_bits = std::bit_cast<std::uint32_t>(-0.3125f);
   level_.holding()[1] = static_cast<std::uint16_t>(float_bits >> 16);

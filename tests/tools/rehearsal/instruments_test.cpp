@@ -35,7 +35,7 @@ class InstrumentOnTheTestShelf : public ::testing::Test {
 std::string all_it_says(Instrument& instrument, const sheet::KitInstrument& kit, double now_s) {
   std::string all = instrument.sample(now_s) + instrument.hear(kit.ask, now_s);
   if (kit.speaks == sheet::Speaks::modbus) {
-    const auto request = wire::read_request(wire::RegisterMap(kit, 1).requests().front()).value();
+    const auto request = wire::read_request(daemon::KitRegisters(kit, 1).map().requests().front()).value();
     all += instrument.hear({request.data(), request.size()}, now_s);
   }
   return all;
@@ -316,11 +316,11 @@ TEST(FaultCounts, SaysOnlyWhatThereWas) {
 }
 
 TEST(InUnit, IsTheInverseOfWhatTheWireMakesOfIt) {
-  sheet::KitChannel channel;
+  wire::ChannelSpec channel;
   const auto expect_back = [&](Channel gives, double value, std::initializer_list<const char*> units) {
     channel.gives = gives;
     for (const char* const unit : units) {
-      const auto back = wire::to_si(channel, in_unit(value, unit, gives), unit, 0);
+      const auto back = wire::to_si(channel, in_unit(value, unit, gives), wire::unit_named(unit).value(), 0);
       ASSERT_TRUE(back.has_value()) << unit;
       EXPECT_NEAR(*back, value, 1e-14 * std::abs(value)) << unit;
     }

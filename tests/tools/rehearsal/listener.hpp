@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "firmware-host/wire/channels.hpp"
+#include "firmware-host/daemon/kit_channels.hpp"
 #include "firmware-host/wire/line_reader.hpp"
 #include "firmware-host/wire/modbus.hpp"
 #include "firmware-host/wire/xdr.hpp"
@@ -17,8 +17,8 @@ class Listener {
  public:
   Listener(const sheet::KitInstrument& kit, std::size_t stations)
       : kit_(kit), channels_(kit, stations), registers_(kit, stations), lines_(kit, stations) {
-    if (kit.speaks == sheet::Speaks::line && !lines_.complaints().empty())
-      throw std::invalid_argument(lines_.complaints().front());
+    if (const auto complaints = daemon::complaints_of_speech(kit, "kit.toml"); !complaints.empty())
+      throw std::invalid_argument(complaints.front().text());
   }
   Listener(const Listener&) = delete;
   Listener& operator=(const Listener&) = delete;
@@ -29,13 +29,14 @@ class Listener {
     if (kit_.speaks == sheet::Speaks::line)
       return take(kit_.ask.empty() ? instrument.sample(now_s) : instrument.hear(kit_.ask, now_s));
     std::vector<wire::Sample> samples;
-    for (std::size_t k = 0; k < registers_.requests().size(); ++k) {
-      const auto request = wire::read_request(registers_.requests()[k]).value();
-      answer_.expect(registers_.requests()[k]);
+    wire::RegisterMap& registers = registers_.map();
+    for (std::size_t k = 0; k < registers.requests().size(); ++k) {
+      const auto request = wire::read_request(registers.requests()[k]).value();
+      answer_.expect(registers.requests()[k]);
       answer_.push(instrument.hear({request.data(), request.size()}, now_s));
       if (answer_.finish() == wire::ModbusAnswer::State::registers)
-        registers_.read(k, answer_.registers(),
-                        [&samples](const wire::Sample& sample) { samples.push_back(sample); });
+        registers.read(k, answer_.registers(),
+                       [&samples](const wire::Sample& sample) { samples.push_back(sample); });
     }
     return samples;
   }
@@ -49,7 +50,7 @@ class Listener {
         channels_.read(talker, quads, keep);
       });
     else
-      text_.push(bytes, [&](std::string_view line) { return lines_.read(line, keep); });
+      text_.push(bytes, [&](std::string_view line) { return lines_.map().read(line, keep); });
     return samples;
   }
 
@@ -59,18 +60,18 @@ class Listener {
            text_.counts().dropped_as(wire::LineDropped::begun_before);
   }
   [[nodiscard]] const wire::XdrReader& reader() const { return reader_; }
-  [[nodiscard]] const wire::ChannelMap& channels() const { return channels_; }
+  [[nodiscard]] const daemon::KitQuads& channels() const { return channels_; }
   [[nodiscard]] const wire::ModbusAnswer& answer() const { return answer_; }
   [[nodiscard]] const wire::LineReader& text() const { return text_; }
 
  private:
   const sheet::KitInstrument& kit_;
   wire::XdrReader reader_;
-  wire::ChannelMap channels_;
+  daemon::KitQuads channels_;
   wire::ModbusAnswer answer_;
-  wire::RegisterMap registers_;
+  daemon::KitRegisters registers_;
   wire::LineReader text_;
-  wire::LineMap lines_;
+  daemon::KitLines lines_;
 };
 
 }  // namespace hangtrue::rehearsal

@@ -34,10 +34,10 @@ TEST_F(RehearsalOfTheTestShelf, DeliversEverySentenceThroughThePseudoTerminal) {
   ASSERT_TRUE(tty.open());
   rehearsal.start();
   wire::XdrReader reader;
-  wire::ChannelMap channels(kit.instruments[0], run.stations_m.size());
+  daemon::KitQuads channels(kit.instruments[0], run.stations_m.size());
   std::size_t samples = 0;
   const auto count = [&](std::span<const wire::XdrQuad> quads) {
-    channels.read(quads, [&samples](const wire::Sample&) { ++samples; });
+    channels.read({}, quads, [&samples](const wire::Sample&) { ++samples; });
   };
   while (samples < 200) {
     const std::string bytes = tty.read();
@@ -54,13 +54,13 @@ TEST_F(RehearsalOfTheTestShelf, TellsTheStationWhereTheWalkingInstrumentWasPut) 
   const Tty tty(rehearsal.ports()[0]);
   rehearsal.start();
   wire::XdrReader reader;
-  wire::ChannelMap channels(kit.instruments[0], run.stations_m.size());
+  daemon::KitQuads channels(kit.instruments[0], run.stations_m.size());
   std::optional<double> station;
   while (!station) {
     const std::string bytes = tty.read();
     ASSERT_FALSE(bytes.empty());
     reader.push(bytes, [&](std::span<const wire::XdrQuad> quads) {
-      channels.read(quads, [&](const wire::Sample& sample) {
+      channels.read({}, quads, [&](const wire::Sample& sample) {
         if (sample.gives == Channel::station) station = sample.value;
       });
     });
