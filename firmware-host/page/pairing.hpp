@@ -23,12 +23,9 @@
 #include <string_view>
 
 #include "core/quantity/result.hpp"
+#include "firmware-host/page/limits.hpp"
 
 namespace hangtrue::page {
-
-inline constexpr int kMostWrong = 5, kMostWrongInAll = 20;
-inline constexpr std::chrono::seconds kFirstWait{30}, kLongestWait{3600};
-inline constexpr std::chrono::hours kPairedFor{90 * 24};
 
 /// 8 digits, each code as likely as any other.
 [[nodiscard]] std::string draw_code();

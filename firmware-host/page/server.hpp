@@ -15,14 +15,11 @@
 // Browsers Host must be a numeric address or this machine's name (also NAME.local), with this port, so that no foreign name is
 //          made to point here; Origin must be this page's own on an upgrade and on POST; what a browser says comes from
 //          another site is refused, but for following a link to "/".
-// Limits   kMostConnections (the one that waits longest without having asked goes first), kMostPhones, kLongestHeader,
-//          kLongestBody, kLongestFrame, and the times in Patience.
+// Limits   limits.hpp: counts, sizes and times.
 // Threads  publish(), answer(), pairing_code() and stop() from any, stop() not from a hook; the calls in Hooks come on the
 //          server's own thread, none after stop().
 #pragma once
 
-#include <chrono>
-#include <cstddef>
 #include <cstdint>
 #include <functional>
 #include <memory>
@@ -31,11 +28,9 @@
 #include <vector>
 
 #include "core/quantity/result.hpp"
+#include "firmware-host/page/limits.hpp"
 
 namespace hangtrue::page {
-
-inline constexpr std::size_t kMostConnections = 256, kMostPhones = 64, kMostAnswers = 16;
-inline constexpr std::size_t kLongestHeader = 8192, kLongestBody = 1024, kLongestFrame = 4096;
 
 using Phone = std::uint64_t;  // one WebSocket connection
 
@@ -47,16 +42,6 @@ struct Asset {
 [[nodiscard]] const std::vector<Asset>& assets();
 /// Changes when any of them does.
 [[nodiscard]] std::string_view build();
-
-/// How long what a phone does may take; shorter in tests.
-struct Patience {
-  std::chrono::milliseconds request{5'000};   // a whole request, from its first byte
-  std::chrono::milliseconds idle{15'000};     // between two requests, or before the first
-  std::chrono::milliseconds silence{20'000};  // of a phone, which is asked (ping) after half of that
-  std::chrono::milliseconds writing{20'000};  // without that anything more has gone
-  std::chrono::milliseconds record{10'000};   // for Hooks::record
-  std::chrono::milliseconds parting{800};     // for stop() to part from phones politely
-};
 
 struct Options {
   std::string address = "127.0.0.1";  // numeric; 0.0.0.0: every one of IPv4; "::": of IPv6 too
