@@ -10,6 +10,7 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/daemon/stored_card.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -352,7 +353,10 @@ void Daemon::say(std::string_view event, std::string_view text, const Json& more
     answer_->words = event == "here" ? std::string(text) : std::string(event) + ' ' + std::string(text);
 }
 
+/// A phone shows the words beneath its own "Not done": there they need not say so again, nor "command" where any was meant.
 void Daemon::refuse(std::string_view command, const std::string& reason) const {
+  if (answer_ && answer_->words.empty())
+    answer_->words = command == "command" ? reason : std::string(command) + ": " + reason;
   say("refused", std::string(command) + ": " + reason);
 }
 
@@ -1049,9 +1053,11 @@ bool Daemon::moves_stand_against(const char* command) const {
 }
 
 std::optional<std::string> Daemon::objection(const Json& shims) const {
-  if (!shims.value("fit_holds", false))
+  const auto stored = read_card(shims);
+  if (!stored.ok()) return stored.fault();
+  if (!stored.value().fit_holds)
     return "the readings do not hold together: no move is to be made by this card";
-  if (shims.value("hold_point", "") == adjust::short_name(adjust::HoldPoint::read_again))
+  if (stored.value().hold_point == adjust::short_name(adjust::HoldPoint::read_again))
     return "this card says read again first";
   return std::nullopt;
 }
@@ -1062,7 +1068,7 @@ void Daemon::begin_moves() {
   if (shims_.is_null() || session_->readings().empty())
     return refuse("begin moves", no_fit_.empty() ? "nothing has been read in this survey" : no_fit_);
   if (const auto why_not = objection(shims_)) return refuse("begin moves", *why_not);
-  const Json moves = shims_.value("moves", Json::array());
+  const Json& moves = shims_.at("moves");  // objection() has seen that they are there
   if (std::all_of(moves.begin(), moves.end(), [](const Json& move) { return move.contains("when_stage"); }))
     return refuse("begin moves", "the card has no move for this stage");
   if (!show_card()) return;
@@ -1076,9 +1082,11 @@ void Daemon::mark_move(const MarkMove& move) {
   const char* const command = move.made ? "made" : "not made";
   if (is_checking(command)) return;
   if (!on_job_) return refuse(command, "no card is on the job; card puts one there");
-  const Json moves = on_job_->shims.value("moves", Json::array());
+  const auto stored = read_card(on_job_->shims);
+  if (!stored.ok()) return refuse(command, stored.fault());
+  const std::vector<StoredMove>& moves = stored.value().moves;
   const auto found = std::find_if(moves.begin(), moves.end(),
-                                  [&](const Json& each) { return each.value("order", 0) == move.order; });
+                                  [&](const StoredMove& each) { return each.order == move.order; });
   if (found == moves.end())
     return refuse(command, "move " + std::to_string(move.order) + ", but the card has " +
                                std::to_string(moves.size()) + (moves.size() == 1 ? " move" : " moves"));
@@ -1087,10 +1095,10 @@ void Daemon::mark_move(const MarkMove& move) {
     return refuse(command, "move " + std::to_string(move.order) +
                                (move.made ? " is ticked as made already" : " is not ticked as made"));
   if (const auto why_not = objection(on_job_->shims); why_not && move.made) return refuse(command, *why_not);
-  if (found->contains("when_stage"))
+  if (found->when_stage)
     return refuse(command, "move " + std::to_string(move.order) + " is made only when stage \"" +
-                               found->value("when_stage", "") + "\" begins");
-  const std::string support = found->value("support", "");
+                               *found->when_stage + "\" begins");
+  const std::string& support = found->support;
   if (const auto written = log_.append({book::MoveMade{on_job_->entry, move.order, support, move.made}});
       !written.ok())
     return refuse(command, written.fault().says);
@@ -1100,14 +1108,13 @@ void Daemon::mark_move(const MarkMove& move) {
     on_job_->made.erase(made);
   say("made",
       std::to_string(move.order) + ": " + support + ", " +
-          say::motion_words(found->value("rise_m", 0.0), found->value("pitch_rad", 0.0),
-                            found->value("roll_rad", 0.0), sheets_.run.show) +
+          say::motion_words(found->rise_m, found->pitch_rad, found->roll_rad, sheets_.run.show) +
           (move.made ? "" : ", not made after all"),
       {{"order", move.order},
        {"support", support},
-       {"rise_m", found->value("rise_m", 0.0)},
-       {"pitch_rad", found->value("pitch_rad", 0.0)},
-       {"roll_rad", found->value("roll_rad", 0.0)},
+       {"rise_m", found->rise_m},
+       {"pitch_rad", found->pitch_rad},
+       {"roll_rad", found->roll_rad},
        {"made", move.made}});
 }
 
@@ -1123,10 +1130,15 @@ void Daemon::promise_from_book() {
   if (!promise.ok() || !promise.value()) return;
   const book::BookedCard& card = promise.value()->card;
   Json shims = Json::parse(card.card.json, nullptr, false);
+  const auto stored = read_card(shims);
+  if (!stored.ok()) {
+    say("card", "entry " + std::to_string(card.number) + ", the card of survey " + promise.value()->survey +
+                    ", is not compared with what is found now. " + stored.fault());
+    return;
+  }
   // Those for a later stage are still to come.
-  for (const Json& move : shims.value("moves", Json::array()))
-    if (!move.contains("when_stage") &&
-        std::find(card.made.begin(), card.made.end(), move.value("order", 0)) == card.made.end())
+  for (const StoredMove& move : stored.value().moves)
+    if (!move.when_stage && std::find(card.made.begin(), card.made.end(), move.order) == card.made.end())
       return;
   promised_ = {promise.value()->survey, std::move(shims)};
 }

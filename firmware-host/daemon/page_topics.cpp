@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/daemon/stored_card.hpp"
 #include "firmware-host/job/commissioning.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
@@ -13,32 +14,30 @@
 namespace hangtrue::daemon {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-std::string_view word(beam::Holds holds) {
+page::Holds holds_of(beam::Holds holds) {
   switch (holds) {
     case beam::Holds::both:
-      return "both";
+      return page::Holds::both;
     case beam::Holds::push:
-      return "push";
+      return page::Holds::push;
     case beam::Holds::pull:
-      return "pull";
+      return page::Holds::pull;
   }
-  return "";
+  return page::Holds::both;
 }
 
-std::string_view word(sheet::AdjustBy by) {
+page::AdjustBy adjust_by(sheet::AdjustBy by) {
   switch (by) {
     case sheet::AdjustBy::nothing:
-      return "";
+      return page::AdjustBy::nothing;
     case sheet::AdjustBy::shims:
-      return "shims";
+      return page::AdjustBy::shims;
     case sheet::AdjustBy::rod:
-      return "rod";
+      return page::AdjustBy::rod;
     case sheet::AdjustBy::lift:
-      return "lift";
+      return page::AdjustBy::lift;
   }
-  return "";
+  return page::AdjustBy::nothing;
 }
 
 std::string_view word(sheet::Speaks speaks) {
@@ -75,49 +74,47 @@ double mean_of(const job::FitReport& report) {
   return report.stations.empty() ? 0 : sum / double(report.stations.size());
 }
 
-std::string number_or_dash(const Json& json, const char* key, sheet::Show show) {
-  const auto found = json.find(key);
-  return found != json.end() && found->is_number() ? sheet::show_fine(found->get<double>(), show) : "-";
+std::string length_or_dash(const std::optional<double>& length_m, sheet::Show show) {
+  return length_m ? sheet::show_fine(*length_m, show) : "-";
 }
 
-std::string chance_or_dash(const Json& json, const char* key) {
-  const auto found = json.find(key);
-  return found != json.end() && found->is_number() ? say::percent(found->get<double>()) : "-";
+page::LevelError level_error(const std::optional<double>& error_m, const std::optional<double>& sigma_m,
+                             const std::optional<double>& chance, sheet::Show show) {
+  return {error_m, sigma_m, length_or_dash(error_m, show), length_or_dash(sigma_m, show),
+          chance ? say::percent(*chance) : "-"};
 }
 
-page::Move move_of(const sheet::RunSheet& run, const Json& json, std::span<const int> made) {
-  page::Move move;
-  move.order = json.value("order", 0);
-  move.support = json.value("support", "");
-  const int support = run.support(move.support);
+page::Move move_of(const sheet::RunSheet& run, const StoredMove& stored, std::span<const int> made) {
+  const int support = run.support(stored.support);
   const sheet::Adjust none;
   const sheet::Adjust& adjust = support < 0 ? none : run.supports[std::size_t(support)].adjust;
-  move.by = word(adjust.by);
-  move.does = say::motion_words(json.value("rise_m", 0.0), json.value("pitch_rad", 0.0),
-                                json.value("roll_rad", 0.0), run.show);
-  for (const Json& piece : json.value("pieces", Json::array())) {
-    page::Piece& added = move.pieces.emplace_back();
-    added.where = piece.value("where", "");
-    added.count = piece.value("count", 0);
-    const double thickness_m = piece.value("thickness_m", 0.0);
-    added.name = sheet::show_length(thickness_m, run.show);
+  page::Move move;
+  move.order = stored.order;
+  move.support = stored.support;
+  move.by = adjust_by(adjust.by);
+  move.rise_m = stored.rise_m;
+  move.pitch_rad = stored.pitch_rad;
+  move.roll_rad = stored.roll_rad;
+  move.does = say::motion_words(stored.rise_m, stored.pitch_rad, stored.roll_rad, run.show);
+  for (const StoredPiece& piece : stored.pieces) {
+    page::Piece& added = move.pieces.emplace_back(page::Piece{
+        piece.where, piece.thickness_m, sheet::show_length(piece.thickness_m, run.show), piece.count});
     if (adjust.stock >= 0)
       for (const sheet::PieceOfStock& kind : run.stocks[std::size_t(adjust.stock)].pieces)
-        if (std::abs(kind.thickness_m - thickness_m) < 1e-9) added.name = kind.label;
+        if (std::abs(kind.thickness_m - piece.thickness_m) < 1e-9) added.name = kind.label;
   }
   if (adjust.by == sheet::AdjustBy::rod) {
-    const double turns = json.value("turns", 0.0);
-    move.turns = sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+    move.turns = stored.turns;
+    move.turns_words = sheet::show_turns(std::abs(stored.turns)) + (stored.turns > 0 ? " up" : " down");
   }
   move.slacken = say::slacken_words(adjust.by, move.support);
-  move.keep = say::keep_words(json.value("limits_hold", true), move.support);
-  for (const Json& effect : json.value("effects", Json::array())) {
-    const std::string then = say::effect_words(
-        {effect.value("support", ""), effect.value("rise_m", 0.0), effect.value("force_N", 0.0)}, run.show);
+  move.keep = say::keep_words(stored.limits_hold, move.support);
+  for (const StoredEffect& effect : stored.effects) {
+    const std::string then = say::effect_words({effect.support, effect.rise_m, effect.force_N}, run.show);
     if (!then.empty()) move.then.push_back(then);
   }
-  move.when_stage = json.value("when_stage", "");
-  move.level_after = number_or_dash(json, "level_error_m", run.show);
+  move.when_stage = stored.when_stage.value_or("");
+  move.level_after = length_or_dash(stored.level_error_m, run.show);
   move.made = std::find(made.begin(), made.end(), move.order) != made.end();
   return move;
 }
@@ -143,15 +140,16 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const beam::Support<double>& support = run.beam_supports[i];
     job.supports.push_back({run.supports[i].name, support.at_m, sheet::show_place(support.at_m, run.show),
-                            std::string(word(support.holds)), std::string(word(run.supports[i].adjust.by))});
+                            holds_of(support.holds), adjust_by(run.supports[i].adjust.by)});
   }
   job.stages = run.stages;
   job.finished_stage = run.stages[std::size_t(run.tolerance.stage)];
   job.tolerance_m = run.tolerance.level_m;
   job.tolerance = sheet::show_fine(run.tolerance.level_m, run.show);
   job.confidence = say::percent(run.tolerance.confidence);
-  job.units = run.show == sheet::Show::metric ? page::Units{"mm", "mm", 1e3, 1e3}
-                                              : page::Units{"in", "in", 1 / kInch_m, 1 / kInch_m};
+  job.units = run.show == sheet::Show::metric
+                  ? page::Units{"mm", "mm", "mm/m", 1e3, 1e3, 1e3}
+                  : page::Units{"in", "in", "in/ft", 1 / kInch_m, 1 / kInch_m, 12};
   job.cautions = say::caution_sentences();
   return job;
 }
@@ -187,6 +185,10 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
       const std::size_t unit = words.rfind(' ');
       shown.number = words.substr(0, unit);
       if (unit != std::string::npos) shown.unit = words.substr(unit + 1);
+      const std::string turned = live_value(gives, -*newest, show);
+      shown.number_turned = turned.substr(0, turned.rfind(' '));
+      const bool shows_nothing = live_value(gives, std::abs(*newest), show) == live_value(gives, 0, show);
+      shown.leans = shows_nothing ? 0 : *newest > 0 ? 1 : -1;
     }
     shown.settled = state.speaks && verdict == survey::Verdict::settled;
     shown.verdict = word(verdict);
@@ -282,6 +284,7 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
   for (std::size_t i = 0; i < report.stations.size(); ++i) {
     const fit::StationShape<double>& station = report.stations[i];
     page::ShapeAt at;
+    at.number = int(i) + 1;
     at.at_m = station.at_m;
     at.at = sheet::show_place(station.at_m, run.show);
     if (i < predicted.stations.size()) {
@@ -360,41 +363,46 @@ page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& 
                       std::span<const int> made) {
   page::Card card;
   card.entry = entry;
-  card.hold_point = shims.value("hold_point", "");
-  card.reason = shims.value("reason", "");
+  const auto read = read_card(shims);
+  if (!read.ok()) {
+    card.reason = read.fault();
+    return card;
+  }
+  const StoredCard& stored = read.value();
+  card.hold_point = stored.hold_point;
+  card.reason = stored.reason;
   for (const adjust::HoldPoint answer : {adjust::HoldPoint::shim_first, adjust::HoldPoint::read_again,
                                          adjust::HoldPoint::shims_cannot, adjust::HoldPoint::ready_to_bolt}) {
     if (card.hold_point != adjust::short_name(answer)) continue;
-    const bool holds = shims.value("fit_holds", false);
     card.says = say::to_do_words(answer);
-    card.moves_are = say::moves_heading(holds, answer);
-    card.trusted = holds && answer != adjust::HoldPoint::read_again;
+    card.moves_are = say::moves_heading(stored.fit_holds, answer);
+    card.trusted = stored.fit_holds && answer != adjust::HoldPoint::read_again;
   }
-  for (const Json& move : shims.value("moves", Json::array())) card.moves.push_back(move_of(run, move, made));
+  for (const StoredMove& move : stored.moves) card.moves.push_back(move_of(run, move, made));
   if (card.moves.empty()) card.moves_are.clear();
   const auto later = [](const page::Move& move) { return !move.when_stage.empty(); };
   if (!card.moves.empty() && card.trusted && std::all_of(card.moves.begin(), card.moves.end(), later))
     card.says = "Nothing more can be set in this stage. What is left is made when stage \"" +
                 card.moves.front().when_stage + "\" begins. Tighten no final bolt before.";
-  card.before = number_or_dash(shims, "level_error_before_m", run.show);
-  card.before_sigma = number_or_dash(shims, "level_error_before_sigma_m", run.show);
-  card.before_chance = chance_or_dash(shims, "chance_within_tolerance_before");
-  card.after = number_or_dash(shims, "level_error_after_m", run.show);
-  card.after_sigma = number_or_dash(shims, "level_error_after_sigma_m", run.show);
-  card.after_chance = chance_or_dash(shims, "chance_within_tolerance");
-  for (const Json& advice : shims.value("advice", Json::array()))
-    if (advice.is_string() && !advice.get<std::string>().empty()) card.advice.push_back(advice);
+  card.before = level_error(stored.level_error_before_m, stored.level_error_before_sigma_m,
+                            stored.chance_within_tolerance_before, run.show);
+  card.after = level_error(stored.level_error_after_m, stored.level_error_after_sigma_m,
+                           stored.chance_within_tolerance, run.show);
+  for (const std::string& advice : stored.advice)
+    if (!advice.empty()) card.advice.push_back(advice);
   return card;
 }
 
 std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
                                        const nlohmann::ordered_json& promised, const job::Card& found) {
-  const double promised_m = promised.value("level_error_after_m", std::nan(""));
-  const double promised_sigma_m = promised.value("level_error_after_sigma_m", std::nan(""));
+  const auto read = read_card(promised);
+  if (!read.ok()) return std::nullopt;
+  const double promised_m = read.value().level_error_after_m.value_or(std::nan(""));
+  const double promised_sigma_m = read.value().level_error_after_sigma_m.value_or(std::nan(""));
   // The promise counts on moves of later stages too, where the card has such; then what is found counts on those as well.
-  bool later = false;
-  for (const Json& move : promised.value("moves", Json::array()))
-    later = later || move.contains("when_stage");
+  const std::vector<StoredMove>& moves = read.value().moves;
+  const bool later =
+      std::any_of(moves.begin(), moves.end(), [](const StoredMove& move) { return bool(move.when_stage); });
   const adjust::Prospect<double>& prospect = later ? found.after : found.before;
   const double found_m = prospect.level_error_m, found_sigma_m = prospect.drawn_sigma_m;
   const double sigma_m = std::hypot(promised_sigma_m, found_sigma_m);
@@ -408,9 +416,9 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
   result.found_sigma = fine(found_sigma_m);
   // Two standard deviations of the difference: chance alone goes beyond in one of twenty.
   result.agrees = std::abs(found_m - promised_m) <= 2 * sigma_m;
-  const std::string moves = later ? "Counting those that later stages bring, the moves " : "The moves ";
+  const std::string which = later ? "Counting those that later stages bring, the moves " : "The moves ";
   result.words =
-      moves + (result.agrees
+      which + (result.agrees
                    ? "did what the card promised, as far as the readings can tell."
                    : "did not do what the card promised: look whether each was made as it says, at its own "
                      "support and the right way, and whether anything else was touched.");

@@ -44,11 +44,13 @@ struct KeptReading {
                                   std::span<const KeptReading> kept,
                                   const std::vector<std::string>& warnings);
 
-/// `shims`: as shims_json() makes them, of now or of a card in the book. `made`: orders of moves that were made.
+/// `shims`: as shims_json() makes them, of now or of a card in the book. `made`: orders of moves that were made. A card that
+/// is not whole (stored_card.hpp) has no moves and no answer, and says so as its reason.
 [[nodiscard]] page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& shims,
                                     std::int64_t entry, std::span<const int> made);
 
-/// What a card promised, all its moves made, against what is found now; none where either is no number.
+/// What a card promised, all its moves made, against what is found now; none where either is no number, or where the card is
+/// not whole.
 [[nodiscard]] std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
                                                      const nlohmann::ordered_json& promised,
                                                      const job::Card& found);

@@ -7,6 +7,7 @@
 //        sentence with the member, what was found and what would be right, fit to be shown.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <concepts>
 #include <cstddef>
@@ -20,6 +21,7 @@
 #include <utility>
 #include <vector>
 
+#include <boost/describe/enumerators.hpp>
 #include <boost/describe/members.hpp>
 #include <boost/mp11/algorithm.hpp>
 #include <nlohmann/json.hpp>
@@ -52,6 +54,28 @@ template <class T>
 inline constexpr bool kIsVector<std::vector<T>> = true;
 
 template <class T>
+concept Enumerated = boost::describe::has_describe_enumerators<T>::value;
+
+/// Calls on_name(value, name) for each; "near left" for near_left.
+template <Enumerated T, class OnName>
+void each_name(OnName on_name) {
+  boost::mp11::mp_for_each<boost::describe::describe_enumerators<T>>([&](auto enumerator) {
+    std::string name(enumerator.name);
+    std::replace(name.begin(), name.end(), '_', ' ');
+    on_name(enumerator.value, name);
+  });
+}
+
+template <Enumerated T>
+[[nodiscard]] std::string name_of(T value) {
+  std::string found;
+  each_name<T>([&](T each, const std::string& name) {
+    if (each == value) found = name;
+  });
+  return found;
+}
+
+template <class T>
 [[nodiscard]] Json json_of(const T& value) {
   if constexpr (Described<T>) {
     Json json = Json::object();
@@ -65,6 +89,8 @@ template <class T>
     return json;
   } else if constexpr (std::is_floating_point_v<T>) {
     return std::isfinite(value) ? Json(value) : Json(nullptr);
+  } else if constexpr (Enumerated<T>) {
+    return name_of(value);
   } else {
     static_assert(std::is_integral_v<T> || std::is_same_v<T, std::string>, "no such member is known here");
     return Json(value);
@@ -77,9 +103,14 @@ template <Described T>
   return json_of(message).dump(-1, ' ', /*ensure_ascii=*/false, Json::error_handler_t::replace);
 }
 
+/// What becomes of members that are not asked for.
+enum class Others { refused, passed_over };
+
 /// Reads one JSON text; says() is the first thing that does not fit.
 class JsonReader {
  public:
+  explicit JsonReader(Others others = Others::refused) : others_(others) {}
+
   /// Null when it is no JSON, too long, too deep, or has a member twice.
   [[nodiscard]] Json json_from(std::string_view text, std::size_t most) {
     if (text.size() > most) {
@@ -135,6 +166,16 @@ class JsonReader {
                       "a whole number from " + std::to_string(std::numeric_limits<T>::min()) + " to " +
                           std::to_string(std::numeric_limits<T>::max()));
       value = json.template get<T>();
+    } else if constexpr (Enumerated<T>) {
+      std::string right;
+      bool found = false;
+      each_name<T>([&](T each, const std::string& name) {
+        right += (right.empty() ? "\"" : ", \"") + name + '"';
+        if (json != name) return;
+        value = each;
+        found = true;
+      });
+      if (!found) refuse(where, json, "one of " + right);
     } else {
       static_assert(std::is_same_v<T, std::string>, "no such member is known here");
       if (!json.is_string()) return refuse(where, json, "text");
@@ -157,7 +198,7 @@ class JsonReader {
       ++known;
       read(*found, value.*member.pointer, name);
     });
-    if (!ok() || known == json.size()) return;
+    if (!ok() || known == json.size() || others_ == Others::passed_over) return;
     std::set<std::string> right;
     each_member<T>([&](auto member) { right.insert(member.name); });
     for (const auto& [name, ignored] : json.items())
@@ -187,6 +228,7 @@ class JsonReader {
     refuse(where + " is " + shown(found) + "; right would be " + right);
   }
 
+  const Others others_;
   std::string says_;
 };
 

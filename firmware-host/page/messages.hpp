@@ -4,8 +4,9 @@
 // From the daemon   frames: {"work": {...}, "live": {...}}, the topics of Topics that are new to this phone, each whole; and
 //                   {"answer": {...}} to what it asked. A new or returning phone gets every topic at once.
 // From a phone      one Asked a frame.
-// Words             everything that ends in words is for people, in site units, and is shown as it is. Numbers for drawing
-//                   are SI: metres, radians; signs as in core/beam/run.hpp. "not a number" is null.
+// Words             everything that ends in words is for people, in site units, and is shown as it is; the page reads no number
+//                   and no direction out of it. Numbers are SI: metres, radians; signs as in core/beam/run.hpp. "not a number"
+//                   is null. An enumerated value is its name, with spaces: "near left".
 #pragma once
 
 #include <cstdint>
@@ -17,6 +18,17 @@
 #include <boost/describe/enum.hpp>
 
 namespace hangtrue::page {
+
+/// Both ways, from below, from above.
+enum class Holds { both, push, pull };
+BOOST_DESCRIBE_ENUM(Holds, both, push, pull)
+
+enum class AdjustBy { nothing, shims, rod, lift };
+BOOST_DESCRIBE_ENUM(AdjustBy, nothing, shims, rod, lift)
+
+/// Where a stack of shims goes under a plate: the one stack, a row of bolts, or a corner. Near: towards the start mark.
+enum class Where { whole, near, far, left, right, near_left, near_right, far_left, far_right };
+BOOST_DESCRIBE_ENUM(Where, whole, near, far, left, right, near_left, near_right, far_left, far_right)
 
 // ---- job: the sheets; changes only when the daemon is started anew -------------------------------------------------
 
@@ -39,17 +51,17 @@ struct Support {
   std::string name;
   double at_m = 0;
   std::string at;
-  std::string holds;   // "both", "push" (from below), "pull" (from above)
-  std::string adjust;  // "shims", "rod", "lift", or empty
+  Holds holds = Holds::both;
+  AdjustBy adjust = AdjustBy::nothing;
 };
 BOOST_DESCRIBE_STRUCT(Support, (), (name, at_m, at, holds, adjust))
 
 /// For axes alone: a height of 0.001 m is 0.001 * heights_per_m `height`s.
 struct Units {
-  std::string height, place;  // "mm", "in"
-  double heights_per_m = 0, places_per_m = 0;
+  std::string height, place, slope;  // "mm", "mm", "mm/m"; "in", "in", "in/ft"
+  double heights_per_m = 0, places_per_m = 0, slopes_per_rad = 0;
 };
-BOOST_DESCRIBE_STRUCT(Units, (), (height, place, heights_per_m, places_per_m))
+BOOST_DESCRIBE_STRUCT(Units, (), (height, place, slope, heights_per_m, places_per_m, slopes_per_rad))
 
 struct Job {
   std::string build;  // of the page's own files: a page that came with another one loads itself anew
@@ -111,13 +123,17 @@ struct LiveChannel {
   std::string gives;            // "slope", "roll", "distance", "temperature"
   std::optional<double> value;  // SI; null: nothing has come
   std::string number, unit;     // "0.42", "mm/m"
+  std::string number_turned;    // the same read the other way round: "-0.42"
+  int leans = 0;                // 1, -1: the sign of the number as it is shown; 0: it is shown as nothing
   bool settled = false;
   std::string verdict;  // "settled", "still moving", "never seen" ...
   std::string says;     // the verdict as a sentence's end, with its numbers
   std::string edge;
   std::optional<double> stays_at_m;  // of an instrument that stays; null: it walks
 };
-BOOST_DESCRIBE_STRUCT(LiveChannel, (), (gives, value, number, unit, settled, verdict, says, edge, stays_at_m))
+BOOST_DESCRIBE_STRUCT(LiveChannel, (),
+                      (gives, value, number, unit, number_turned, leans, settled, verdict, says, edge,
+                       stays_at_m))
 
 struct LiveInstrument {
   std::string name;
@@ -164,6 +180,7 @@ BOOST_DESCRIBE_STRUCT(Readings, (), (readings, last))
 
 /// Heights are of the reference line, less their mean over the stations; finished ones of the edges, likewise.
 struct ShapeAt {
+  int number = 0;  // of the station, from 1
   double at_m = 0;
   std::string at;
   double predicted_m = 0, height_m = 0, sigma_m = 0;
@@ -174,7 +191,7 @@ struct ShapeAt {
       right_after;
 };
 BOOST_DESCRIBE_STRUCT(ShapeAt, (),
-                      (at_m, at, predicted_m, height_m, sigma_m, predicted_roll, roll, roll_sigma,
+                      (number, at_m, at, predicted_m, height_m, sigma_m, predicted_roll, roll, roll_sigma,
                        left_before_m, right_before_m, left_after_m, right_after_m, predicted, height, sigma,
                        roll_words, roll_sigma_words, left_before, right_before, left_after, right_after))
 
@@ -222,19 +239,22 @@ BOOST_DESCRIBE_STRUCT(Run, (),
 // ---- card -----------------------------------------------------------------------------------------------------------
 
 struct Piece {
-  std::string where;  // "near left" ...; empty: one stack
-  std::string name;   // from the stock: "1 mm", "1/16 in"
+  Where where = Where::whole;
+  double thickness_m = 0;
+  std::string name;  // from the stock: "1 mm", "1/16 in"
   int count = 0;
 };
-BOOST_DESCRIBE_STRUCT(Piece, (), (where, name, count))
+BOOST_DESCRIBE_STRUCT(Piece, (), (where, thickness_m, name, count))
 
 struct Move {
   int order = 0;
   std::string support;
-  std::string by;                 // "shims", "rod", "lift"
-  std::string does;               // "rises 2.50 mm, pitch 1.20 mm/m"
+  AdjustBy by = AdjustBy::nothing;
+  double rise_m = 0, pitch_rad = 0, roll_rad = 0;
+  std::string does;               // the same in words: "rise 2.50 mm, pitch 1.20 mm/m"
   std::vector<Piece> pieces;      // of shims; none: take none
-  std::string turns;              // of a rod: "1 1/4 turns up"
+  double turns = 0;               // of a rod, up positive
+  std::string turns_words;        // "1 1/4 turns up"
   std::string slacken;            // a sentence
   std::string keep;               // a sentence: what stays propped
   std::vector<std::string> then;  // what it does to other supports
@@ -243,8 +263,8 @@ struct Move {
   bool made = false;
 };
 BOOST_DESCRIBE_STRUCT(Move, (),
-                      (order, support, by, does, pieces, turns, slacken, keep, then, when_stage, level_after,
-                       made))
+                      (order, support, by, rise_m, pitch_rad, roll_rad, does, pieces, turns, turns_words,
+                       slacken, keep, then, when_stage, level_after, made))
 
 /// After "read again": what the former survey's card promised, and what this one finds.
 struct Compared {
@@ -255,9 +275,17 @@ struct Compared {
 };
 BOOST_DESCRIBE_STRUCT(Compared, (), (survey, promised, promised_sigma, found, found_sigma, agrees, words))
 
+/// Level error, finished and loaded; in words "-" where there is none.
+struct LevelError {
+  std::optional<double> error_m, sigma_m;
+  std::string error, sigma;
+  std::string chance;  // to be within the tolerance
+};
+BOOST_DESCRIBE_STRUCT(LevelError, (), (error_m, sigma_m, error, sigma, chance))
+
 struct Card {
-  std::int64_t entry =
-      0;  // in the book, once it was asked for ("card"); 0: not yet, it changes with every reading
+  // In the book, once it was asked for ("card"); 0: not yet, it changes with every reading.
+  std::int64_t entry = 0;
   std::string hold_point;  // "shim first", "read again", "shims cannot", "ready to bolt"; empty: no card
   bool begun = false;      // its moves are being made: it does not change any more
   std::string says;        // what that means to do, one sentence
@@ -265,15 +293,14 @@ struct Card {
   std::string moves_are;   // the heading over the moves: how far they can be trusted
   bool trusted = false;    // the moves may be made
   std::vector<Move> moves;
-  std::string before, before_sigma, before_chance, after, after_sigma, after_chance;  // finished level error
+  LevelError before, after;
   std::vector<std::string> advice;
   std::vector<std::string> troubles;  // supports that read unloaded or over their rating
   std::optional<Compared> compared;
 };
 BOOST_DESCRIBE_STRUCT(Card, (),
-                      (entry, hold_point, begun, says, reason, moves_are, trusted, moves, before,
-                       before_sigma, before_chance, after, after_sigma, after_chance, advice, troubles,
-                       compared))
+                      (entry, hold_point, begun, says, reason, moves_are, trusted, moves, before, after,
+                       advice, troubles, compared))
 
 // ---- kit ------------------------------------------------------------------------------------------------------------
 

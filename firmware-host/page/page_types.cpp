@@ -19,8 +19,7 @@ class Types {
   /// Adds the struct and those within it. `absent`: an empty optional is not null but left out.
   template <Described T>
   std::string add(bool absent = false) {
-    const std::string whole = boost::core::type_name<T>();
-    std::string name = whole.substr(whole.rfind(':') + 1);
+    std::string name = name_of_type<T>();
     if (!seen_.insert(name).second) return name;
     std::string body;
     std::string others;
@@ -42,9 +41,27 @@ class Types {
 
  private:
   template <class T>
+  static std::string name_of_type() {
+    const std::string whole = boost::core::type_name<T>();
+    return whole.substr(whole.rfind(':') + 1);
+  }
+
+  template <Enumerated T>
+  std::string add_names() {
+    const std::string type = name_of_type<T>();
+    if (!seen_.insert(type).second) return type;
+    std::string names;
+    each_name<T>([&](T, const std::string& name) { names += (names.empty() ? "\"" : " | \"") + name + '"'; });
+    text_ += "\nexport type " + type + " = " + names + ";\n";
+    return type;
+  }
+
+  template <class T>
   std::string type() {
     if constexpr (Described<T>)
       return add<T>();
+    else if constexpr (Enumerated<T>)
+      return add_names<T>();
     else if constexpr (kIsOptional<T>)
       return type<typename T::value_type>() + " | null";
     else if constexpr (kIsVector<T>)

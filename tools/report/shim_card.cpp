@@ -54,7 +54,7 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
       const sheet::AdjustBy by =
           support < 0 ? sheet::AdjustBy::nothing : run.supports[std::size_t(support)].adjust.by;
       std::string care = say::slacken_words(by, name);
-      if (!move.value("limits_hold", true)) care += " " + say::keep_words(false, name);
+      if (!move.at("limits_hold").get<bool>()) care += " " + say::keep_words(false, name);
       if (move.contains("when_stage"))
         care = "When stage \"" + move["when_stage"].get<std::string>() + "\" begins. " + care;
       moves.rows.push_back(

@@ -11,12 +11,6 @@ const kShape: {[holdPoint: string]: Shape} = {
   "ready to bolt": "good", "shim first": "do", "read again": "moving", "shims cannot": "bad",
 };
 
-/// The number that words in one unit begin with: "1.234 mm", "3/32 in", "1 1/2 in"; for drawing them beside each other.
-function amount(words: string): number {
-  const [, whole = "0", over, under] = /^(-?[\d.]+)?(?:\s*(?<!\d)(\d+)\/(\d+))?/.exec(words) ?? [];
-  return Number(whole) + (over && under ? Number(over) / Number(under) : 0);
-}
-
 function Cautions() {
   const cautions = useShown(from => from.topics.job?.cautions);
   return cautions?.length ? <div class="cautions" role="note">
@@ -28,10 +22,10 @@ function Cautions() {
 
 /// From the side, the thicker ones drawn thicker.
 function Stack({pieces}: {pieces: Piece[]}) {
-  const thick = pieces.map(each => amount(each.name)), most = Math.max(...thick, 1e-9);
+  const thickest = Math.max(...pieces.map(each => each.thickness_m));
   let y = 0;
-  const plates = pieces.flatMap((each, i) => Array.from({length: Math.min(each.count, 12)}, () => {
-    const height = 7 + 11 * (thick[i]! / most), top = y;
+  const plates = pieces.flatMap(each => Array.from({length: Math.min(each.count, 12)}, () => {
+    const height = 7 + 11 * (each.thickness_m / thickest), top = y;
     y += height + 3;
     return {top, height};
   }));
@@ -48,17 +42,16 @@ function Stacks({pieces}: {pieces: Piece[]}) {
   const places = [...new Set(pieces.map(each => each.where))];
   if (places.length === 0) return <p class="big">{texts.card.noPieces}</p>;
   return <div class="stacks">{places.map(where => <div key={where}>
-    <p class="label">{where || texts.card.stack}</p>
+    <p class="label">{texts.card.where[where]}</p>
     <Stack pieces={pieces.filter(each => each.where === where)} />
   </div>)}</div>;
 }
 
-function Turns({turns}: {turns: string}) {
-  const up = /\bup\b/.test(turns);
+function Turns({turns, words}: {turns: number; words: string}) {
   return <p class="turns"><svg viewBox="0 0 48 48" aria-hidden="true">
     <path class="rod" d="M24 2v44" /><path class="solid" d="M14 20h20v8H14z" />
-    <path class="turn-arrow" d={up ? "M40 40V10M34 16l6-8 6 8" : "M40 8v30M34 32l6 8 6-8"} />
-  </svg><b>{turns}</b></p>;
+    <path class="turn-arrow" d={turns > 0 ? "M40 40V10M34 16l6-8 6 8" : "M40 8v30M34 32l6 8 6-8"} />
+  </svg><b>{words}</b></p>;
 }
 
 function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void}) {
@@ -67,7 +60,7 @@ function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void})
     <h3>{move.support}</h3>
     <p><State shape={move.made ? "good" : "open"}>{move.made ? say.isMade : say.isNotMade}</State></p>
     {move.when_stage && <p class="trouble"><State shape="look">{say.whenStage(move.when_stage)}</State></p>}
-    {move.by === "shims" ? <Stacks pieces={move.pieces} /> : move.turns ? <Turns turns={move.turns} /> : null}
+    {move.by === "shims" ? <Stacks pieces={move.pieces} /> : move.by === "rod" ? <Turns turns={move.turns} words={move.turns_words} /> : null}
     <p class={move.by === "lift" ? "big" : undefined}>{move.does}</p>
     <dl class="how">
       {move.slacken && <div><dt>{say.slacken}</dt><dd>{move.slacken}</dd></div>}
@@ -123,16 +116,17 @@ function Moves({card}: {card: Card}) {
 // ---- what it brings -------------------------------------------------------------------------------------------------
 
 function Expected({card}: {card: Card}) {
-  const tolerance = useShown(from => from.topics.job?.tolerance ?? ""), confidence = useShown(from => from.topics.job?.confidence ?? "");
-  const say = texts.card, rows = [
-    {name: say.before, error: card.before, sigma: card.before_sigma, chance: card.before_chance, kind: "bar-before"},
-    ...(card.moves.length ? [{name: say.after, error: card.after, sigma: card.after_sigma, chance: card.after_chance, kind: "bar-after"}] : []),
-  ].filter(each => each.error);
-  const most = 1.15 * Math.max(1.2 * amount(tolerance), ...rows.map(each => amount(each.error) + 2 * amount(each.sigma)));
-  return rows.length === 0 ? null : <Section name={say.expected} class="expected">
+  const job = useShown(from => from.topics.job), say = texts.card;
+  if (!job) return null;
+  const {tolerance, tolerance_m, confidence} = job, rows = [
+    {name: say.before, kind: "bar-before", ...card.before},
+    ...(card.moves.length ? [{name: say.after, kind: "bar-after", ...card.after}] : []),
+  ];
+  const most = 1.15 * Math.max(1.2 * tolerance_m, ...rows.map(each => (each.error_m ?? 0) + 2 * (each.sigma_m ?? 0)));
+  return <Section name={say.expected} class="expected">
     {rows.map(each => <div key={each.name} class="expected-row">
       <p><span class="label">{each.name}</span> <b class="big block">{say.error(each.error, each.sigma)}</b></p>
-      <Bar kind={each.kind} value={amount(each.error) / most} sigma={amount(each.sigma) / most} limit={amount(tolerance) / most} />
+      {each.error_m !== null && <Bar kind={each.kind} value={each.error_m / most} sigma={(each.sigma_m ?? 0) / most} limit={tolerance_m / most} />}
       <p>{say.chance(tolerance, each.chance)}</p>
     </div>)}
     <p class="soft legend-line"><svg width="20" height="24" aria-hidden="true"><path class="limit" d="M10 0v24" /></svg>
@@ -154,7 +148,8 @@ export function CardView() {
   const card = useShown(from => from.topics.card), say = texts.card;
   const measured = useShown(from => from.topics.run?.measured ?? true);
   if (!card || !card.hold_point || !measured)
-    return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p></div>;
+    return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p>
+      {card?.begun && <Confirmed name={say.readAgain} says={say.readAgainPart} command="read again" kind="main" />}</div>;
   const bolt = card.hold_point === "ready to bolt";
   return <div class="card">
     <p class="label">{say.question}</p>

@@ -2,10 +2,10 @@
 import {useEffect, useRef, useState} from "preact/hooks";
 
 import {canVibrate, setLight, setSound, setVibration, useComfort, type Light} from "./comfort";
-import type {Guide, Job, KitInstrument, LiveInstrument} from "./messages";
+import type {Guide, Job, KitInstrument, Live, LiveInstrument} from "./messages";
 import {isReading} from "./next";
 import {stateShape} from "./now";
-import {Button, Keys, List, Section, Sheet, State} from "./parts";
+import {Button, Keys, List, Section, Sheet, State, type Shape} from "./parts";
 import {useShown} from "./store";
 import {texts} from "./texts";
 
@@ -63,15 +63,17 @@ function Channels({name}: {name: string}) {
   </li>)}</ul>;
 }
 
-const stateOf = (live: LiveInstrument | undefined) => live ? `${live.speaks ? (live.state === "well" ? "good" : "look") : "bad"}\n${live.state}: ${live.says}` : "";
+const stateShapeOf = (live: LiveInstrument | undefined): Shape => live?.speaks ? (live.state === "well" ? "good" : "look") : "bad";
 
 function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
   const [datum, setDatum] = useState(false);
-  const [shape, words] = useShown(from => stateOf(from.topics.live?.instruments.find(each => each.name === kit.name))).split("\n");
+  const mine = (live: Live | undefined) => live?.instruments.find(each => each.name === kit.name);
+  const shape = useShown(from => stateShapeOf(mine(from.topics.live)));
+  const words = useShown(({topics: {live}}) => { const own = mine(live); return own ? `${own.state}: ${own.says}` : ""; });
   const checking = useShown(from => (from.topics.kit?.check ? texts.now.takeCheck : ""));
   return <article>
     <h3>{kit.name}</h3>
-    {words && <p><State shape={shape as "good" | "look" | "bad"}>{words}</State></p>}
+    {words && <p><State shape={shape}>{words}</State></p>}
     <Channels name={kit.name} />
     <p>{kit.calibration}</p>
     {kit.checks.length ? <List items={kit.checks} kind="plain-list" /> : (kit.can_zero || kit.can_datum) && <p class="soft">{say.noChecks}</p>}

@@ -45,15 +45,21 @@ export interface Support {
   name: string;
   at_m: number;
   at: string;
-  holds: string;
-  adjust: string;
+  holds: Holds;
+  adjust: AdjustBy;
 }
+
+export type Holds = "both" | "push" | "pull";
+
+export type AdjustBy = "nothing" | "shims" | "rod" | "lift";
 
 export interface Units {
   height: string;
   place: string;
+  slope: string;
   heights_per_m: number;
   places_per_m: number;
+  slopes_per_rad: number;
 }
 
 export interface Work {
@@ -106,6 +112,8 @@ export interface LiveChannel {
   value: number | null;
   number: string;
   unit: string;
+  number_turned: string;
+  leans: number;
   settled: boolean;
   verdict: string;
   says: string;
@@ -155,6 +163,7 @@ export interface Run {
 }
 
 export interface ShapeAt {
+  number: number;
   at_m: number;
   at: string;
   predicted_m: number;
@@ -212,12 +221,8 @@ export interface Card {
   moves_are: string;
   trusted: boolean;
   moves: Move[];
-  before: string;
-  before_sigma: string;
-  before_chance: string;
-  after: string;
-  after_sigma: string;
-  after_chance: string;
+  before: LevelError;
+  after: LevelError;
   advice: string[];
   troubles: string[];
   compared: Compared | null;
@@ -226,10 +231,14 @@ export interface Card {
 export interface Move {
   order: number;
   support: string;
-  by: string;
+  by: AdjustBy;
+  rise_m: number;
+  pitch_rad: number;
+  roll_rad: number;
   does: string;
   pieces: Piece[];
-  turns: string;
+  turns: number;
+  turns_words: string;
   slacken: string;
   keep: string;
   then: string[];
@@ -239,9 +248,20 @@ export interface Move {
 }
 
 export interface Piece {
-  where: string;
+  where: Where;
+  thickness_m: number;
   name: string;
   count: number;
+}
+
+export type Where = "whole" | "near" | "far" | "left" | "right" | "near left" | "near right" | "far left" | "far right";
+
+export interface LevelError {
+  error_m: number | null;
+  sigma_m: number | null;
+  error: string;
+  sigma: string;
+  chance: string;
 }
 
 export interface Compared {

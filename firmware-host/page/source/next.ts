@@ -33,16 +33,20 @@ export function isSettled(instruments: LiveInstrument[], mark = ""): boolean {
   return speaking.length > 0 && speaking.every(each => each.channels.every(channel => !isMeant(channel, mark) || channel.settled));
 }
 
-/// Channels of instruments that stay where they are, as one text: what they read is not read by those that walk.
-const name = (instrument: string, channel: string) => `\n${instrument}\t${channel}\n`;
-export function staying(live: Live | undefined): string {
-  return (live?.instruments ?? []).flatMap(each =>
-      each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => name(each.name, channel.gives))).join("");
+/// Channels of instruments that stay where they are: what they read is not read by those that walk. As one text, so that it is
+/// drawn only when it is another; stays() reads it.
+type Staying = string;
+export function staying(live: Live | undefined): Staying {
+  return JSON.stringify((live?.instruments ?? []).flatMap(each =>
+      each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => [each.name, channel.gives])));
 }
+const stays = (all: [string, string][], reading: BookedReading) =>
+    all.some(([instrument, channel]) => instrument === reading.instrument && channel === reading.channel);
 
 /// What has been read at a station, or at a mark, by what walks, and counts.
-export function readAt(readings: Readings | undefined, stay: string, station: number | null, mark = ""): BookedReading[] {
-  return (readings?.readings ?? []).filter(each => each.kept && each.mark === mark && (mark || each.station === station) && !stay.includes(name(each.instrument, each.channel)));
+export function readAt(readings: Readings | undefined, stay: Staying, station: number | null, mark = ""): BookedReading[] {
+  const all = JSON.parse(stay) as [string, string][];
+  return (readings?.readings ?? []).filter(each => each.kept && each.mark === mark && (mark || each.station === station) && !stays(all, each));
 }
 
 /// "face 1", "face 2, left edge", "distance".

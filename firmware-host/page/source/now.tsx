@@ -72,16 +72,15 @@ const turns = (channel: LiveChannel) => walks(channel) && channel.gives !== "dis
 
 /// The run's own sign: turned round, an instrument shows the other.
 function signed(channel: LiveChannel, face: number): string {
-  if (face === 1 || !turns(channel) || !/[1-9]/.test(channel.number)) return channel.number;
-  return channel.number.startsWith("-") ? channel.number.slice(1) : "-" + channel.number;
+  return face === 1 || !turns(channel) ? channel.number : channel.number_turned;
 }
 
 function direction(channel: LiveChannel, face: number, near: string, far: string): string {
-  const value = (channel.value ?? 0) * face;
+  const leans = channel.leans * face;
   if (channel.value === null || channel.gives === "distance") return "";
-  if (!/[1-9]/.test(channel.number)) return texts.now.isLevel;
-  if (channel.gives === "roll") return value > 0 ? texts.now.leftHigh : texts.now.rightHigh;
-  return texts.now.highAt(value > 0 ? far : near);
+  if (leans === 0) return texts.now.isLevel;
+  if (channel.gives === "roll") return leans > 0 ? texts.now.leftHigh : texts.now.rightHigh;
+  return texts.now.highAt(leans > 0 ? far : near);
 }
 
 function Number({channel, instrument, face, near, far}:

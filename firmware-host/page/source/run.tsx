@@ -105,10 +105,9 @@ export function RunView() {
   if (!run || !job || run.stations.length === 0)
     return <div class="run"><h1 tabIndex={-1}>{texts.views.run}</h1><p class="trouble"><State shape="look">{fit || texts.run.noRun}</State></p></div>;
 
-  const here = run.stations.findIndex(each => each.at === work?.at);
+  const here = run.stations.findIndex(each => each.number === work?.station);
   const pick = Math.min(picked ?? (here >= 0 ? here : Math.floor(run.stations.length / 2)), run.stations.length - 1);
   const all = run.stations, at = all[pick]!, say = texts.run;
-  const imperial = job.units.height === "in", rollPer = imperial ? 12 : 1000, rollUnit = imperial ? "in/ft" : "mm/m";
   const marks = run.marks, rolls = marks.filter(each => each.channel === "roll");
   const common = {run, job, pick, setPick};
 
@@ -191,7 +190,7 @@ export function RunView() {
       </>} />
     {!after && <p class="soft">{say.noMoves}</p>}
 
-    <Drawing {...common} name={say.roll} height={130} describes={say.drawingRoll} factor={false} unit={say.rollAxis(rollUnit)} per={rollPer}
+    <Drawing {...common} name={say.roll} height={130} describes={say.drawingRoll} factor={false} unit={say.rollAxis(job.units.slope)} per={job.units.slopes_per_rad}
       values={all.flatMap(each => [each.predicted_roll, each.roll - 2 * each.roll_sigma, each.roll + 2 * each.roll_sigma])
           .concat(rolls.filter(each => each.fits).map(each => each.roll))}
       says={say.valueRoll(at.at, at.roll_words, at.roll_sigma_words)}

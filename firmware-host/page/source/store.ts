@@ -210,7 +210,7 @@ export function ask(command: string, seen = seenNow()): Promise<boolean> {
 }
 
 function settle(answer: Answer): void {
-  if (!answer.done) [shown.refused, shown.unknown] = [answer.words.replace(/^refused (command: )?/, ""), false];
+  if (!answer.done) [shown.refused, shown.unknown] = [answer.words, false];
   if (answer.id !== shown.asked?.id) return;
   if (answer.done) shown.done = answer.words;
   if (answer.done && shown.asked.command.startsWith("take")) {

@@ -238,7 +238,10 @@ export const english = {
     next: "Next move",
     noPieces: "No pieces: take all out.",
     piece: (count: number, name: string) => `${count} x ${name}`,
-    stack: "The stack",
+    where: {
+      whole: "The stack", near: "near row", far: "far row", left: "left", right: "right",
+      "near left": "near left", "near right": "near right", "far left": "far left", "far right": "far right",
+    },
     slacken: "Slacken",
     keep: "Keep propped",
     then: "What it does elsewhere",

@@ -175,21 +175,89 @@ TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
     const page::Move& move = card.moves[i];
     EXPECT_EQ(move.order, int(i) + 1);
     EXPECT_EQ(move.support, shims.at("moves")[i].at("support"));
-    turned = turned || move.turns.find("turn") != std::string::npos;
-    for (const page::Piece& piece : move.pieces) {
-      EXPECT_TRUE(piece.name == "0.5 mm" || piece.name == "1 mm" || piece.name == "3 mm") << piece.name;
+    const auto& stored = shims.at("moves")[i];
+    EXPECT_EQ(move.rise_m, stored.at("rise_m"));
+    EXPECT_EQ(move.pitch_rad, stored.at("pitch_rad"));
+    EXPECT_EQ(move.roll_rad, stored.at("roll_rad"));
+    if (move.by == page::AdjustBy::rod) {
+      turned = true;
+      // A rod that is turned up lifts the run.
+      EXPECT_EQ(move.turns, stored.at("turns"));
+      EXPECT_EQ(move.turns > 0, move.rise_m > 0);
+      EXPECT_EQ(move.turns_words.ends_with(" up"), move.turns > 0) << move.turns_words;
+      EXPECT_NE(move.turns_words.find("turn"), std::string::npos);
+    }
+    ASSERT_EQ(move.pieces.size(), stored.at("pieces").size());
+    for (std::size_t k = 0; k < move.pieces.size(); ++k) {
+      const page::Piece& piece = move.pieces[k];
+      EXPECT_EQ(piece.thickness_m, stored.at("pieces")[k].at("thickness_m"));
+      EXPECT_EQ(page::name_of(piece.where), stored.at("pieces")[k].at("where"));
+      EXPECT_EQ(piece.name, piece.thickness_m == 5e-4   ? "0.5 mm"
+                            : piece.thickness_m == 1e-3 ? "1 mm"
+                                                        : "3 mm");
       stacked = true;
     }
     EXPECT_NE(move.keep.find("props stay"), std::string::npos);
   }
   EXPECT_TRUE(turned || stacked);
+  EXPECT_EQ(card.before.error_m, shims.at("level_error_before_m"));
+  EXPECT_EQ(card.after.sigma_m, shims.at("level_error_after_sigma_m"));
+}
+
+// A card in the book may be of an older program. Whatever it does not say is not made up: no move is shown by it.
+TEST(PageTopics, ACardThatLacksAnythingGivesASentenceAndNoMoves) {
+  const Surveyed of(booked());
+  const nlohmann::ordered_json whole = job::shims_json(run(), of.session.card());
+  ASSERT_FALSE(whole.at("moves").empty());
+  const auto refused = [&](const nlohmann::ordered_json& shims, const std::string& name) {
+    const page::Card card = card_topic(run(), shims, 77, {});
+    EXPECT_EQ(card.entry, 77);
+    EXPECT_EQ(card.hold_point, "") << name;
+    EXPECT_TRUE(card.moves.empty()) << name;
+    EXPECT_FALSE(card.trusted) << name;
+    EXPECT_NE(card.reason.find(name), std::string::npos) << card.reason;
+    EXPECT_NE(card.reason.find("Make no move by it; read again makes a new card."), std::string::npos)
+        << card.reason;
+    EXPECT_FALSE(compared(run(), "1", shims, of.session.card()));
+  };
+  for (const char* const name :
+       {"hold_point", "reason", "advice", "level_error_before_m", "level_error_before_sigma_m",
+        "chance_within_tolerance_before", "level_error_after_m", "level_error_after_sigma_m",
+        "chance_within_tolerance", "fit_holds", "moves"}) {
+    nlohmann::ordered_json shims = whole;
+    shims.erase(name);
+    refused(shims, "\"" + std::string(name) + "\" is missing in the card");
+  }
+  for (const char* const name : {"order", "support", "rise_m", "pitch_rad", "roll_rad", "turns", "pieces",
+                                 "limits_hold", "level_error_m", "effects"}) {
+    nlohmann::ordered_json shims = whole;
+    shims["moves"].back().erase(name);
+    refused(shims,
+            "\"" + std::string(name) + "\" is missing in \"moves\" " + std::to_string(shims["moves"].size()));
+  }
+  for (const char* const name : {"where", "thickness_m", "count"}) {
+    nlohmann::ordered_json shims = whole;
+    shims["moves"][0]["pieces"] = {{{"where", "near left"}, {"thickness_m", 1e-3}, {"count", 2}}};
+    EXPECT_EQ(card_topic(run(), shims, 1, {}).moves[0].pieces[0].where, page::Where::near_left);
+    shims["moves"][0]["pieces"][0].erase(name);
+    refused(shims, "\"" + std::string(name) + "\" is missing in \"pieces\" 1");
+  }
+  nlohmann::ordered_json shims = whole;
+  shims["moves"][0]["limits_hold"] = nullptr;
+  refused(shims, "\"limits_hold\" is null");
+  shims["moves"][0]["limits_hold"] = "yes";
+  refused(shims, "\"limits_hold\" is \"yes\"");
+  refused(nlohmann::ordered_json::parse("no card", nullptr, false), "the card is");
+  refused(nullptr, "the card is null");
 }
 
 TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
   const Surveyed of(booked());
   const job::Card& found = of.session.card();
-  nlohmann::ordered_json promised{{"level_error_after_m", found.before.level_error_m},
-                                  {"level_error_after_sigma_m", 3e-4}};
+  nlohmann::ordered_json promised = job::shims_json(run(), found);
+  promised["moves"] = nlohmann::ordered_json::array();  // all made, none for later
+  promised["level_error_after_m"] = found.before.level_error_m;
+  promised["level_error_after_sigma_m"] = 3e-4;
   EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
   const double sigma = std::hypot(3e-4, found.before.drawn_sigma_m);
   promised["level_error_after_m"] = found.before.level_error_m - 1.9 * sigma;
@@ -197,7 +265,7 @@ TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
   promised["level_error_after_m"] = found.before.level_error_m - 2.1 * sigma;
   EXPECT_FALSE(compared(run(), "1", promised, found)->agrees);
   promised["level_error_after_m"] = nullptr;
-  EXPECT_FALSE(compared(run(), "1", nlohmann::ordered_json::object(), found));
+  EXPECT_FALSE(compared(run(), "1", promised, found));
 }
 
 TEST(PageTopics, ALiveValueIsNumberAndUnitApart) {
@@ -231,14 +299,46 @@ sigma = "0.5 mm"
   EXPECT_FALSE(live.channels[0].value);
 }
 
+TEST(PageTopics, ALiveSlopeSaysWhichWayItLeansAsItIsShown) {
+  const sheet::KitSheet kit = *sheet::parse_kit_sheet(R"([[instrument]]
+name = "level"
+port = "/dev/null"
+speaks = "line"
+[[instrument.channel]]
+transducer = "{number} mm/m"
+unit = "mm/m"
+gives = "slope"
+base = "250 mm"
+sigma = "0.02 mm/m"
+)",
+                                                      "kit.toml", run())
+                                   .sheet;
+  const auto never = [](auto&&...) {};
+  struct Case {
+    double slope_rad;
+    std::string number, turned;
+    int leans;
+  };
+  for (const Case& each : {Case{0.00042, "0.42", "-0.42", 1}, Case{-0.00042, "-0.42", "0.42", -1},
+                           Case{1e-7, "0.00", "0.00", 0}, Case{-1e-7, "0.00", "0.00", 0}}) {
+    InstrumentLine line(kit.instruments[0]);
+    line.sample({0, Channel::slope, each.slope_rad}, 2000, {}, never, never);
+    const page::LiveChannel shown =
+        live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::metric).channels.at(0);
+    EXPECT_EQ(shown.number, each.number);
+    EXPECT_EQ(shown.number_turned, each.turned);
+    EXPECT_EQ(shown.leans, each.leans) << each.slope_rad;
+  }
+}
+
 TEST(PageTopics, TheJobHasStationsSupportsAndCautions) {
   const page::Job job = job_topic(run(), "b1");
   EXPECT_EQ(job.build, "b1");
   EXPECT_EQ(job.stations.size(), run().stations_m.size());
   EXPECT_EQ(job.stations[1].number, 2);
   EXPECT_EQ(job.supports.size(), run().supports.size());
-  EXPECT_EQ(job.supports[1].holds, "pull");
-  EXPECT_EQ(job.supports[1].adjust, "rod");
+  EXPECT_EQ(job.supports[1].holds, page::Holds::pull);
+  EXPECT_EQ(job.supports[1].adjust, page::AdjustBy::rod);
   ASSERT_GE(job.cautions.size(), 5u);
   for (const std::string& caution : job.cautions) EXPECT_EQ(caution.back(), '.') << caution;
   EXPECT_EQ(station_number(run(), run().stations_m[3]), 4);
