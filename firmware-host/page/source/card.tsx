@@ -69,12 +69,12 @@ function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void})
     </dl>
     <Cautions />
     {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
+    {card.trusted && !move.when_stage && !card.begun && <p class="soft">{say.beginMore}</p>}
     {card.trusted && !move.when_stage && (!card.begun
-      ? <><p class="soft">{say.beginMore}</p>
-        <Button key="begin" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} command="begin moves">{say.begin}</Button></>
+      ? <Button is="begin" class={card.hold_point === "ready to bolt" ? "wide" : "main tick"} command="begin moves">{say.begin}</Button>
       : move.made
-      ? <Button key="not" fresh class="wide" command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
-      : <Button key="made" fresh class="main tick" command={`made ${move.order}`} onClick={tick}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
+      ? <Button is={`not made ${move.order}`} class="wide" command={`not made ${move.order}`}>{say.notMade(move.order)}</Button>
+      : <Button is={`made ${move.order}`} class="main tick" command={`made ${move.order}`} onClick={tick}><Mark shape="good" /><span>{say.made(move.order)}</span></Button>)}
   </div>;
 }
 
@@ -106,7 +106,7 @@ function Moves({card}: {card: Card}) {
         <p aria-live="polite"><b>{say.step(step + 1, moves.length)}</b></p>
         <Button aria-label={say.next} off={step < moves.length - 1 ? "" : say.step(moves.length, moves.length)} onClick={() => choose(moves[step + 1]!.order)}><Arrow way={1} /></Button>
       </div>
-      <MoveBox key={move.order} card={card} move={move} tick={() => (ticked.current = true)} />
+      <MoveBox card={card} move={move} tick={() => (ticked.current = true)} />
       {card.begun && !made && <Button fresh class="wide" command="give up">{say.leave}</Button>}
       {made && !allMade && again("wide")}
     </>}

@@ -7,11 +7,11 @@ import {startComfort} from "./comfort";
 import {KitView} from "./kit";
 import type {View} from "./next";
 import {Dock, Now} from "./now";
-import {State} from "./parts";
+import {Refused, State} from "./parts";
 import {RecheckView} from "./recheck";
 import {RecordView} from "./record";
 import {RunView} from "./run";
-import {dismiss, start, useShown} from "./store";
+import {start, useShown} from "./store";
 import {texts} from "./texts";
 
 /// A recheck is reached from the record.
@@ -43,14 +43,6 @@ function Link() {
     {link === "lost" && known && <p class="since">{texts.link.since(seconds)}</p>}
     {link === "connected" && (asked ? <p class="asked">{texts.link.asking(asked)}</p> : stage && <p>{texts.link.stage(stage)}</p>)}
   </header>;
-}
-
-function Refused() {
-  const words = useShown(from => from.refused), unknown = useShown(from => from.unknown);
-  return <div role="alert" class="refused">{words && <>
-    <p><State shape="look"><b>{unknown ? texts.unknown : texts.refused}.</b> {words}</State></p>
-    <button type="button" onClick={dismiss}>{texts.dismiss}</button>
-  </>}</div>;
 }
 
 function Page() {

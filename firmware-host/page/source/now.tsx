@@ -5,7 +5,7 @@ import {tellSettled} from "./comfort";
 import {LevelDrawing} from "./level";
 import type {Live, LiveChannel, LiveInstrument, Topics} from "./messages";
 import {bestWords, isRead, isReading, isSettled, nextStep, placeWords, readAt, readWords, staying, walking, walks, type Step} from "./next";
-import {Announced, Button, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
+import {Announced, Button, Form, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
 
@@ -97,7 +97,7 @@ function Number({channel, instrument, face, near, far}:
 
 function Staying() {
   const live = useShown(from => from.topics.live), job = useShown(from => from.topics.job);
-  const alone = useShown(from => !from.topics.work?.has_slope && !from.topics.work?.has_distance), deaf = useShown(from => from.deaf);
+  const alone = useShown(from => !from.topics.work?.has_slope && !from.topics.work?.has_distance), justTaken = useShown(from => from.justTaken);
   const stay = (live?.instruments ?? []).filter(each => each.channels.some(channel => isReading(channel) && !walks(channel)));
   if (stay.length === 0 || !job) return null;
   return <Section name={texts.now.staying} class="staying">
@@ -113,7 +113,7 @@ function Staying() {
         </p>)}
       </div>;
     })}
-    {!alone && <Button class="wide" command="take fixed" off={deaf ? texts.now.justTaken : ""}>{texts.now.takeFixed}</Button>}
+    {!alone && <Button class="wide" command="take fixed" off={justTaken ? texts.now.justTaken : ""}>{texts.now.takeFixed}</Button>}
   </Section>;
 }
 
@@ -195,9 +195,7 @@ function EdgeAndSetUp({close}: {close: () => void}) {
   const edges = Object.keys(texts.now.edges).map(key => [key, texts.now.edges[key]!] as [string, string]);
   return <>
     <Keys name={texts.now.edge} value={work.edge} keys={edges} command={edge => `edge ${edge}`} />
-    {work.has_distance && <form onSubmit={event => {
-      event.preventDefault();
-      if (why || !name.trim()) return;
+    {work.has_distance && <Form off={why || (name.trim() ? "" : texts.now.setUpNameless)} send={() => {
       void ask(`set-up ${name.trim()}${at.trim() && ` at ${at.trim()}`}`);
       close();
     }}>
@@ -209,7 +207,7 @@ function EdgeAndSetUp({close}: {close: () => void}) {
       <label>{texts.now.laserAt(unit)}<input value={at} maxLength={40} aria-describedby="laser-hint" onInput={event => setAt(event.currentTarget.value)} /></label>
       <p id="laser-hint" class="soft">{texts.now.laserAtHint(work.at || "4500 mm")}</p>
       <button class="main" aria-disabled={why ? "true" : undefined}>{texts.now.placed}</button>
-    </form>}
+    </Form>}
   </>;
 }
 
@@ -218,7 +216,7 @@ function EdgeAndSetUp({close}: {close: () => void}) {
 /// Stays where it is whatever happens above: the thumb finds it.
 export function Dock() {
   const work = useShown(from => from.topics.work), readings = useShown(from => from.topics.readings);
-  const stay = useShown(from => staying(from.topics.live)), deaf = useShown(from => from.deaf);
+  const stay = useShown(from => staying(from.topics.live)), justTaken = useShown(from => from.justTaken);
   const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [], from.topics.work?.mark)), still = useShown(from => areSettled(from.topics.live));
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
   const asked = useShown(from => from.asked?.command ?? "");
@@ -227,7 +225,7 @@ export function Dock() {
   const alone = !work.has_slope && !work.has_distance;  // nothing walks
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
   const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
-      : !work.at && !alone ? texts.now.takeNoStation : deaf ? texts.now.justTaken : "";
+      : !work.at && !alone ? texts.now.takeNoStation : justTaken ? texts.now.justTaken : "";
   const here = placeWords(work.at, work.mark ? "" : work.edge);
   const place = alone ? texts.now.allFixed : work.has_slope && !work.mark ? texts.now.takeAt(here, texts.face(work.face)) : here;
   const again = !alone && (work.mark ? readAt(readings, stay, null, work.mark).length > 0 : isRead(readAt(readings, stay, work.station), work));
@@ -236,8 +234,8 @@ export function Dock() {
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
       <p>{last || texts.now.nothingTaken}</p>
-      {waiting ? <Button key="give up" fresh command="give up">{texts.now.giveUp}</Button>
-        : <Button key={`undo ${last}`} fresh command="undo" off={work.moving ? texts.now.takeMoved : any ? "" : texts.now.nothingTaken}>{texts.now.undo}</Button>}
+      {waiting ? <Button is="give up" command="give up">{texts.now.giveUp}</Button>
+        : <Button is={`undo ${last}`} command="undo" off={work.moving ? texts.now.takeMoved : any ? "" : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
     {!alone && <Place />}
     <Button class={waiting ? "take take-waiting" : "take"} command={alone ? "take fixed" : "take"} off={off}>

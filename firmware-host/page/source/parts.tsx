@@ -2,13 +2,12 @@
 import {createContext, type ComponentChildren, type JSX} from "preact";
 import {useContext, useEffect, useId, useLayoutEffect, useRef, useState} from "preact/hooks";
 
-import {ask, askAll, blocked, seenNow, useShown} from "./store";
+import {kJustBecame, kStands} from "./limits";
+import {ask, askAll, blocked, dismiss, refusePress, seenNow, takePress, useShown} from "./store";
 import {texts} from "./texts";
 
 /// The revision at which a dialog was opened: what is decided in it was decided by that.
 export const Seen = createContext<number | undefined>(undefined);
-
-const kSettle = 500;  // ms in which a button that has just taken another's place does nothing
 
 /// Shapes that say the same as the words beside them, without colour.
 const kShapes = {
@@ -36,7 +35,8 @@ type ButtonProps = Omit<JSX.IntrinsicElements["button"], "onClick" | "disabled" 
   onClick?: () => void;
   command?: string | string[];  // asked when pressed, one after the other; it is off while nothing can be asked
   off?: string;      // why it does nothing; said when it is pressed all the same
-  fresh?: boolean;   // it takes another's place: deaf for a moment, so that a tap meant for that one is lost
+  is?: string;       // what it does now, where that changes: one that has just become another refuses for a moment
+  fresh?: boolean;   // it comes to where another was: refuses for a moment, too
   children?: ComponentChildren;
 };
 
@@ -49,15 +49,27 @@ function keepFocus(gone: HTMLElement | null): void {
   });
 }
 
-/// Off stays focusable, so that a keyboard does not lose its place.
-export function Button({onClick, command, off = "", fresh, children, ...rest}: ButtonProps) {
+/// Whether it has just become what it is: a press may still be meant for what was here before.
+function useJustBecame(is: string, fresh: boolean): boolean {
+  const [settled, settle] = useState(fresh ? null : is);
+  useEffect(() => {
+    if (settled === is) return;
+    const wait = setTimeout(() => settle(is), kJustBecame);
+    return () => clearTimeout(wait);
+  }, [settled, is]);
+  return settled !== is;
+}
+
+/// Off stays focusable, so that a keyboard does not lose its place, and pressed it says why it is.
+export function Button({onClick, command, off = "", is = "", fresh = false, children, ...rest}: ButtonProps) {
   const why = useShown(from => (command === undefined || command === "give up" ? "" : blocked(from)));
   const linkless = useShown(from => command === "give up" && from.link !== "connected");
-  const reason = off || (linkless ? texts.link.blocked : why);
-  const seen = useContext(Seen), since = useRef(performance.now()), button = useRef<HTMLButtonElement>(null);
+  const reason = (useJustBecame(is, fresh) ? texts.justBecame : "") || off || (linkless ? texts.link.blocked : why);
+  const seen = useContext(Seen), button = useRef<HTMLButtonElement>(null);
   useLayoutEffect(() => () => keepFocus(button.current), []);
   return <button type="button" ref={button} {...rest} aria-disabled={reason ? "true" : undefined} title={reason || undefined} onClick={() => {
-    if (reason || (fresh && performance.now() - since.current < kSettle)) return;
+    if (reason) return refusePress(reason);
+    takePress();
     if (command) void (typeof command === "string" ? ask(command, seen) : askAll(command));
     onClick?.();
   }}>{children}</button>;
@@ -68,7 +80,27 @@ export function Section({name, quiet, children, ...rest}: {name: string; quiet?:
   return <section {...rest} aria-labelledby={id}><h2 id={id} {...(quiet ? {class: "unseen"} : {tabIndex: -1})}>{name}</h2>{children}</section>;
 }
 
-/// Modal: the browser keeps the focus in it, gives it back, and closes it on Escape.
+/// What was not done, and why, until it is dismissed.
+export function Refused() {
+  const words = useShown(from => from.refused), unknown = useShown(from => from.refusal === "not known");
+  return <div role="alert" class="refused">{words && <>
+    <p><State shape="look"><b>{unknown ? texts.unknown : texts.refused}.</b> {words}</State></p>
+    <button type="button" onClick={dismiss}>{texts.dismiss}</button>
+  </>}</div>;
+}
+
+/// What is filled in and sent; where it cannot be sent `off` says why, and so does whoever tries.
+export function Form({off, send, children}: {off: string; send: () => void; children: ComponentChildren}) {
+  return <form onSubmit={event => {
+    event.preventDefault();
+    if (off) return refusePress(off);
+    takePress();
+    send();
+  }}>{children}</form>;
+}
+
+/// Modal: the browser keeps the focus in it, gives it back, and asks for its end on Escape. It is then closed here, and not by the
+/// browser: that tells its end some time later, and what was opened meanwhile would be closed by that.
 /// `held`: what is asked in it is refused when anything has changed since it was opened.
 export function Sheet({name, held, close, children}: {name: string; held?: boolean; close: () => void; children: ComponentChildren}) {
   const [opened] = useState(seenNow);
@@ -79,10 +111,15 @@ export function Sheet({name, held, close, children}: {name: string; held?: boole
     here.querySelector<HTMLElement>("[aria-current]")?.scrollIntoView({block: "center"});
     return () => here.close();
   }, []);
-  return <dialog ref={dialog} aria-labelledby={id} onClose={close} onClick={event => event.target === dialog.current && close()}>
+  const end = (event: Event) => {
+    event.preventDefault();
+    close();
+  };
+  return <dialog ref={dialog} aria-labelledby={id} onCancel={end} onClose={close} onClick={event => event.target === dialog.current && close()}>
     <div class="sheet">
       <div class="sheet-head"><h2 id={id}>{name}</h2><button type="button" class="plain" onClick={close}>{texts.close}</button></div>
       <Seen.Provider value={held ? opened : undefined}>{children}</Seen.Provider>
+      <Refused />
     </div>
   </dialog>;
 }
@@ -140,7 +177,7 @@ export function useWidth(): [ref: {current: HTMLDivElement | null}, width: numbe
 export function Announced({words}: {words: string}) {
   const [said, say] = useState("");
   useEffect(() => {
-    const wait = setTimeout(() => say(words), 700);
+    const wait = setTimeout(() => say(words), kStands);
     return () => clearTimeout(wait);
   }, [words]);
   return <p role="status" class="unseen">{said}</p>;

@@ -2,7 +2,7 @@
 import {useState} from "preact/hooks";
 
 import type {BookedReading, Job} from "./messages";
-import {Button, Confirmed, Section, Sheet, State} from "./parts";
+import {Button, Confirmed, Form, Section, Sheet, State} from "./parts";
 import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
 
@@ -12,9 +12,7 @@ const say = texts.record;
 function WhySheet({name, command, close}: {name: string; command: string; close: () => void}) {
   const [why, setWhy] = useState(""), off = useShown(blocked), [opened] = useState(seenNow);
   return <Sheet name={name} held close={close}>
-    <form onSubmit={event => {
-      event.preventDefault();
-      if (off || !why.trim()) return;
+    <Form off={off || (why.trim() ? "" : say.whyMissing)} send={() => {
       void ask(`${command} ${why.trim()}`, opened);
       close();
     }}>
@@ -24,7 +22,7 @@ function WhySheet({name, command, close}: {name: string; command: string; close:
         <button class="main" aria-disabled={off ? "true" : undefined}>{name}</button>
         <button type="button" onClick={close}>{texts.cancel}</button>
       </div>
-    </form>
+    </Form>
   </Sheet>;
 }
 
@@ -41,10 +39,9 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
   const said = `station ${reading.mark || reading.station}`;
   const [to, setTo] = useState(reading.station === null && !reading.mark ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
   const list = choices[thing], chosen = list ? (to || list[0]?.[0] || "") : setUp.trim() && `set-up ${setUp.trim()}`;
+  const not = off || (chosen && chosen !== said ? "" : say.sameAgain);
   return <Sheet name={say.correct(reading.entry)} held close={close}>
-    <form onSubmit={event => {
-      event.preventDefault();
-      if (off || !chosen || chosen === said) return;
+    <Form off={not} send={() => {
       void ask(`correct ${reading.entry} ${chosen}`, opened);
       close();
     }}>
@@ -57,10 +54,10 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
         ? <select key={thing} value={chosen} onChange={event => setTo(event.currentTarget.value)}>{list.map(([value, label]) => <option key={value} value={value}>{label}</option>)}</select>
         : <input value={setUp} maxLength={40} onInput={event => setSetUp(event.currentTarget.value)} />}</label>
       <div class="choice">
-        <button class="main" aria-disabled={off || chosen === said ? "true" : undefined}>{say.correct(reading.entry)}</button>
+        <button class="main" aria-disabled={not ? "true" : undefined}>{say.correct(reading.entry)}</button>
         <button type="button" onClick={close}>{texts.cancel}</button>
       </div>
-    </form>
+    </Form>
   </Sheet>;
 }
 
@@ -73,7 +70,9 @@ function wordsOf(reading: BookedReading): string {
 
 function Reading({reading, job}: {reading: BookedReading; job: Job}) {
   const [sheet, show] = useState<"" | "correct" | "aside" | "back">(""), off = useShown(blocked);
-  const close = () => show("");
+  const other = reading.kept ? "aside" : "back";
+  // Each closes itself alone: another may have been opened before the end of the former is told.
+  const end = (which: typeof sheet) => () => show(now => (now === which ? "" : now));
   return <li class={reading.kept ? "booked" : "booked booked-aside"}>
     <p class="booked-head"><b>{say.entry(reading.entry)}</b>
       <State shape={!reading.kept ? "bad" : reading.fits ? "good" : "look"}>{!reading.kept ? say.setAsideByHand : reading.fits ? say.kept : say.setAsideByFit}</State></p>
@@ -82,12 +81,12 @@ function Reading({reading, job}: {reading: BookedReading; job: Job}) {
     {reading.reason && <p>{reading.reason}</p>}
     <div class="choice">
       <Button off={off} aria-label={say.correct(reading.entry)} onClick={() => show("correct")}>{say.short.correct}</Button>
-      {reading.kept ? <Button key="aside" fresh off={off} aria-label={say.setAside(reading.entry)} onClick={() => show("aside")}>{say.short.setAside}</Button>
-                    : <Button key="back" fresh off={off} aria-label={say.putBack(reading.entry)} onClick={() => show("back")}>{say.short.putBack}</Button>}
+      <Button is={other} off={off} aria-label={(reading.kept ? say.setAside : say.putBack)(reading.entry)} onClick={() => show(other)}>
+        {reading.kept ? say.short.setAside : say.short.putBack}</Button>
     </div>
-    {sheet === "correct" && <CorrectSheet reading={reading} job={job} close={close} />}
-    {sheet === "aside" && <WhySheet name={say.setAside(reading.entry)} command={`set aside ${reading.entry}`} close={close} />}
-    {sheet === "back" && <WhySheet name={say.putBack(reading.entry)} command={`put back ${reading.entry}`} close={close} />}
+    {sheet === "correct" && <CorrectSheet reading={reading} job={job} close={end("correct")} />}
+    {sheet === "aside" && <WhySheet name={say.setAside(reading.entry)} command={`set aside ${reading.entry}`} close={end("aside")} />}
+    {sheet === "back" && <WhySheet name={say.putBack(reading.entry)} command={`put back ${reading.entry}`} close={end("back")} />}
   </li>;
 }
 

@@ -5,14 +5,15 @@
 // Lost     a connection that fell silent is asked for a small file; no answer in kProbePatience: it counts as lost.
 //          A lost one is tried again after 0.3 s, doubling to 3 s; at once when the phone says that it is back.
 // Asking   one command at a time, but `give up`, which ends what is waited for.
+// Pressing a press does what its button says, or it is refused in words that stay until they are dismissed, or until another
+//          press is taken. None is lost.
 import {options} from "preact";
 import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 
+import {kFirstDelay, kJustTaken, kLongestDelay, kPatience, kProbePatience, kQuiet} from "./limits";
 import type {Answer, Asked, Topics} from "./messages";
 import {texts} from "./texts";
 
-const kFirstDelay = 300, kLongestDelay = 3000, kPatience = 5000, kQuiet = 1500, kProbePatience = 2000;  // ms
-const kDeaf = 1200;  // ms after a take in which no other is begun: a second tap of the same finger
 
 export interface Shown {
   topics: Topics;
@@ -20,13 +21,13 @@ export interface Shown {
   lostFor: number;  // s
   ended: boolean;  // lost because the daemon ended
   asked: Asked | null;  // waits for its answer
-  deaf: boolean;  // a take has just been done
+  justTaken: boolean;  // a take has just been done: what presses again may be the same finger
   refused: string;
-  unknown: boolean;  // `refused` is of a command whose answer never came
+  refusal: "of the daemon" | "of a press" | "not known";  // `refused` is by the daemon; by the page; or no answer ever came
   done: string;  // words of the last answer that was no refusal
 }
 
-export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, ended: false, asked: null, deaf: false, refused: "", unknown: false, done: ""};
+export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, ended: false, asked: null, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
 
 options.debounceRendering = draw => requestAnimationFrame(draw);
 
@@ -109,7 +110,7 @@ function take(frame: Topics): void {
   shown.lostFor = 0;
   shown.ended = false;
   if (broke && shown.topics.readings) {
-    shown.refused = texts.link.holds(broke, shown.topics.readings.last || texts.now.nothingTaken);
+    refuse(texts.link.holds(broke, shown.topics.readings.last || texts.now.nothingTaken), "not known");
     broke = "";
   }
   lostAt = 0;
@@ -124,8 +125,7 @@ function lose(): void {
   had?.close();
   if (shown.asked) {
     broke = shown.asked.command;
-    shown.refused = texts.link.broke(broke);
-    shown.unknown = true;
+    refuse(texts.link.broke(broke), "not known");
     shown.asked = null;
     finish(false);
   }
@@ -194,31 +194,44 @@ export function blocked(from: Shown): string {
 /// The revision that the person sees now.
 export const seenNow = () => shown.topics.work?.revision ?? 0;
 
+function refuse(words: string, refusal: Shown["refusal"]): void {
+  [shown.refused, shown.refusal] = [words, refusal];
+  changed();
+}
+
+/// A press that does nothing now, and why.
+export const refusePress = (why: string) => refuse(why, "of a press");
+/// One that does something: why a former one did not is no news any more.
+export function takePress(): void {
+  if (shown.refused && shown.refusal === "of a press") dismiss();
+}
+
 /// Sends a command, decided by what was seen at that revision. Whether it was done; what was refused is shown until dismissed.
 export function ask(command: string, seen = seenNow()): Promise<boolean> {
-  if (!socket || socket.readyState !== WebSocket.OPEN || (blocked(shown) && command !== "give up"))
+  const open = socket?.readyState === WebSocket.OPEN;
+  if (!socket || !open || (blocked(shown) && command !== "give up")) {
+    refusePress(open ? blocked(shown) : texts.link.blocked);
     return Promise.resolve(false);
+  }
   const asked = {id: ++lastId, command, seen};
   socket.send(JSON.stringify(asked));
   if (command === "give up" && (shown.asked || shown.topics.work?.doing)) return Promise.resolve(true);
   shown.asked = asked;
-  shown.refused = "";
-  shown.unknown = false;
-  broke = "";
+  shown.refused = broke = "";
   changed();
   return new Promise(resolve => (finish = resolve));
 }
 
 function settle(answer: Answer): void {
-  if (!answer.done) [shown.refused, shown.unknown] = [answer.words, false];
+  if (!answer.done) refuse(answer.words, "of the daemon");
   if (answer.id !== shown.asked?.id) return;
   if (answer.done) shown.done = answer.words;
-  if (answer.done && shown.asked.command.startsWith("take")) {
-    shown.deaf = true;
+  if (answer.done && (shown.asked.command === "take" || shown.asked.command === "take fixed")) {
+    shown.justTaken = true;
     setTimeout(() => {
-      shown.deaf = false;
+      shown.justTaken = false;
       changed();
-    }, kDeaf);
+    }, kJustTaken);
   }
   shown.asked = null;
   finish(answer.done);

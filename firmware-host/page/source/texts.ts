@@ -27,6 +27,7 @@ export const english = {
   close: "Close",
   refused: "Not done",
   unknown: "Not known",
+  justBecame: "This button has just become another one. Look at it, then press again",
   and: " and ",
 
   link: {
@@ -128,6 +129,7 @@ export const english = {
     edges: {left: "left", middle: "middle", right: "right"} as {[key: string]: string},
     setUp: "Set-up of the laser",
     setUpName: "Name of the set-up",
+    setUpNameless: "A set-up needs a name.",
     laserAt: (unit: string) => `Where the laser stands along the run, in ${unit}`,
     laserAtHint: (example: string) => `With its unit, such as ${example}. Leave it empty where that is not known.`,
     laserNotSaid: "not said where the laser stands",
@@ -390,6 +392,7 @@ export const english = {
     whyMissing: "Say why in a few words: it stays in the book.",
     what: "What was said wrongly",
     rightOne: "What is right",
+    sameAgain: "What is chosen is what the entry says already.",
     things: {station: "Station", face: "Face", edge: "Edge", setUp: "Set-up"},
     never: "Nothing in the book is ever changed: this is an entry of its own.",
     seal: "Seal the book",

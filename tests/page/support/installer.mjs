@@ -5,11 +5,9 @@ import {button, goTo, region} from "./browser.mjs";
 import {texts} from "./packages.mjs";
 import {until} from "./waiting.mjs";
 
-const kDeaf = 600;  // ms: what takes another's place is deaf for half a second, for fingers that come too late
-const kAgain = 2500;  // ms: then the button is pressed again
 const kMostTabs = 400;
 
-/// As a person: a finger.
+/// As a person: a finger. Like the keyboard below it waits while the button is off, as one that has just become another is.
 const touch = {
   press: locator => locator.tap(),
 };
@@ -65,16 +63,11 @@ export class Installer {
     return region(this.page, texts.now.dock);
   }
 
-  /// The large button; returns when the readings are in the book and on the page. It is deaf for a moment after a take, so a
-  /// finger that came too soon comes again.
+  /// The large button; returns when the readings are in the book and on the page.
   async take() {
     const {readings, work} = this.phone.topics, before = readings.readings.length;
-    const taken = () => this.phone.topics.readings.readings.length > before;
-    for (let begun = false; !begun;) {
-      await this.press(this.dock().getByRole("button", {name: /^Take/}));
-      begun = await until(() => taken() || this.phone.topics.work.doing, "", kAgain).catch(() => taken());
-    }
-    await this.phone.until(({work}) => taken() && !work.doing, `readings at station ${work.station}`);
+    await this.press(this.dock().getByRole("button", {name: /^Take/}));
+    await this.phone.until(({readings, work}) => readings.readings.length > before && !work.doing, `readings at station ${work.station}`);
     const {last} = this.phone.topics.readings;
     await this.dock().getByText(last, {exact: true}).waitFor();
     return last;
@@ -82,10 +75,7 @@ export class Installer {
 
   async undo() {
     const kept = () => this.phone.topics.readings.readings.filter(each => each.kept).length, before = kept();
-    const undo = button(this.dock(), texts.now.undo);
-    await undo.waitFor();
-    await this.page.waitForTimeout(kDeaf);
-    await this.press(undo);
+    await this.press(button(this.dock(), texts.now.undo));
     await this.phone.until(() => kept() < before, "fewer readings");
   }
 
@@ -109,10 +99,7 @@ export class Installer {
     let made = 0;
     for (const {order, support} of moves()) {
       const from = this.site.daemon.lines.length;
-      const tick = button(this.page, texts.card.made(order));
-      await tick.waitFor();
-      await this.page.waitForTimeout(kDeaf);
-      await this.press(tick);
+      await this.press(button(this.page, texts.card.made(order)));
       const move = await this.site.event(({event}) => event === "made", `that move ${order} is made`, from);
       assert.equal(move.support, support);
       assert.equal(move.made, true);
