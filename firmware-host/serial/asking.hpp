@@ -1,7 +1,8 @@
 // asking.hpp: sends one command to a device that answers on request, again and again while its line is open.
 //
-// The first goes out as soon as the line opens, the next every `every` after; nothing is kept for later while
-// it is closed. Whether an answer comes is the decoder's and the line's business (State::silent).
+// The command goes out as soon as the line opens, and again after each `every`. While the line is closed nothing is sent or
+// kept for later. This class does not look at answers: the decoder reads them, and SerialLine tells when none comes
+// (State::silent).
 // Threads   none; Lifetime held by shared_ptr, stop() ends it.
 #pragma once
 

@@ -87,13 +87,13 @@ bool LineHealth::bytes(std::string_view chunk, std::uint64_t understood, std::in
   since_understood_.add(looks);
   not_understood_.add(looks);
   if (newly_understood > 0) {
-    // Text has no checksum. Among bytes that make no sense a line may pass for one by chance: the next must
-    // follow without such bytes.
+    // Text has no checksum: among bytes that make no sense a line may be understood by chance. So a line is trusted only
+    // when few damaged bytes came since the one before.
     const bool text = speech_ == Speech::text;
     const bool trusted = !text || share(since_understood_.wrong, since_understood_.in) < kWrongShare;
     since_understood_ = text && looks.wrong > 0 ? looks : Looks{};
     if (trusted) {
-      if (is_unintelligible()) recent_ = recent_wrong_ = 0;  // says nothing of the line's noise
+      if (is_unintelligible()) recent_ = recent_wrong_ = 0;  // those bytes say nothing of the line's noise
       not_understood_ = since_understood_;
       not_understood_from_us_ = now_us;
       ever_understood_ = true;
@@ -141,7 +141,7 @@ LineVerdict LineHealth::judge(std::int64_t now_us) const {
   return ever_understood_ ? LineVerdict::well : LineVerdict::not_judged;
 }
 
-/// well: nothing to be said against what was not understood.
+/// The verdict on the bytes that were not understood; well where there is none.
 LineVerdict LineHealth::judge_not_understood(std::int64_t now_us) const {
   const Looks& looks = not_understood_;
   const std::int64_t passed_us = now_us - not_understood_from_us_;

@@ -1,38 +1,38 @@
 // line_health.hpp: whether what comes over an open line makes sense, and what is wrong where it does not.
 //
-// Looks at the bytes themselves and at how many of them the line's decoder could use; time is passed in. One
-// verdict and one plain sentence that says what to do. Every verdict ends by itself when the line is well
-// again.
-//   not judged    too little came yet
-//   well          something was understood, and no verdict below holds
-//   wrong speed   bytes come, none is understood, and 15 % of them or more cannot be what the device means:
-//                 the two ends differ in speed (or in parity, in a way that looks the same). Told after 256
-//                 bytes, or 32 in 5 s (30 s once any was understood)
-//   wrong parity  the same, but what is not NUL is text: the speed is right, parity differs (a byte whose
-//                 parity or stop bit is wrong comes as NUL, see serial_line.hpp)
-//   seven bits    the same, but all is text once the top bit is taken off, and that bit is a parity
-//   held low      the same, but nothing comes but NULs: swapped wires, no power, a speed far too high, or
-//                 even parity for odd
-//   other speech  text comes, and none of it is what the kit sheet says, for 5 s (30 s once any was) and 5
-//                 lines or 256 bytes; or for 4096 bytes. On a modbus line: text comes that nobody asked for
-//   noisy         what comes is understood, but 2 % of the bytes cannot be right (10 % on a modbus line),
-//                 over the last thousand or so
-//   flood         for 3 seconds in a row a quarter more bytes came than the speed carries
-// Which bytes cannot be right: on a text line all but 0x20 ... 0x7E, CR, LF, tab and the degree sign; on a
-// modbus line those that were not understood.
-// Recovery  a line of text that is understood ends a verdict; where bytes made no sense, two such lines with
-//           none of those between them, for one may be chance. noisy ends below half its share, flood with
-//           one second in bounds.
-// Limits    a line whose speed is wrong but silent for it (a modbus unit does not answer what it cannot read)
-//           is not told here; see modbus_poll.hpp, not answering. Shares and counts are ours, tried on
-//           simulated wrong speeds (tests/firmware-host/serial/uart.hpp, line_health_test.cpp); common
-//           practice, no source.
+// Input     the bytes themselves, how many of them the line's decoder could use, and the time.
+// Output    one verdict, and one plain sentence that says what to do. Every verdict ends by itself when the line is well
+//           again.
+// Verdicts
+//   not judged    too little has come yet.
+//   well          something was understood, and no verdict below holds.
+//   wrong speed   bytes come and none is understood; at least 15 % of them are bytes that the device cannot have sent. The
+//                 two ends differ in speed, or in parity in a way that looks the same. Told after 256 bytes, or after 32
+//                 bytes and 5 s (30 s where something was understood before).
+//   wrong parity  like wrong speed, but every byte that is not NUL is text. The speed is right and the parity differs: a
+//                 byte whose parity or stop bit is wrong comes as NUL (see serial_line.hpp).
+//   seven bits    like wrong speed, but without their top bits all bytes are text, and the top bits are a parity.
+//   held low      like wrong speed, but nothing comes except NUL. The wires are swapped, the device has no power, the
+//                 speed is far too high, or one end has even parity and the other odd.
+//   other speech  text comes, and none of it is what the kit sheet says. Told after 5 lines or 256 bytes that took 5 s
+//                 (30 s where something was understood before), or after 4096 bytes. On a modbus line: text comes.
+//   noisy         what comes is understood, but 2 % of the last bytes (1024 or more) are damaged; 10 % on a modbus line.
+//   flood         for 3 seconds in a row more bytes came than 1.25 times what the speed carries.
+// Damaged   on a text line every byte except 0x20 ... 0x7E, CR, LF, tab and the degree sign; on a modbus line every byte
+//           that was not understood.
+// Recovery  a line of text that is understood ends a verdict. Where the bytes made no sense it takes two such lines with
+//           no damaged byte between them, for one alone may be chance. noisy ends below half of its share, flood after
+//           one second within bounds.
+// Limits    a modbus unit whose speed is wrong does not answer at all. That is not told here but by modbus_poll.hpp
+//           (not answering). The numbers: thresholds.hpp.
 #pragma once
 
 #include <cstddef>
 #include <cstdint>
 #include <string>
 #include <string_view>
+
+#include "firmware-host/serial/thresholds.hpp"
 
 namespace hangtrue::serial {
 
@@ -51,17 +51,6 @@ enum class LineVerdict {
 
 class LineHealth {
  public:
-  static constexpr std::uint64_t kJudged = 256, kJudgedSlow = 32;  // bytes since the last that was understood
-  static constexpr std::int64_t kSlow_us = 5'000'000;  // since the last that was understood, or the first
-  static constexpr std::int64_t kSlowAfterWell_us = 30'000'000;  // the same, once any was understood
-  static constexpr std::uint64_t kUnknownLines = 5, kUnknownBytes = 4096;
-  static constexpr double kWrongShare = 0.15;  // of the bytes
-  static constexpr double kAll = 0.98;         // of the bytes, but for a chance hit
-  static constexpr double kMixed = 0.15;  // of the bytes are right at least, where parity or data bits differ
-  static constexpr double kNoisyShare = 0.02, kNoisyModbusShare = 0.10, kNoisyBytes = 1024;
-  static constexpr double kFull = 1.25;  // times what the line carries
-  static constexpr int kFloodSeconds = 3;
-
   enum class Speech { text, modbus };
   /// `line` as it is to be named in sentences; bits_per_character with start, parity and stop bits.
   LineHealth(std::string line, unsigned baud, unsigned bits_per_character, Speech speech);
@@ -96,13 +85,13 @@ class LineHealth {
   unsigned baud_;
   double bytes_per_second_;  // that the line carries
   Speech speech_;
-  Looks not_understood_;  // since a line that was understood and trusted
+  Looks not_understood_;  // since the last line that was understood and trusted
   std::int64_t not_understood_from_us_ = 0;
   Looks since_understood_;        // since the last that was understood, trusted or not
   std::uint64_t understood_ = 0;  // as told
   bool ever_understood_ = false;  // since the stream began
   char last_ = '\n';
-  double recent_ = 0, recent_wrong_ = 0;  // halved together: a window that forgets
+  double recent_ = 0, recent_wrong_ = 0;  // bytes, halved together now and then, so that old ones count less
   std::int64_t second_from_us_ = 0;
   double in_second_ = 0;
   int full_seconds_ = 0;

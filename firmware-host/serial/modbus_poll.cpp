@@ -120,11 +120,11 @@ void ModbusPoll::bytes(std::string_view chunk) {
   if (answer_.push(chunk) != ModbusAnswer::State::need_more && waiting) timer_.cancel();
 }
 
-/// Looks for what the unit owes; returns how many bytes that were.
+/// Looks in the chunk for an answer that the unit owes; returns how many bytes of it belong to that answer.
 std::size_t ModbusPoll::hear_late(Unit& unit, std::string_view chunk) {
   if (unit.late_answer.state() != ModbusAnswer::State::need_more) return 0;
   const ModbusAnswer::Counts& counts = unit.late_answer.counts();
-  // An answer of another length is one of its answers too, and there may be more behind it.
+  // A frame of another length or function is an answer of this unit too, and further answers may follow it.
   const auto of_unit = [&] {
     return counts.used + counts.dropped_as(ModbusFault::wrong_length) +
            counts.dropped_as(ModbusFault::other_function);
@@ -135,7 +135,7 @@ std::size_t ModbusPoll::hear_late(Unit& unit, std::string_view chunk) {
   unit.late = unit.counts.asked > 0 && !unit.listened_to;
   unit.heard = Clock::now();
   unit.listened_to = false;
-  if (!unit.doubted) --unit.owes;  // otherwise nobody knows how many there are
+  if (!unit.doubted) --unit.owes;  // how many a doubted unit owes is not known
   if (unit.owes > 0) unit.late_answer.expect(unit.owed);
   timer_.cancel();  // it need not be waited for any longer
   return counts.used - used_before;
@@ -195,8 +195,8 @@ ModbusPoll::Clock::duration ModbusPoll::patience(const Unit& unit) const {
   return std::max<Clock::duration>(kLate * unit.kit.timeout, settings_.late_least);
 }
 
-/// When the item may begin and the line has been silent as long as it must. Where it never falls silent, the
-/// request goes out a timeout later all the same, so that the unit's state is told.
+/// When the item may begin: the line must have been silent long enough. Where it never falls silent, the request goes out
+/// one timeout later all the same, so that the unit's state is told.
 ModbusPoll::Clock::time_point ModbusPoll::silent_at(std::size_t item) const {
   const std::chrono::microseconds silence(
       wire::silence_us(static_cast<int>(settings_.baud), static_cast<int>(settings_.bits_per_character)));
@@ -238,11 +238,11 @@ void ModbusPoll::settle(std::size_t item) {
   if (state == ModbusAnswer::State::registers) return answered(asked);
   if (state == ModbusAnswer::State::exception) return refused(asked, answer_.exception_code());
   if (open_) return failed(asked, answer_.fault());
-  ++units_[asked.unit].counts.failed;  // with the line; nothing to be said of the unit
+  ++units_[asked.unit].counts.failed;  // the line was lost: that says nothing of the unit
   units_[asked.unit].polled = kNone;
 }
 
-/// The first answer of a unit that is doubted: it gives no value, and is believed when nothing comes after it.
+/// Takes the first answer of a doubted unit: it gives no value, and the unit is believed when nothing comes after it.
 void ModbusPoll::listen(Item& item) {
   Unit& unit = units_[item.unit];
   ++(answer_.state() == ModbusAnswer::State::registers ? unit.counts.answered : unit.counts.exceptions);
@@ -289,7 +289,7 @@ void ModbusPoll::failed(Item& item, ModbusFault fault) {
   unit.late_answer.expect(unit.owed);
   const bool whole_frame = fault == ModbusFault::wrong_crc || fault == ModbusFault::wrong_length ||
                            fault == ModbusFault::other_function;
-  // This was its answer, such as it is; but one of another length may be that to another request.
+  // A damaged frame was the answer to this request. One of another length may be the answer to another request.
   if (whole_frame && (fault == ModbusFault::wrong_crc || !unit.alike)) --unit.owes;
   item.due = Clock::now();
   const bool failed_before = item.pause > Clock::duration::zero();
@@ -316,7 +316,7 @@ void ModbusPoll::failed(Item& item, ModbusFault fault) {
                      "and that its two wires are not swapped");
 }
 
-/// Takes it as the item's state, and tells the unit's where that is new: the worst of its items'.
+/// Sets the item's state. The unit's state is the worst of its items', and is told where it is new.
 void ModbusPoll::end_poll(Item& item, UnitState state, std::string sentence) {
   Unit& unit = units_[item.unit];
   unit.polled = kNone;

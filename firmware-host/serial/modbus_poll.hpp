@@ -1,31 +1,28 @@
 // modbus_poll.hpp: asks the units on one serial line for their registers, in turn, for as long as the line is
 // open.
 //
-// Contract  One request is on the line at a time. Before each the line has been silent for 3.5 characters;
-//           then the request, then an answer within the unit's timeout (counted from the end of the request,
-//           and as long again as the answer takes on the wire), or the next attempt. Requests that are due
-//           are taken in the order in which they fell due, so that a unit that does not answer costs the
-//           others one timeout and no more.
-// Attempts  a request that fails is asked again up to `retries` times; then the poll has failed and the
-//           unit's state is told. A request whose last poll failed is asked once, without retries, after a
-//           pause that doubles from the unit's interval to Settings::longest_pause (or longer, see Late).
-// Exception an answer as well: it is told by its name, and asked again after the same pauses.
-// Late      an RTU answer does not say which request it answers, but for unit, function and length. So a unit
-//           that owes an answer (a poll with more askings than answers) is not asked anything new until it
-//           has come, or until 3 timeouts, at least Settings::late_least, have gone by since the unit was
-//           last asked or answered. What comes so late is dropped and counted, and told in the unit's
-//           sentence. An answer to any attempt of a poll answers that poll.
-// Doubt     where a unit has two requests of one function and length, an answer that comes later still would
-//           pass for one to the next request, and each after it for the one before. So such a unit is doubted
-//           when an answer that it owes has had its time, and when the line opens (whoever asked before us may
-//           have left one on its way): its next answer gives no value, and the unit is believed only when
-//           nothing more comes from it for twice that time. An answer later than that can still give one
-//           wrong value; it cannot go on to give others.
-// Echo      an adapter that returns what we send: the echo of a read request is no answer to it, and is
-//           dropped.
-// Broadcast never: address 0 cannot be asked.
-// Owner     feeds bytes(), opened() and lost(), and writes what it is given; all on the executor's single
-//           thread.
+// Poll      one request until it is answered, or has failed in all its attempts.
+// Contract  One request is on the line at a time. It is sent after the line was silent for 3.5 characters. Its answer must
+//           come within the unit's timeout, which is counted from the end of the request and does not include the time
+//           that the answer itself takes on the wire. Requests are sent in the order in which they fall due. So a unit
+//           that does not answer costs the others one timeout and no more.
+// Attempts  A request that fails is sent again up to `retries` times. Then the poll has failed, and the unit's state is
+//           told. From then on the request is sent once a poll, without retries, after pauses that double from the unit's
+//           interval up to Settings::longest_pause (or longer, see Late).
+// Exception counts as an answer. It is told by its name, and the request is sent again after the same pauses.
+// Late      An answer of Modbus RTU carries its unit, function and length, and nothing else of its request. A unit owes
+//           an answer when a poll of it has sent more requests than answers came. It is then asked nothing new until
+//           that answer has come, or until 3 timeouts (at least Settings::late_least) have passed since it was last asked
+//           or last answered. An answer that comes so late is dropped, counted and told in the unit's sentence. Any
+//           answer within a poll answers the poll, whichever attempt it belongs to.
+// Doubt     Where two requests of a unit have the same function and length, an answer that comes later still would be
+//           taken for that to the next request, and every later answer for that to the request after its own. Such a unit
+//           is doubted when an answer that it owes did not come in that time, and when the line opens, since somebody else
+//           may have asked it before. The next answer of a doubted unit gives no value. It is believed again when nothing
+//           more comes from it for twice that time. An answer later than that can give one wrong value, but no more.
+// Echo      Some adapters return what we send. The echo of a request is no answer to it and is dropped.
+// Broadcast is never used: address 0 cannot be asked.
+// Owner     feeds bytes(), opened() and lost(), and writes what Write gives it; all on the executor's single thread.
 // Lifetime  held by shared_ptr; stop() ends it; no callback comes after that.
 // Source    Modbus over serial line specification and implementation guide V1.02 (2006): 2.4.1 (from memory:
 //           timeout, frame and addressed unit checked by the master), 2.5.1.1 (silence of 3.5 characters,
@@ -46,6 +43,7 @@
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/steady_timer.hpp>
 
+#include "firmware-host/serial/thresholds.hpp"
 #include "firmware-host/wire/modbus.hpp"
 
 namespace hangtrue::serial {
@@ -95,10 +93,9 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
     unsigned baud = 9600;
     unsigned bits_per_character = 10;  // start, 8 data, parity, stop
     std::vector<PolledUnit> units;
-    std::chrono::milliseconds longest_pause{2000};
-    std::chrono::milliseconds late_least{1000};
+    std::chrono::milliseconds longest_pause = kLongestPause;
+    std::chrono::milliseconds late_least = kLateLeast;
   };
-  static constexpr int kLate = 3;  // timeouts
 
   /// Throws std::invalid_argument for a request that wire::read_request() refuses (address 0 is one).
   [[nodiscard]] static std::shared_ptr<ModbusPoll> create(boost::asio::any_io_executor executor,
@@ -106,8 +103,7 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
                                                           OnRegisters on_registers, OnEvent on_event);
   void start();
   void stop();
-  /// The line can be written to, or no longer. Units are then not_asked until they answer or do not; that is
-  /// not told.
+  /// The line can be written to, or no longer. All units become not_asked when it opens; that is not told.
   void opened();
   void lost();
   void bytes(std::string_view chunk);
@@ -133,14 +129,15 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   };
   struct Unit {
     PolledUnit kit;
-    std::size_t polled = kNone;                 // item whose poll has begun and not ended
-    int owes = 0;                               // answers
-    wire::ReadRequest owed{};                   // what the answers that it owes are to
-    wire::ModbusAnswer late_answer;             // one of them
-    bool late = false;                          // one of them came
-    bool alike = false;                         // two of its requests cannot be told apart by their answers
-    bool doubted = false, listened_to = false;  // see Doubt; its next answer has come, will there be more?
-    Clock::time_point heard{};                  // last asked, or answered, late or not
+    std::size_t polled = kNone;      // the item whose poll has begun and not ended
+    int owes = 0;                    // answers that it owes
+    wire::ReadRequest owed{};        // the request that they answer
+    wire::ModbusAnswer late_answer;  // looks for the next of them
+    bool late = false;               // one of them came, after its time
+    bool alike = false;              // two of its requests have the same function and length
+    bool doubted = false;            // see Doubt
+    bool listened_to = false;        // doubted, and its next answer has come: does anything follow it?
+    Clock::time_point heard{};       // when it was last asked or last answered, late or not
     UnitEvent told{UnitState::not_asked, {}};
     UnitCounts counts;
   };

@@ -87,9 +87,8 @@ Opened refused(int descriptor, State state, const Settings& settings, int error)
   return {-1, state, sentence_for(state, settings, error)};
 }
 
-/// Linux, Documentation/admin-guide/devices.txt: major numbers 136 to 143 are pseudo-terminal slaves. On
-/// those the kernel keeps "exclusive" after we are gone, for as long as the other end lives, and would refuse
-/// our own return.
+/// Source: Linux, Documentation/admin-guide/devices.txt: major numbers 136 to 143 are pseudo-terminal slaves. There the kernel
+/// keeps TIOCEXCL after we have closed, for as long as the other end is open, and would refuse to open it for us again.
 bool is_pseudo_terminal(const struct stat& kind) {
   const unsigned number = gnu_dev_major(kind.st_rdev);
   return number >= 136 && number <= 143;
@@ -145,7 +144,7 @@ std::string_view word(State state) {
 }
 
 Opened open_tty(const Settings& settings) {
-  // Looked at before opening: opening some things that are no ttys has effects of its own.
+  // Looked at before it is opened: to open some devices that are no ttys has effects of its own.
   struct stat kind {};
   if (::stat(settings.path.c_str(), &kind) != 0) {
     const int error = errno;
@@ -164,7 +163,7 @@ Opened open_tty(const Settings& settings) {
   if (has_parity) ::ioctl(descriptor, TIOCEXCL);  // best effort: some drivers have it not
   if (!set_tty(descriptor, settings, !has_parity)) {
     const int error = errno;
-    // A pseudo-terminal whose other end closed between open and here says EIO: gone, not unwilling.
+    // EIO comes from a pseudo-terminal whose other end has closed meanwhile: it is gone, it does not refuse the settings.
     return refused(descriptor, error == EINVAL ? State::cannot_set : reason_for(error), settings, error);
   }
   return {

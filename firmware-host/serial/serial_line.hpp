@@ -1,18 +1,18 @@
 // serial_line.hpp: one tty, kept open by its configured path for as long as the program runs.
 //
-// Contract  Opens the path, sets 8 data bits, raw, at the given speed, parity and stop bits, and hands every
-//           chunk of bytes to one callback as it comes. Whatever a device can do (absent at the start,
-//           unplugged, silent) is a state with one plain sentence that says what to do, told to the other
-//           callback once when it begins; the line then tries again by itself, from `first_retry` doubling to
+// Contract  Opens the path, sets 8 data bits and raw mode at the given speed, parity and stop bits, and hands every
+//           chunk of bytes to one callback as it comes. Whatever a device can do (it is absent at the start, unplugged,
+//           silent) is a state with one plain sentence that says what to do. The other callback is told once, when the
+//           state begins. A line that is not open is tried again after `first_retry`, then after pauses that double up to
 //           `longest_retry`, until it is stopped.
-// Path      always opened anew by the name in Settings: device numbers are given to the next device that
-//           asks, a link such as /dev/serial/by-id/... is not.
-// Bytes     after State::lost the next bytes begin a new stream: whoever cuts lines out of them must drop
-//           what it holds, or half a line is glued to another. Bytes that a pseudo-terminal held unread when
-//           its other end closed are lost in the kernel; nothing here can bring them back.
+// Path      is opened anew by the name in Settings each time. Name a link such as /dev/serial/by-id/...: a number such as
+//           ttyUSB0 may go to another device after unplugging.
+// Bytes     after State::lost the next bytes begin a new stream. Whoever cuts lines out of them must then drop the line that
+//           it has begun, or half a line is glued to another. What a pseudo-terminal held unread when its other end
+//           closed is lost in the kernel.
 // Damage    a byte whose parity or stop bit is wrong comes as NUL (termios INPCK), so that it is never read
 //           as text.
-// Parity    a pseudo-terminal has no parity and says so; that is no fault, the line is open without it.
+// Parity    a pseudo-terminal has none. The line is opened without it, and its sentence says so.
 // Writing   write() queues and returns; what is written is taken whole or not at all:
 //               in = written + dropped + pending      (bytes; WriteCounts)
 //           Dropped when the line is not open, when more than kLongestQueue bytes would wait because the
@@ -37,6 +37,8 @@
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <boost/asio/steady_timer.hpp>
+
+#include "firmware-host/serial/thresholds.hpp"
 
 namespace hangtrue::serial {
 
@@ -63,9 +65,9 @@ struct Settings {
   unsigned baud = 9600;
   Parity parity = Parity::none;
   int stop_bits = 1;  // 1 or 2
-  std::chrono::milliseconds silence_limit{5000};
-  std::chrono::milliseconds first_retry{100};
-  std::chrono::milliseconds longest_retry{2000};
+  std::chrono::milliseconds silence_limit = kSilence;
+  std::chrono::milliseconds first_retry = kFirstRetry;
+  std::chrono::milliseconds longest_retry = kLongestRetry;
 };
 
 /// What changed. `again` tells a return (plugged in again, speaks again) from the first time.
@@ -87,9 +89,6 @@ struct Opened {
   std::string sentence;
 };
 [[nodiscard]] Opened open_tty(const Settings& settings);
-
-/// Bytes that may wait to be written. A request is 8, a command to a device a few more.
-inline constexpr std::size_t kLongestQueue = 4096;
 
 class SerialLine : public std::enable_shared_from_this<SerialLine> {
  public:
