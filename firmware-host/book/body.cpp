@@ -18,13 +18,13 @@ std::string_view word(survey::Edge edge) {
   return edge == survey::Edge::left ? "left" : edge == survey::Edge::right ? "right" : "middle";
 }
 
-/// From 1970, either way: some 230 years, well within what Time can hold.
+/// Before or after 1970: about 230 years, well within what Time can hold.
 constexpr std::int64_t kFarthest_us = 7'257'600'000'000'000;
 
-/// Thrown and caught in this file only: nlohmann-json's own way of saying that a member is amiss is an exception too.
+/// A member that is amiss. Thrown and caught in this file only, like the exceptions with which nlohmann-json says the same.
 struct NotThis {};
 
-/// A whole number that fits; a decimal or one that is too large is no such member.
+/// A member that is a whole number which fits Integer. A decimal, or one that is too large, is amiss.
 template <class Integer>
 Integer whole(const Json& json) {
   if (!json.is_number_integer()) throw NotThis{};

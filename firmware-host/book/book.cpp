@@ -23,7 +23,8 @@
 namespace hangtrue::book {
 namespace {
 
-// What the book's file is made of, and since which schema. audit() compares the file with these very texts.
+// The tables, indexes and triggers of the book's file, each with the schema that brought it. audit() compares the file with
+// these very texts.
 struct Rule {
   const char *name, *sql;
   int since;
@@ -42,18 +43,18 @@ constexpr std::array<Rule, 7> kRules{{
      "CREATE TRIGGER no_removal BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'a level book is append "
      "only'); END",
      1},
-    // Partial, so that it costs nothing where there is much to write.
+    // A partial index: readings and samples, which are many, cost nothing here.
     {"entry_by_kind",
      "CREATE INDEX entry_by_kind ON entry (kind, survey, refers_to) WHERE kind NOT IN ('reading', 'samples')",
      2},
-    // With their bodies, so that a list of surveys looks at no entry itself.
+    // These hold the bodies as well, so that surveys are listed without reading an entry.
     {"survey_by_id", "CREATE INDEX survey_by_id ON entry (body, time) WHERE kind = 'survey begun'", 4},
     {"move_made", "CREATE INDEX move_made ON entry (survey, refers_to, body) WHERE kind = 'move made'", 4},
 }};
-/// Where entry_by_kind is to serve: SQLite takes a partial index when the query repeats its condition.
+/// The condition of entry_by_kind. SQLite uses a partial index only for a query that repeats its condition.
 constexpr std::string_view kFew = "kind NOT IN ('reading', 'samples')";
 
-/// Of the entries that answer to that condition only the last so many, found by the index alone.
+/// A condition for the last so many of the entries that fulfil `these`; the index alone finds them.
 std::string the_last(const std::string& these, std::optional<int> most) {
   if (!most) return these;
   return "number IN (SELECT number FROM entry WHERE " + these + " ORDER BY number DESC LIMIT " +
@@ -88,7 +89,7 @@ std::string decimal(std::optional<Number> number) { return number ? std::to_stri
 std::string chained(std::string_view former, const Row& row) {
   std::string bytes;
   bytes.reserve(row.body.size() + 256);
-  // Named, since a range-for lets temporaries inside its list die before the first turn.
+  // Named: temporaries within the list of a range-for would be gone before the loop begins.
   const std::string number = decimal(row.number), survey = decimal(row.survey),
                     refers_to = decimal(row.refers_to);
   for (const std::string_view part :
@@ -98,7 +99,7 @@ std::string chained(std::string_view former, const Row& row) {
   return sha256(bytes);
 }
 
-/// Text from the file, fit to be shown: it may be anything.
+/// A text from the file, made fit to be shown: the file may hold any bytes.
 std::string plain(const std::string& text) {
   constexpr std::size_t kLongest = 40;
   std::string shown = text.substr(0, kLongest);
@@ -116,7 +117,7 @@ std::optional<Time> time_from(const std::string& text) {
     return std::nullopt;
   const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
                                          std::chrono::day(day)};
-  // Time counts nanoseconds and holds no other years (1678 ... 2261, both only in part).
+  // Time counts nanoseconds and reaches from 1677 to 2262: these years lie well within.
   if (!date.ok() || year < 1700 || year > 2200) return std::nullopt;
   return Time(std::chrono::sys_days(date)) + std::chrono::hours(hour) + std::chrono::minutes(minute) +
          std::chrono::seconds(second) + std::chrono::microseconds(microsecond);
@@ -141,7 +142,7 @@ Fault could_not_read(int code, const std::string& path, const std::string& messa
   }
 }
 
-/// What lies at the path, before SQLite sees it: it would take an empty file for a new database.
+/// What is wrong with what lies at the path. Asked before SQLite opens it, since SQLite takes an empty file for a new database.
 std::optional<Fault> objection_to(const std::string& path, bool to_write, bool& exists) {
   struct stat file {};
   exists = ::stat(path.c_str(), &file) == 0;
@@ -192,16 +193,16 @@ class Book::Store {
       const std::string& condition, std::initializer_list<Number> numbers) const;
   template <class Sheet>
   [[nodiscard]] Result<std::optional<Number>, Fault> find_sheet(const Sheet& sheet) const;
-  /// Those whose entries answer to that condition with these texts bound, in order.
+  /// The surveys whose first entries fulfil the condition, in order; `texts` are its parameters.
   [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(
       const std::string& which, std::initializer_list<std::string> texts) const;
-  /// Adds to the audit's findings what is amiss.
+  /// Both add what is amiss to the audit's findings.
   [[nodiscard]] NotedAnswer compare(const NotedSeal& noted, const std::map<Number, std::string>& asked,
                                     Audit& audit) const;
   void check_rules(Audit& audit) const;
   [[nodiscard]] Fault unreadable(int code) const { return could_not_read(code, path_, database_.message()); }
 
-  /// The condition of a SurveyBegun, such that an index serves.
+  /// The condition that an entry is a SurveyBegun, written so that SQLite uses an index.
   [[nodiscard]] std::string begun() const {
     return "kind = 'survey begun'" + (schema_ < 4 ? " AND " + std::string(kFew) : "");
   }
@@ -231,13 +232,13 @@ class Book::Store {
 
 namespace {
 
-/// Everything read within its life is from one moment, whatever a writer appends meanwhile.
+/// While it lives, everything is read as it was at one moment, whatever a writer appends meanwhile.
 class Snapshot {
  public:
   explicit Snapshot(const Database& database)
       : database_(database), began_(database.run("BEGIN") == SQLITE_OK) {}
   ~Snapshot() {
-    if (began_) static_cast<void>(database_.run("COMMIT"));  // of reading only: nothing can be lost
+    if (began_) static_cast<void>(database_.run("COMMIT"));  // it has only read: nothing can be lost
   }
   Snapshot(const Snapshot&) = delete;
   Snapshot& operator=(const Snapshot&) = delete;
@@ -251,11 +252,11 @@ std::string set_schema(int schema) { return "PRAGMA user_version = " + std::to_s
 
 }  // namespace
 
-/// A new book comes into being whole, under another name, and is then given its own: a book that exists is a book.
+/// Makes a new book under another name and renames it when it is whole, so that a file of the book's name is a whole book.
 Result<Done, Fault> Book::Store::make() const {
   const std::string making = path_ + "-making";
   std::error_code error;                   // if it cannot be removed, making it anew says why
-  std::filesystem::remove(making, error);  // of one that was interrupted; we hold the lock
+  std::filesystem::remove(making, error);  // what an interrupted attempt left; we hold the lock
   Database database;
   int code = database.open(making, Database::Access::create);
   const std::string identity =
@@ -281,7 +282,7 @@ Result<Done, Fault> Book::Store::make() const {
 
 Result<Done, Fault> Book::Store::open(Database::Access access) {
   int code = database_.open(path_, access);
-  // On a medium that cannot be written even reading wants a word: that nobody else writes there either.
+  // On a medium that cannot be written, SQLite reads only when it is told that nobody else writes there either.
   if (access == Database::Access::read && code == SQLITE_OK &&
       !database_.integer("SELECT count(*) FROM sqlite_schema") && !std::filesystem::exists(path_ + "-wal"))
     code = database_.open(path_, Database::Access::read_unchanging);
@@ -321,7 +322,7 @@ std::optional<Fault> Book::Store::identity() {
   return std::nullopt;
 }
 
-/// All or nothing, and no entry is touched.
+/// Makes the book one of the latest schema, in one transaction that touches no entry.
 std::optional<Fault> Book::Store::upgrade() {
   if (schema_ == kSchema) return std::nullopt;
   int code = database_.run("BEGIN IMMEDIATE");
@@ -361,7 +362,7 @@ std::optional<Fault> Book::Store::find_end() {
   return std::nullopt;
 }
 
-/// What is wrong with where the row points. `before`: rows that are to be appended together with it.
+/// What is wrong with the entry that the row refers to. `before`: rows that are to be appended together with it.
 std::optional<Fault> Book::Store::objection(const Row& row, const Content& content,
                                             std::span<const Row> before) const {
   struct Target {
@@ -429,7 +430,7 @@ Result<Row, Fault> Book::Store::row_for(const Entry& entry, std::span<const Row>
 Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
   if (!lock_) return Fault{Trouble::no_permission, path_ + " was opened to read only"};
   if (entries.empty()) return Fault{Trouble::not_an_entry, "nothing to append"};
-  // After a commit that failed nobody knows whether it came to be; the file does.
+  // After a commit that failed it is not known whether the entries are in the file: it is read again.
   if (!end_is_certain_)
     if (const auto fault = find_end()) return *fault;
 
@@ -454,7 +455,7 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
   if (code != SQLITE_OK) {
     const Fault fault = could_not_write(code, path_, database_.message());
     if (database_.in_transaction())
-      static_cast<void>(database_.run("ROLLBACK"));  // may have happened by itself
+      static_cast<void>(database_.run("ROLLBACK"));  // SQLite may have rolled back already
     end_is_certain_ = false;
     return fault;
   }
@@ -480,7 +481,7 @@ Result<Done, Fault> Book::Store::each(const std::string& condition, std::initial
 template <class Sheet>
 Result<std::optional<Number>, Fault> Book::Store::find_sheet(const Sheet& sheet) const {
   std::optional<Number> found;
-  // Within a text of the body this could not stand: its quotes are escaped there.
+  // This finds the member and never a text within the body: there quotes are escaped.
   const std::string digest = "\"sha256\":\"" + sha256(sheet.text) + '"';
   const auto read = each("WHERE kind = '" + std::string(kind(sheet)) + "' AND " + std::string(kFew) +
                              " AND instr(body, '" + digest + "') > 0 ORDER BY number DESC",
@@ -514,7 +515,7 @@ Result<Book, Fault> Book::open(const std::string& path) {
     return Fault{trouble, "a level book cannot be kept at " + path + ": " + std::strerror(error)};
   }
   auto store = std::make_unique<Store>(path, std::move(lock));
-  // Looked at again now that nobody else can make it.
+  // Asked again: until the lock was ours, somebody else might have made it.
   if (const auto fault = objection_to(path, /*to_write=*/true, exists)) return *fault;
   if (!exists)
     if (const auto made = store->make(); !made.ok()) return made.fault();
@@ -601,13 +602,14 @@ Result<std::vector<SealRecord>, Fault> Book::seals(std::optional<int> last) cons
 
 Result<std::vector<SurveyRecord>, Fault> Book::surveys(std::optional<int> last,
                                                        std::optional<Number> run) const {
-  // Within a text of the body this could not stand: its quotes are escaped there.
+  // This finds the member and never a text within the body: there quotes are escaped.
   const std::string by_run = !run ? "" : " AND instr(body, '\"run\":" + std::to_string(*run) + ",') > 0";
   return store_->surveys(the_last(store_->begun() + by_run, last), {});
 }
 
 Result<std::optional<SurveyRecord>, Fault> Book::survey(const std::string& id) const {
-  // As body_of() writes it, with the id in front: what lies between the quote behind it and the next character.
+  // body_of() writes the id first. So the bodies with this id lie between `from` with a quote behind it and `from` with '#', the
+  // next character.
   const std::string body = *body_of(SurveyBegun{id, {}, 0, 0});
   const std::string from = body.substr(0, body.find("\",\"stage\":"));
   auto found = store_->surveys(store_->begun() + " AND body >= ?1 AND body < ?2", {from + '"', from + '#'});
@@ -758,7 +760,7 @@ Result<std::optional<Number>, Fault> Book::find(const KitText& kit) const { retu
 Result<Audit, Fault> Book::audit(std::span<const NotedSeal> noted) const {
   const Snapshot snapshot(store_->database());
   Audit audit;
-  // As it is now, not as it was when the book was opened: a writer may have upgraded it.
+  // The schema as it is now: since the book was opened a writer may have upgraded it.
   audit.schema = static_cast<int>(store_->database().integer("PRAGMA user_version").value_or(0));
   std::string former(kBeforeTheFirst);
   std::map<Number, std::string>
@@ -772,7 +774,7 @@ Result<Audit, Fault> Book::audit(std::span<const NotedSeal> noted) const {
       which += " (" + audit.first_bad_kind + ", " + audit.first_bad_time + ')';
     }
     audit.findings.push_back(which + ' ' + why);
-    return false;  // what follows hangs on it: one finding says it all
+    return false;  // all that follows depends on it: one finding is enough
   };
   const auto walked = store_->each("ORDER BY number", {}, [&](const Row& row) {
     const Number expected = audit.entries + 1;

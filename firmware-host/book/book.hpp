@@ -20,11 +20,11 @@
 //            user_version its schema, one STRICT table `entry` with an index by survey and kind, and triggers that
 //            refuse change and removal.
 // Schemas    1  the kinds up to and with "seal".
-//            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; an index by kind of what is
-//                 neither a reading nor samples.
+//            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; + an index by kind of all entries
+//                 that are neither readings nor samples.
 //            3  + "move made".
-//            4  + a reading's "mark": such a reading is of a stable mark off the run, and programs of before would take it for one
-//                 of the run; indexes by which surveys are listed and found.
+//            4  + a reading's "mark": such a reading is of a stable mark off the run, and earlier programs would take it for one
+//                 of the run; + indexes for listing and finding surveys.
 //            The chain and its canonical form are the same in all, and an entry's body is read the same way: a member
 //            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
 //            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
@@ -102,7 +102,7 @@ struct PutBack {
   std::string reason;
 };
 /// "corrected": stands in the place of what `reading` was measured to be. `reading` is the entry of the reading itself, also
-/// when it was corrected before; the last correction counts. Whether it is set aside is another matter, which it leaves alone.
+/// when it was corrected before; the last correction counts. A correction does not change whether the reading is set aside.
 struct Corrected {
   Number reading = 0;
   sheet::ReadingEntry by;
@@ -112,7 +112,7 @@ struct Corrected {
 struct Card {
   std::string json;
 };
-/// "move made": a move of a card as it was made on the job; the last word on each move counts.
+/// "move made": a move of a card was made on the job, or was not after all; the last entry on each move counts.
 struct MoveMade {
   Number card = 0;  // the entry of the card
   int order = 0;    // of the move on it, from 1

@@ -47,7 +47,7 @@ Statement& Statement::bind(std::string_view text) {
 int Statement::step() { return sqlite3_step(statement_.get()); }
 
 void Statement::reset() {
-  sqlite3_reset(statement_.get());  // repeats the code of the last step, which its caller has seen
+  sqlite3_reset(statement_.get());  // returns the code of the last step again, which the caller has seen
   sqlite3_clear_bindings(statement_.get());
   bound_ = 0;
 }
@@ -76,11 +76,11 @@ int Database::open(const std::string& path, Access access) {
   const std::string uri = file_uri(path) + (access == Access::read_unchanging ? "?immutable=1" : "");
   sqlite3* connection = nullptr;
   const int code = sqlite3_open_v2(uri.c_str(), &connection, flags, nullptr);
-  connection_.reset(connection);  // there even when opening failed, to hold the message
+  connection_.reset(connection);  // it is there even when opening failed, and holds the message
   if (code != SQLITE_OK) return code;
   sqlite3_extended_result_codes(connection, 0);
-  sqlite3_busy_timeout(connection, 5000);  // milliseconds; a reader at a checkpoint, at most
-  // What a file that others may have tampered with says of itself runs nothing here.
+  sqlite3_busy_timeout(connection, 5000);  // milliseconds: longer than a reader at a checkpoint takes
+  // Others may have tampered with the file: nothing that its schema says is run.
   sqlite3_db_config(connection, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
   sqlite3_db_config(connection, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
   return SQLITE_OK;

@@ -39,7 +39,7 @@ class Database {
  public:
   enum class Access {
     read,
-    read_unchanging,  // nobody writes to it, or could: no lock, no write-ahead log
+    read_unchanging,  // nobody writes to it, and nobody can: without lock and write-ahead log
     write,
     create
   };

@@ -11,7 +11,8 @@
 namespace hangtrue::book {
 namespace {
 
-/// The former holder takes the file away as it leaves: a lock on a file that is no longer at its path locks nobody out.
+/// Whether the locked file is still the one at the path. The former holder removes it as it leaves, and a lock on a removed file
+/// locks nobody out.
 bool still_at(const std::string& path, int descriptor) {
   struct stat held {
   }, there{};

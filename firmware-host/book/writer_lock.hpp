@@ -1,7 +1,7 @@
 // writer_lock.hpp: one writer at a time, by an advisory lock (flock) on a file "-lock" beside the book.
 //
-// Gone with the process, however it ends. A file of its own, since SQLite's locks on the book belong to the process
-// and would be lost with any other descriptor of that file that it closes.
+// The lock is gone with the process, however that ends. It is on a file of its own: SQLite's locks on the book belong to the
+// process, which loses them when it closes any other descriptor of that file.
 #pragma once
 
 #include <optional>
@@ -13,7 +13,7 @@ class WriterLock {
  public:
   enum class Refusal { held, cannot_make };
 
-  /// Takes the lock, or leaves the refusal (and errno in `error`) and returns nothing.
+  /// Takes the lock; or returns nothing, with errno in `error`.
   [[nodiscard]] static std::optional<WriterLock> take(const std::string& book_path, Refusal& refusal,
                                                       int& error);
 

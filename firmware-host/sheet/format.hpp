@@ -28,7 +28,7 @@ enum class Show : std::uint8_t { metric, imperial };
 [[nodiscard]] std::string show_mass(double mass_kg, Show show);
 /// "41.5 MPa", "6.02 ksi".
 [[nodiscard]] std::string show_stress(double stress_Pa, Show show);
-/// "1 1/4 turns", in quarters of a quarter: to 1/16 turn.
+/// "1 1/4 turns", to 1/16 turn.
 [[nodiscard]] std::string show_turns(double turns);
 
 }  // namespace hangtrue::sheet

@@ -93,12 +93,12 @@ class KitReader {
     read_calibration(table, instrument);
     for (Walk& channel : table.tables("channel", required))
       read_channel(channel, instrument, speaks.has_value());
-    if (speaks) table.close();  // what an instrument may say depends on it
+    if (speaks) table.close();  // which keys an instrument may have depends on `speaks`
     if (speaks) check_port(table, instrument);
     kit_.instruments.push_back(std::move(instrument));
   }
 
-  /// A channel of one that the other has by the same name, where no two talkers keep them apart; or nullptr.
+  /// A channel of `one` whose transducer and quantity `other` has as well, unless their talkers keep them apart; or nullptr.
   static const KitChannel* shared_by_name(const KitInstrument& one, const KitInstrument& other) {
     if (one.speaks != Speaks::xdr) return nullptr;
     if (!one.talker.empty() && !other.talker.empty() && one.talker != other.talker) return nullptr;
@@ -230,7 +230,7 @@ class KitReader {
         read_values(table, channel, kind);
       }
     }
-    if (gives && speech_known) table.close();  // what a channel may say depends on both
+    if (gives && speech_known) table.close();  // which keys a channel may have depends on both
     instrument.channels.push_back(std::move(channel));
   }
 

@@ -42,8 +42,8 @@ struct Register {
 
 struct KitChannel {
   std::string transducer;  // name in the sentence, register, or pattern
-  std::string
-      key;  // of it in the sheet, and where it stands: what only the wire can judge is complained of there
+  // The sheet's key of `transducer`, and where it stands: for complaints that only wire/ can make.
+  std::string key;
   int line = 0;
   Channel gives = Channel::slope;
   std::string unit;                // of the raw value where the device does not say (line, modbus)

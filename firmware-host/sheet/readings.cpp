@@ -114,13 +114,14 @@ std::optional<int> index_of(const auto& list, const std::string& text) {
   return static_cast<int>(found - list.begin());
 }
 
-// The channel of that word, where readings of it can be.
+// The channel of that word, if it is one that can have readings.
 std::optional<Channel> readable(const std::string& text) {
   const auto channel = channel_named(text);
   return channel && is_measured_of_run(*channel) ? channel : std::nullopt;
 }
 
-// No instrument here resolves less, and none reads more.
+// The least sigma and the greatest value that are believed. No source: no instrument for this work resolves as little or reads
+// as far.
 constexpr double kLeastSigma = 1e-9;  // m or rad
 double greatest(Channel channel) { return channel == Channel::distance ? 1000.0 : 1.0; }
 
@@ -268,7 +269,7 @@ class ReadingsReader {
     if (const int mark = run_.mark(text); mark >= 0) {
       entry.mark = text;
       entry.at_m = run_.marks[static_cast<std::size_t>(mark)].at_m;
-      // What is no channel at all is complained of in its own column.
+      // A word that is no channel at all was complained of in its own column.
       if (const auto gives = readable(field[channel]); gives && *gives != Channel::distance)
         complain(record, channel, in_quotes(field[channel]) + " at the mark " + in_quotes(text),
                  "\"distance\": nothing else can be read at a mark, which is off the run");
@@ -347,7 +348,7 @@ class ReadingsReader {
     const auto converted =
         plain ? convert(plain.value(), field[unit], kind) : parse_quantity(field[sigma], kind);
     if (!converted) {
-      // A unit that does not fit is complained of in its own column.
+      // A unit that does not fit was complained of in its own column.
       if (!plain)
         complain(record, sigma, in_quotes(field[sigma]) + " (" + converted.fault().what + ")",
                  "one standard deviation, a plain number or " + std::string(name(kind)) + " with its unit");
@@ -417,7 +418,7 @@ Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit, std::
     if (!entry.mark.empty()) {
       const auto mark =
           std::find_if(marks.begin(), marks.end(), [&](const Mark& each) { return each.name == entry.mark; });
-      // One that is not among them gets an index that no fit takes.
+      // A mark that the sheet does not have gets an index that every fit refuses.
       reading.mark = static_cast<std::int16_t>(mark == marks.end() ? kMaxMarks : mark - marks.begin());
     }
     if (entry.channel == Channel::distance) reading.set_up = index_in(survey.set_ups, entry.set_up);

@@ -68,12 +68,12 @@ struct Stiffness {
   double bending_N_m2 = 0, torsion_N_m2 = 0, shear_N = 0;
 };
 
-// Everything that carries over one stretch.
+// A stretch of the run with the members that carry over it.
 struct Stretch {
   double from_m = 0, to_m = 0;
   std::vector<const Member*> members;
 
-  // Neutral height of the members that act as one, with every E divided by 1 + creep where it has had time to.
+  // Neutral height of the members that act as one. `crept`: every E divided by 1 + creep.
   [[nodiscard]] double neutral_up_m(bool crept) const {
     double weight = 0, moment = 0;
     for (const Member* const member : members) {
@@ -817,7 +817,7 @@ class RunReader {
     return index;
   }
 
-  // Two rigid restraints of one motion at one place leave open which of them carries.
+  // Where two rigid restraints hold one motion at one place, nothing tells which of them carries.
   void check_rigid_twice(Walk& table, const beam::Stage& stage) {
     const auto rigid = [](const beam::Restraint<double>& restraint) {
       return restraint.held && restraint.compliance == 0;
@@ -912,7 +912,7 @@ class RunReader {
                    "at most " + std::to_string(kMaxStations) + " places");
   }
 
-  // Start, every so far, and the end; the end stands alone where the last step is short.
+  // The start, each step from it, and the end, even where the last step is shorter.
   void place_stations(Walk& table, double every_m) {
     const double steps = *length_m_ / every_m;
     if (!(steps <= kMaxStations - 1)) {
@@ -923,7 +923,7 @@ class RunReader {
     sheet_.stations_m.push_back(*length_m_);
   }
 
-  // Where a place is asked for, its name may be said instead; so it must not read as one.
+  // A mark's name may be given where a place is asked for; so it must not read as a place.
   void read_mark(Walk& table) {
     const auto name = table.text("name", required);
     const auto at = table.quantity("at", Kind::length, required);

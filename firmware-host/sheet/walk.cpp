@@ -1,5 +1,4 @@
 #include "firmware-host/sheet/walk.hpp"
-#include <utility>
 
 #include <algorithm>
 #include <charconv>
@@ -14,7 +13,7 @@ namespace hangtrue::sheet {
 namespace {
 
 constexpr std::size_t kLargestFile = 1 << 20;
-// The TOML parser recurses once a level: beyond this a sheet is no sheet, and could exhaust the stack.
+// The TOML parser calls itself once a level. A sheet nested deeper than this is refused: it could exhaust the stack.
 constexpr int kMostDotsInAKey = 32;
 
 int line_of(const toml::node& node) { return static_cast<int>(node.source().begin.line); }
