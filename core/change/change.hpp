@@ -11,22 +11,24 @@
 // Many      Of k changes looked at, the chance that chance alone makes any as significant is at most 1 - (1 - p)^k.
 // Smallest  movement that is found with a given power: by the global test (non-central chi-squared) and by its own
 //           corrected test; the greater of the two.
-// Units     those of the changes; scaled by what is called wide inside. Double alone: rechecks are made on the host.
-// Memory    the object (some 100 KB); no heap, no exceptions.
+// Units     those of the changes; scaled by what is called wide inside.
+// Where     on the host alone: on the heap, and by Eigen's decompositions and Boost.Math.
 // Source    H. Pelzer, Zur Analyse geodaetischer Deformationsmessungen, 1971 (congruence test); W. Baarda, A testing
 //           procedure for use in geodetic networks, 1968 (single alternatives, smallest detectable); Z. Sidak,
 //           Rectangular confidence regions, JASA 62 (1967) 626-633 (many, whatever their correlation). From memory.
 #pragma once
 
+#include <Eigen/Core>
 #include <span>
+#include <vector>
 
+#include "core/change/distribution.hpp"
+#include "core/change/thresholds.hpp"
 #include "core/quantity/limits.hpp"
 
 namespace hangtrue::change {
 
 inline constexpr int kMaxChanges = kMaxUnknowns;
-inline constexpr double kPlausible = 3;
-inline constexpr int kMostNamed = 4;  // changes that are named together
 
 struct GlobalTest {
   double statistic = 0;
@@ -50,9 +52,6 @@ struct Named {
 
 /// 1 - (1 - p)^looked_at, exact for small p.
 [[nodiscard]] double corrected(double p_value, int looked_at);
-
-/// Chance that a non-central chi-squared variable exceeds `value`.
-[[nodiscard]] double noncentral_chi_squared_tail(double value, int degrees_of_freedom, double noncentrality);
 
 class Changes {
  public:
@@ -94,20 +93,23 @@ class Changes {
   [[nodiscard]] Named name(double confidence, std::span<const int> rank = {}, double same = 0) const;
 
  private:
-  [[nodiscard]] double information(int i, int j) const { return information_[i][j]; }
   struct Left {
     double information, right;
   };
+  struct Chosen {
+    std::vector<int> set;  // empty: none
+    double gain = 0;
+  };
   [[nodiscard]] bool all_needed(std::span<const int> set, double confidence, Named* values) const;
+  [[nodiscard]] Chosen best_of_size(int size, double confidence, std::span<const int> rank,
+                                    double same) const;
   [[nodiscard]] Left left(int j, std::span<const int> beside) const;
 
-  int count_ = 0, looked_at_ = 0, directions_ = 0;
+  int count_ = 0, looked_at_ = 0;
   double statistic_ = 0;
-  double wide_[kMaxChanges] = {};
-  double information_[kMaxChanges][kMaxChanges] = {};  // G, scaled
-  double right_[kMaxChanges] = {};                     // g, scaled
-  double seen_[kMaxChanges][kMaxChanges] =
-      {};  // row k: a direction that can be seen, over the root of its information
+  Eigen::VectorXd wide_, right_;  // right_: g, scaled
+  Eigen::MatrixXd information_;   // G, scaled
+  Eigen::MatrixXd seen_;  // a row each: a direction that can be seen, over the root of its information
 };
 
 }  // namespace hangtrue::change

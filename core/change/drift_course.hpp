@@ -9,10 +9,9 @@
 //           within 0.15. Fifty years: design working life of buildings, EN 1990, Table 2.1 (from memory).
 #pragma once
 
-namespace hangtrue::change {
+#include "core/change/thresholds.hpp"
 
-inline constexpr double kCreepEnds_days = 50 * 365.25;
-inline constexpr double kCreepExponent = 0.2;
+namespace hangtrue::change {
 
 /// 0 where the time is not above 0.
 [[nodiscard]] double creep_share(double days_under_load);

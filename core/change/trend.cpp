@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
+#include <utility>
 
-#include "core/fit/distribution.hpp"
+#include "core/change/distribution.hpp"
 
 namespace hangtrue::change {
 
@@ -45,7 +45,7 @@ std::optional<Line> fit_line(std::span<const double> days, std::span<const doubl
 
 // |at_start + rate t - limit| <= k sigma(t): a quadratic in t.
 Crossing crossing(const Line& line, double limit, double now_days, double confidence) {
-  const double k = fit::t_quantile((1 + confidence) / 2, std::numeric_limits<double>::infinity());
+  const double k = normal_quantile((1 + confidence) / 2);
   const double short_by = limit - line.at_start;
   Crossing result;
   if (line.rate != 0 && short_by / line.rate >= now_days) result.best_days = short_by / line.rate;

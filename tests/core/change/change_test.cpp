@@ -183,6 +183,105 @@ TEST(Changes, OfTheSmallestDetectableSizeAreFoundAsOftenAsStated) {
   EXPECT_LE(std::min(alarms, named) / double(kPairs), 0.84);  // the greater of the two sizes, not more
 }
 
+/// Changes known by what they do to independent observations of sigma 1: a column of `effect` each, of changes that were
+/// called wide at 1. The observations are given, so that every significance below is exact.
+std::unique_ptr<Changes> observed(const Eigen::MatrixXd& effect, const Eigen::VectorXd& observations) {
+  const auto n = effect.cols();
+  const Eigen::MatrixXd with_prior = effect.transpose() * effect + Eigen::MatrixXd::Identity(n, n);
+  const Eigen::LLT<Eigen::MatrixXd> root(with_prior);
+  const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor> triangle = root.matrixU();
+  const Eigen::VectorXd right = root.matrixL().solve(effect.transpose() * observations);
+  const std::vector<double> wide(std::size_t(n), 1.0);
+  auto changes = std::make_unique<Changes>();
+  EXPECT_TRUE(
+      changes->begin(int(n), wide, {triangle.data(), std::size_t(n * n)}, {right.data(), std::size_t(n)}));
+  return changes;
+}
+/// Each seen by an observation of its own, with a sigma of 0.1: the observations are their sizes in sigmas.
+std::unique_ptr<Changes> apart(const std::vector<double>& sigmas) {
+  const auto n = Eigen::Index(sigmas.size());
+  return observed(10 * Eigen::MatrixXd::Identity(n, n), Eigen::Map<const Eigen::VectorXd>(sigmas.data(), n));
+}
+int named_of(const Changes& changes) { return changes.name(0.95).count; }
+
+// Limits by tables of the normal and chi-squared distributions (from memory): 1.960 is 5 % two-sided; of two looked at, by
+// Sidak, 2.2365 (p 0.02532); chi-squared of two degrees of freedom exceeds 5.991 at 5 %.
+TEST(Changes, AreNamedFromTheSignificanceThatIsAskedFor) {
+  EXPECT_EQ(named_of(*apart({1.95})), 0);
+  EXPECT_EQ(named_of(*apart({1.97})), 1);
+  // The whole is significant, and the one that stands out is so by a hair or not.
+  EXPECT_EQ(named_of(*apart({2.23, 1.3})), 0);
+  EXPECT_EQ(named_of(*apart({2.24, 1.3})), 1);
+  // The one is significant, and the whole is so by a hair or not: 2.447 squared is 5.988.
+  EXPECT_EQ(named_of(*apart({2.445, 0.0})), 0);
+  EXPECT_EQ(named_of(*apart({2.450, 0.0})), 1);
+  EXPECT_EQ(apart({2.24, 1.3})->name(0.99).count, 0);
+}
+
+// The sum of two changes is a third. It explains (a + b)^2 / 2 of a^2 + b^2, and any two of the three explain all:
+// (a - b)^2 / 2 more. Of three looked at, by Sidak, 5 % is 2.388 (p 0.01695): a - b = 3.377.
+TEST(Changes, TwoAreNamedForOneOnlyWhereTheyExplainSignificantlyMore) {
+  Eigen::MatrixXd effect(2, 3);
+  effect << 10, 0, 10, 0, 10, 10;
+  const auto with = [&](double difference) {
+    return observed(effect, Eigen::Vector2d(5 + difference / 2, 5 - difference / 2));
+  };
+  const Named one = with(3.35)->name(0.95), two = with(3.40)->name(0.95);
+  ASSERT_EQ(one.count, 1);
+  EXPECT_EQ(one.change[0], 2);
+  EXPECT_LT(one.rest.p_value, 0.05);  // what is left fails, and yet two would not be surer
+  EXPECT_EQ(one.rest.degrees_of_freedom, 1);
+  EXPECT_EQ(two.count, 2);
+}
+
+TEST(Changes, AtMostFourAreNamedTogetherAndOfVeryManyThree) {
+  const std::vector<double> five(5, 9.0);
+  const Named of_five = apart(five)->name(0.95);
+  EXPECT_EQ(of_five.count, 4);
+  EXPECT_NEAR(of_five.rest.statistic, 81, 1e-9);  // the fifth is left
+  EXPECT_EQ(of_five.rest.degrees_of_freedom, 1);
+  std::vector<double> many(48, 0.0);
+  std::fill_n(many.begin(), 4, 9.0);
+  EXPECT_EQ(named_of(*apart(many)), 4);
+  many.push_back(0);
+  EXPECT_EQ(named_of(*apart(many)), 3);
+}
+
+// A change of 3 times what was called wide is 30 of its sigmas here.
+TEST(Changes, BeyondWhatIsPlausibleAreNotNamed) {
+  EXPECT_EQ(named_of(*apart({29.9})), 1);
+  EXPECT_EQ(named_of(*apart({30.1})), 0);
+}
+
+TEST(Changes, AreSeenWhereTheyAreKnownBetterThanWhatWasCalledWide) {
+  Eigen::MatrixXd effect(1, 1);
+  const Eigen::VectorXd one = Eigen::VectorXd::Constant(1, 5.0);
+  effect << 1.01;
+  EXPECT_TRUE(observed(effect, one)->single(0).seen);
+  EXPECT_EQ(observed(effect, one)->looked_at(), 1);
+  EXPECT_EQ(observed(effect, one)->global().degrees_of_freedom, 1);
+  effect << 0.99;
+  EXPECT_FALSE(observed(effect, one)->single(0).seen);
+  EXPECT_EQ(observed(effect, one)->looked_at(), 0);
+  EXPECT_EQ(observed(effect, one)->global().degrees_of_freedom, 0);
+}
+
+// Two changes that do nearly the same: the first explains 100, the second 100 cos^2.
+TEST(Changes, OfTwoThatExplainAsWellTheLowerRankIsNamed) {
+  const double less = 3.0, cosine = std::sqrt(1 - less / 100);
+  Eigen::MatrixXd effect(2, 2);
+  effect << 10, 10 * cosine, 0, 10 * std::sqrt(1 - cosine * cosine);
+  const auto changes = observed(effect, Eigen::Vector2d(10, 0));
+  const int second_first[] = {1, 0}, as_listed[] = {0, 1};
+  const auto named = [&](std::span<const int> rank, double same) {
+    return changes->name(0.95, rank, same).change[0];
+  };
+  EXPECT_EQ(named(second_first, less + 0.1), 1);
+  EXPECT_EQ(named(second_first, less - 0.1), 0);
+  EXPECT_EQ(named(as_listed, less + 0.1), 0);
+  EXPECT_EQ(named({}, less + 0.1), 0);  // of no rank, the one that explains more
+}
+
 TEST(Changes, RefuseWhatIsNoInformation) {
   Changes changes;
   const double one[] = {1}, none[] = {std::nan("")}, zero[] = {0};
@@ -213,6 +312,22 @@ TEST(NoncentralChiSquared, HasTheMeanItMust) {
   EXPECT_NEAR(mean, 10.5, 1e-3);
   // Baarda's 17.1 for one degree of freedom at 0.1 % and power 80 % (Baarda 1968, nomograms; from memory).
   EXPECT_NEAR(noncentral_chi_squared_tail(10.8276, 1, 17.075), 0.80, 1e-3);
+}
+
+// Tables of the standard normal and of chi-squared, M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, Tables
+// 26.5 and 26.8 (from memory).
+TEST(Distributions, AreThoseOfTheTables) {
+  EXPECT_NEAR(normal_quantile(0.975), 1.959964, 5e-7);
+  EXPECT_NEAR(normal_quantile(0.8), 0.841621, 5e-7);
+  EXPECT_NEAR(normal_two_sided(1.959964), 0.05, 1e-7);
+  EXPECT_NEAR(normal_two_sided(-1.959964), 0.05, 1e-7);
+  EXPECT_NEAR(chi_squared_tail(9.48773, 4), 0.05, 1e-6);
+  EXPECT_NEAR(chi_squared_quantile(0.95, 4), 9.48773, 5e-6);
+  EXPECT_NEAR(chi_squared_quantile(0.95, 100), 124.342, 5e-4);
+  // Against the series and fractions that the fit has of its own.
+  for (const int freedom : {1, 2, 7, 30, 128})
+    for (const double value : {0.1, 3.0, 40.0, 300.0})
+      EXPECT_NEAR(chi_squared_tail(value, freedom) / fit::chi_squared_tail(value, freedom), 1, 1e-11);
 }
 
 TEST(Line, HasTheCovarianceOfTheGuide) {
