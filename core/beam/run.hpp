@@ -14,6 +14,7 @@
 // Source  S. P. Timoshenko, Strength of Materials, Part I (bending, shear deformation, torsion; from memory).
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <limits>
 #include <span>
@@ -59,6 +60,11 @@ struct LoadPart {
   Scalar across_m = 0;  // where the weight acts across the run, to the left positive
 };
 
+/// The motions in which a support can hold the run.
+enum class Motion : std::uint8_t { rise, pitch, roll };
+inline constexpr std::array kMotions{Motion::rise, Motion::pitch, Motion::roll};
+inline constexpr int kMotionCount = int(kMotions.size());
+
 /// One motion that a support restrains.  shape at the support = zero position - compliance * force.
 template <class Scalar>
 struct Restraint {
@@ -79,6 +85,10 @@ struct Support {
   Scalar at_m = 0;
   Restraint<Scalar> rise, pitch, roll;
   Holds holds = Holds::both;
+  [[nodiscard]] constexpr const Restraint<Scalar>& restraint(Motion motion) const {
+    return motion == Motion::rise ? rise : motion == Motion::pitch ? pitch : roll;
+  }
+  [[nodiscard]] constexpr bool one_way() const { return holds != Holds::both; }
 };
 
 /// A step of the work. Bit i set: support i listed, load i on.
@@ -105,7 +115,9 @@ struct Run {
 template <class Value>
 struct Motions {
   Value rise{}, pitch{}, roll{};
-  /// 0 rise, 1 pitch, 2 roll: for loops over all three.
+  constexpr Value& operator[](Motion m) { return (*this)[int(m)]; }
+  constexpr const Value& operator[](Motion m) const { return (*this)[int(m)]; }
+  /// 0 rise, 1 pitch, 2 roll.
   constexpr Value& operator[](int m) { return m == 0 ? rise : m == 1 ? pitch : roll; }
   constexpr const Value& operator[](int m) const { return m == 0 ? rise : m == 1 ? pitch : roll; }
 };
@@ -150,5 +162,13 @@ struct Parameter {
   std::int16_t index = 0;
   friend constexpr bool operator==(Parameter, Parameter) = default;
 };
+
+/// What can be asked of each motion of a support.
+inline constexpr Motions<ParameterKind> kOffsets{ParameterKind::offset_rise, ParameterKind::offset_pitch,
+                                                 ParameterKind::offset_roll};
+inline constexpr Motions<ParameterKind> kSprings{ParameterKind::spring_rise, ParameterKind::spring_pitch,
+                                                 ParameterKind::spring_roll};
+inline constexpr Motions<ParameterKind> kMoves{ParameterKind::move_rise, ParameterKind::move_pitch,
+                                               ParameterKind::move_roll};
 
 }  // namespace hangtrue::beam

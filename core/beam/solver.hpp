@@ -128,6 +128,17 @@ class Solver {
                                                     const Solver& zeros_from);
 
  private:
+  // Unknowns of a stage in their order: of bending, then (from twist_row_) of torsion.
+  enum : int { kClampHeight, kClampSlope, kForces };
+  enum : int { kClampRoll, kTorques };
+  // Rows of bend_ and of twist_ at a node; moment, shear and torque are those right of it.
+  enum BendRow : int { kHeight, kRotation, kMoment, kShear, kBendRows };
+  enum TwistRow : int { kRoll, kTorque, kTwistRows };
+  // Flexibility of an interval: 1/EI, 1/GA, 1/GJ.
+  struct Flex {
+    Scalar bend, shear, twist;
+  };
+  static constexpr std::size_t kFlexes = 3;
   // Columns of the released structure: support forces and couples first, then loads. 72 and 60 at the most.
   static constexpr int kMaxBend = 2 * kMaxSupports + kMaxLoads;
   static constexpr int kMaxTwist = kMaxSupports + kMaxLoads;
@@ -152,6 +163,10 @@ class Solver {
         from;
   };
 
+  /// Two places are one where they differ by less: rounding.
+  [[nodiscard]] static Scalar same_place(Scalar length_m) {
+    return Scalar(32) * std::numeric_limits<Scalar>::epsilon() * length_m;
+  }
   /// Of a run that check() found good.
   Solver(const Run<Scalar>& run, int columns, Scalar* storage);
   [[nodiscard]] static Result<Done, RunFault> check(const Run<Scalar>& run, int columns,
@@ -159,6 +174,16 @@ class Solver {
   void find_nodes();
   void integrate();
   [[nodiscard]] int node_at(Scalar x_m) const;
+  [[nodiscard]] Flex flex(int interval) const {
+    const Scalar* const begin = flex_ + kFlexes * std::size_t(interval);
+    return {begin[0], begin[1], begin[2]};
+  }
+  void set_flex(int interval, Flex yields) {
+    Scalar* const begin = flex_ + kFlexes * std::size_t(interval);
+    begin[0] = yields.bend;
+    begin[1] = yields.shear;
+    begin[2] = yields.twist;
+  }
   [[nodiscard]] Place place(Scalar x_m, Side side) const;
   [[nodiscard]] LoadTerms load_terms(int index, Place place) const;
   void basis_at(Place place, Basis& basis) const;
@@ -172,6 +197,22 @@ class Solver {
                bool whole_shape, Scalar x_m, std::span<Scalar> out) const;
   void combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const;
 
+  // A motion that an engaged support holds, and the column of its force.
+  struct HeldMotion {
+    int support;
+    Motion motion;
+    int column;
+  };
+  struct Held {
+    HeldMotion row[2 * kMaxSupports];
+    int count = 0;
+  };
+  class Bending;
+  [[nodiscard]] const Restraint<Scalar>& restraint(const HeldMotion& row) const {
+    return run_.supports[std::size_t(row.support)].restraint(row.motion);
+  }
+  [[nodiscard]] Result<Held, StageFault> held_motions(int stage, std::uint32_t engaged) const;
+
   void set_zeros(int stage);
   [[nodiscard]] Result<Done, StageFault> settle(int stage);
   [[nodiscard]] Result<Done, StageFault> solve_bending(int stage, std::uint32_t engaged,
@@ -180,11 +221,11 @@ class Solver {
   [[nodiscard]] bool contradicts(int stage, std::uint32_t engaged, int* support) const;
   [[nodiscard]] Result<Done, StageFault> check(const State<Scalar>& state) const;
 
-  [[nodiscard]] const Scalar* bend_node(int node) const {
-    return bend_ + std::size_t(node) * 4u * std::size_t(bend_columns_);
+  [[nodiscard]] Scalar* bend(int node, BendRow row) const {
+    return bend_ + (std::size_t(node) * kBendRows + std::size_t(row)) * std::size_t(bend_columns_);
   }
-  [[nodiscard]] const Scalar* twist_node(int node) const {
-    return twist_ + std::size_t(node) * 2u * std::size_t(twist_columns_);
+  [[nodiscard]] Scalar* twist(int node, TwistRow row) const {
+    return twist_ + (std::size_t(node) * kTwistRows + std::size_t(row)) * std::size_t(twist_columns_);
   }
   // Solution of a stage: row `unknown` (clamp height, clamp slope, support forces and couples; then clamp
   // roll, support torques), column 0 the value, column 1 + p the derivative by parameter p.
@@ -192,8 +233,22 @@ class Solver {
     return solution_ + (std::size_t(stage) * std::size_t(unknowns_) + std::size_t(unknown)) *
                            std::size_t(1 + max_parameters_);
   }
-  [[nodiscard]] Scalar* zero(int support, int motion) const {
-    return zero_ + (std::size_t(support) * 3u + std::size_t(motion)) * std::size_t(1 + max_parameters_);
+  [[nodiscard]] Scalar* clamp_height(int stage) const { return solution(stage, kClampHeight); }
+  [[nodiscard]] Scalar* clamp_slope(int stage) const { return solution(stage, kClampSlope); }
+  [[nodiscard]] Scalar* clamp_roll(int stage) const { return solution(stage, twist_row_ + kClampRoll); }
+  /// Force or couple of a column of the released structure, and torque of one of torsion.
+  [[nodiscard]] Scalar* force(int stage, int column) const { return solution(stage, kForces + column); }
+  [[nodiscard]] Scalar* torque(int stage, int column) const {
+    return solution(stage, twist_row_ + kTorques + column);
+  }
+  [[nodiscard]] static std::size_t index(int support, Motion motion) {
+    return std::size_t(support) * kMotions.size() + std::size_t(motion);
+  }
+  [[nodiscard]] Scalar* zero(int support, Motion motion) const {
+    return zero_ + index(support, motion) * std::size_t(1 + max_parameters_);
+  }
+  [[nodiscard]] Scalar& stage_zero(int stage, int support, Motion motion) const {
+    return stage_zeros_[std::size_t(stage) * kMotions.size() * run_.supports.size() + index(support, motion)];
   }
 
   Run<Scalar> run_;
@@ -202,7 +257,7 @@ class Solver {
   int unknowns_ = 0, twist_row_ = 0;
   Scalar force_unit_ = 1, torque_unit_ = 1;  // EI / length^2, GJ / length: the small systems are of order one
 
-  int rise_column_[kMaxSupports] = {}, pitch_column_[kMaxSupports] = {}, roll_column_[kMaxSupports] = {};
+  Motions<int> column_[kMaxSupports] = {};  // of the released structure; -1: not held. Roll: of torsion
   int support_node_[kMaxSupports] = {};
   int part_first_[kMaxLoadParts] = {}, part_last_[kMaxLoadParts] = {};  // nodes
   bool warmth_[kMaxLoads] = {};
@@ -212,17 +267,16 @@ class Solver {
   const Scalar* share_ = nullptr;  // solve_held(): factor on each load
 
   // In the caller's storage.
-  Scalar* node_m_ = nullptr;  // nodes
-  Scalar* jump_ = nullptr;    // nodes; 0 or 1
-  Scalar* flex_ = nullptr;    // intervals x 3: 1/EI, 1/GA, 1/GJ
-  Scalar* bend_ = nullptr;    // nodes x 4 x bend_columns: height, rotation; right of the node: moment, shear
-  Scalar* twist_ = nullptr;   // nodes x 2 x twist_columns: roll; right of the node: torque
-  Scalar* solution_ = nullptr;     // stages x unknowns x (1 + parameters)
-  Scalar* zero_ = nullptr;         // supports x 3 x (1 + parameters): zero positions of the stage in hand
-  Scalar* stage_zeros_ = nullptr;  // stages x supports x 3: their values, stage by stage
+  Scalar* node_m_ = nullptr;    // nodes
+  Scalar* jump_ = nullptr;      // nodes; 0 or 1
+  Scalar* flex_ = nullptr;      // intervals x Flex
+  Scalar* bend_ = nullptr;      // nodes x BendRow x bend_columns
+  Scalar* twist_ = nullptr;     // nodes x TwistRow x twist_columns
+  Scalar* solution_ = nullptr;  // stages x unknowns x (1 + parameters)
+  Scalar* zero_ = nullptr;      // supports x motions x (1 + parameters): zero positions of the stage in hand
+  Scalar* stage_zeros_ = nullptr;  // stages x supports x motions: their values, stage by stage
 };
 
-extern template class Solver<double>;
-extern template class Solver<float>;
+// Instantiated for double and float in solver.cpp (the released structure), stages.cpp and shape.cpp.
 
 }  // namespace hangtrue::beam

@@ -6,13 +6,6 @@ namespace {
 using beam::Motions;
 using beam::ParameterKind;
 
-struct MotionKinds {
-  ParameterKind offset, spring;
-};
-constexpr Motions<MotionKinds> kKinds{{ParameterKind::offset_rise, ParameterKind::spring_rise},
-                                      {ParameterKind::offset_pitch, ParameterKind::spring_pitch},
-                                      {ParameterKind::offset_roll, ParameterKind::spring_roll}};
-
 Unknown shape(ParameterKind kind, int index = 0) {
   return {UnknownKind::shape, {kind, static_cast<std::int16_t>(index)}, 0};
 }
@@ -91,19 +84,17 @@ bool build_unknowns(const beam::Run<Scalar>& run, int stage, int finished_stage,
     if (!by_finish.lists_support(i)) continue;
     const beam::Support<Scalar>& support = run.supports[static_cast<std::size_t>(i)];
     const Motions<Prior<Scalar>>& offset = offset_priors(priors, by_survey, i);
-    if (support.rise.held) push(shape(kKinds.rise.offset, i), offset.rise);
-    if (support.pitch.held) push(shape(kKinds.pitch.offset, i), offset.pitch);
-    if (support.roll.held) push(shape(kKinds.roll.offset, i), offset.roll);
+    for (const beam::Motion motion : beam::kMotions)
+      if (support.restraint(motion).held) push(shape(beam::kOffsets[motion], i), offset[motion]);
   }
   push(shape(ParameterKind::bending), priors.bending);
   push(shape(ParameterKind::torsion), priors.torsion);
   for (int i = 0; i < supports; ++i) {
     if (!by_finish.lists_support(i)) continue;
     const beam::Support<Scalar>& support = run.supports[static_cast<std::size_t>(i)];
-    const auto springs = [](const beam::Restraint<Scalar>& held) { return held.held && held.compliance > 0; };
-    if (springs(support.rise)) push(shape(kKinds.rise.spring, i), priors.log_spring[i].rise);
-    if (springs(support.pitch)) push(shape(kKinds.pitch.spring, i), priors.log_spring[i].pitch);
-    if (springs(support.roll)) push(shape(kKinds.roll.spring, i), priors.log_spring[i].roll);
+    for (const beam::Motion motion : beam::kMotions)
+      if (const auto& held = support.restraint(motion); held.held && held.compliance > 0)
+        push(shape(beam::kSprings[motion], i), priors.log_spring[i][motion]);
   }
   for (int i = 0; i < run.loads; ++i)
     if (by_finish.lists_load(i)) push(shape(ParameterKind::load, i), priors.load[i]);
