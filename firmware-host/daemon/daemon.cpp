@@ -11,6 +11,7 @@
 
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/daemon/stored_card.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -832,7 +833,7 @@ void Daemon::take_checks() {
   today.date = book::rfc3339(log_.now()).substr(0, 10);
   for (const Slot& slot : slots_)
     today.instruments.push_back({slot.instrument.kit().name, slot.instrument.temperature_C(now_us())});
-  warnings_ = job::check_warnings(sheets_.kit, all.value(), today, sheets_.run.show);
+  warnings_ = say::warnings(job::check_warnings(sheets_.kit, all.value(), today), sheets_.run.show);
   session_->take_checks(std::move(checks).value());
 }
 
@@ -867,8 +868,9 @@ void Daemon::check_zero(const CheckZero& command) {
   const auto instrument = instrument_for(command.instrument, Channel::slope, "slope or roll");
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
-  if (const auto objection = job::ZeroCheckGuide::objection(kit)) return refuse("check", *objection);
-  begin_check({*instrument, job::ZeroCheckGuide(kit, sheets_.run.show)});
+  if (const auto objection = job::ZeroCheckGuide::objection(kit))
+    return refuse("check", say::refusal(*objection, kit.name, sheets_.run.show));
+  begin_check({*instrument, job::ZeroCheckGuide(kit)});
 }
 
 void Daemon::check_datum(const CheckDatum& command) {
@@ -877,7 +879,7 @@ void Daemon::check_datum(const CheckDatum& command) {
   if (!instrument) return;
   const sheet::KitInstrument& kit = slots_[*instrument].instrument.kit();
   if (const auto objection = job::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
-    return refuse("check", *objection);
+    return refuse("check", say::refusal(*objection, kit.name, sheets_.run.show));
   begin_check({*instrument, job::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
 }
 
@@ -900,10 +902,11 @@ void Daemon::say_step() {
   instrument.restart(now_us(), /*fixed=*/true);
   std::visit(
       [&](const auto& guide) {
+        const std::string instruction = say::instruction(guide, sheets_.run.show);
         say("check",
             "step " + std::to_string(guide.step() + 1) + " of " + std::to_string(guide.steps()) + ": " +
-                guide.instruction(),
-            {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", guide.instruction()}});
+                instruction,
+            {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", instruction}});
       },
       check_->guide);
 }
@@ -977,7 +980,8 @@ void Daemon::take_step() {
   }
   std::visit(
       [&](auto& guide) {
-        if (const auto complaint = guide.take(values)) return refuse("next", *complaint);
+        if (const auto objection = guide.take(values))
+          return refuse("next", say::refusal(*objection, guide.instrument(), sheets_.run.show));
         if (!guide.done()) return say_step();
         const auto earlier = log_.checks();
         if (!earlier.ok()) return refuse("next", earlier.fault().says);
@@ -988,8 +992,9 @@ void Daemon::take_step() {
 
 template <class Outcome>
 void Daemon::end_check(const Outcome& outcome) {
-  check_found_ = outcome.sentences;
-  for (const std::string& sentence : outcome.sentences) say("check", sentence);
+  check_found_ =
+      say::findings(outcome.findings, slots_[check_->instrument].instrument.kit().name, sheets_.run.show);
+  for (const std::string& sentence : check_found_) say("check", sentence);
   check_->found.assign(outcome.checks.begin(), outcome.checks.end());
   if (outcome.sound) return keep_check();
   say("check",

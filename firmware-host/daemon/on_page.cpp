@@ -7,6 +7,7 @@
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/page/json.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -209,7 +210,7 @@ void Daemon::show_all() {
         [&](const auto& of) {
           guide.steps = of.steps();
           guide.step = std::min(of.step() + 1, of.steps());
-          if (!of.done()) guide.instruction = of.instruction();
+          if (!of.done()) guide.instruction = say::instruction(of, sheets_.run.show);
         },
         check_->guide);
     guide.in_doubt = !check_->found.empty();

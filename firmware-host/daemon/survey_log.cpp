@@ -200,7 +200,7 @@ Result<job::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const
   if (!all.ok()) return all.fault();
   const auto entries = book_.entries(survey, {"set-up", "reading", "survey closed"});
   if (!entries.ok()) return entries.fault();
-  return job::checks_for_survey(sheets.kit, all.value(), survey, entries.value(), sheets.run.show);
+  return job::checks_for_survey(sheets.kit, all.value(), survey, entries.value());
 }
 
 Result<book::SetUp, book::Fault> SurveyLog::last_set_up() const {

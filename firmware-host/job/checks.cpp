@@ -8,7 +8,6 @@
 #include <variant>
 
 #include "core/fit/repeatability.hpp"
-#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::job {
 namespace {
@@ -74,90 +73,88 @@ double set_up_sigma(const book::DatumCheck& check, double reading_sigma) {
   return fit::sigma_of_mean(pooled.scatter(), 1, stated, refuted);
 }
 
-std::string list_of(const std::vector<std::string>& words) {
-  std::string text;
-  for (std::size_t i = 0; i < words.size(); ++i)
-    text += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
-  return text;
+/// The lower the graver: nothing read with it can be trusted; it ought to be looked at; it is known less well.
+int grade(const Warning& warning) {
+  struct Grade {
+    int operator()(const CalibrationOverdue&) const { return 0; }
+    int operator()(const ZeroTooLarge&) const { return 0; }
+    int operator()(const HasDrifted&) const { return 0; }
+    int operator()(const CalibrationDue&) const { return 1; }
+    int operator()(const CheckIsOld&) const { return 1; }
+    int operator()(const TemperatureFar&) const { return 1; }
+    int operator()(const NoCalibrationStated&) const { return 2; }
+    int operator()(const NoZeroCheck&) const { return 2; }
+    int operator()(const NoDatumCheck&) const { return 2; }
+  };
+  return std::visit(Grade{}, warning.what);
 }
 
-// Warnings of one instrument, with their grade: the lower the graver.
+/// Finds the warnings of one instrument.
 class Warnings {
  public:
   Warnings(const sheet::KitInstrument& instrument, std::span<const book::NumberedEntry> checks,
-           std::optional<Days> day, std::optional<double> temperature_C, sheet::Show show)
-      : instrument_(instrument), checks_(checks), day_(day), temperature_C_(temperature_C), show_(show) {}
+           std::optional<Days> day, std::optional<double> temperature_C)
+      : instrument_(instrument), checks_(checks), day_(day), temperature_C_(temperature_C) {}
 
-  std::vector<std::pair<int, std::string>> take() {
+  std::vector<Warning> take() {
     calibration();
-    std::vector<std::string> unchecked;
+    std::vector<Channel> unchecked;
     for (const sheet::KitChannel& channel : instrument_.channels) {
       if (channel.gives == Channel::distance)
         datum(channel);
       else if (is_measured_of_run(channel.gives) && channel.zero_sigma > 0 && !zero(channel))
-        unchecked.emplace_back(word(channel.gives));
+        unchecked.push_back(channel.gives);
     }
-    if (!unchecked.empty())
-      add(2, "no zero check of " + list_of(unchecked) +
-                 " in the book: its zero error is known only as well as the kit sheet's zero_sigma says.");
+    if (!unchecked.empty()) add(NoZeroCheck{std::move(unchecked)});
     return std::move(found_);
   }
 
  private:
-  void add(int grade, const std::string& text) { found_.emplace_back(grade, instrument_.name + ": " + text); }
+  template <class What>
+  void add(What what) {
+    found_.push_back({instrument_.name, std::move(what)});
+  }
 
   void calibration() {
-    if (!instrument_.calibration) return add(2, "no calibration is stated in the kit sheet.");
+    if (!instrument_.calibration) return add(NoCalibrationStated{});
     const std::optional<Days> due = day_of(instrument_.calibration->due);
     if (!due || !day_) return;
     const auto left = (*due - *day_).count();
     if (left < 0)
-      add(0, "calibration overdue since " + instrument_.calibration->due + '.');
+      add(CalibrationOverdue{instrument_.calibration->due});
     else if (left <= kCalibrationSoon_days)
-      add(1, "calibration due on " + instrument_.calibration->due + ", in " + std::to_string(left) +
-                 (left == 1 ? " day." : " days."));
+      add(CalibrationDue{instrument_.calibration->due, static_cast<int>(left)});
   }
 
-  void age_and_temperature(const std::string& what, book::Time time, std::optional<double> temperature_C) {
+  void age_and_temperature(Channel channel, book::Time time, std::optional<double> temperature_C) {
     if (day_) {
       const auto age = (*day_ - std::chrono::floor<std::chrono::days>(time)).count();
-      if (age > kCheckKeeps_days)
-        add(1, "the last " + what + " is " + std::to_string(age) + " days old; check it again.");
+      if (age > kCheckKeeps_days) add(CheckIsOld{channel, static_cast<int>(age)});
     }
     if (temperature_C && temperature_C_ && std::abs(*temperature_C_ - *temperature_C) > kTemperatureFar_C)
-      add(1, "read at " + say::temperature_words(*temperature_C_, show_) + ", but its " + what +
-                 " was made at " + say::temperature_words(*temperature_C, show_) +
-                 "; check it again at the temperature of the work.");
+      add(TemperatureFar{channel, *temperature_C_, *temperature_C});
   }
 
   // False: never checked.
   bool zero(const sheet::KitChannel& channel) {
-    const std::vector<DatedZero> all = zero_checks(checks_, instrument_.name, say::word(channel.gives));
+    const std::vector<DatedZero> all = zero_checks(checks_, instrument_.name, word(channel.gives));
     if (all.empty()) return false;
-    const std::string name(say::word(channel.gives));
     const book::ZeroCheck& last = *all.back().check;
-    const auto show = [&](double value) { return say::fine_slope_words(value, show_); };
-    if (std::abs(last.zero) > 3 * channel.zero_sigma)
-      add(0, name + " reads " + show(last.zero) + " too much, more than three times its zero_sigma of " +
-                 show(channel.zero_sigma) + ": have it serviced.");
+    if (std::abs(last.zero) > kServiceSigmas * channel.zero_sigma)
+      add(ZeroTooLarge{channel.gives, last.zero, channel.zero_sigma});
     if (all.size() > 1) {
       const book::ZeroCheck& former = *all[all.size() - 2].check;
       const Drift moved = drift(former.zero, former.sigma, last.zero, last.sigma, channel.zero_keeps);
       if (moved.significant)
-        add(0, name + " zero has drifted by " + show(moved.by) + " +- " + show(moved.sigma) + " from " +
-                   say::date_of(all[all.size() - 2].time) + " to " + say::date_of(all.back().time) +
-                   ": what was read between the two may be off by as much.");
+        add(HasDrifted{channel.gives, moved.by, moved.sigma, all[all.size() - 2].time, all.back().time});
     }
-    age_and_temperature("zero check of " + name, all.back().time, last.temperature_C);
+    age_and_temperature(channel.gives, all.back().time, last.temperature_C);
     return true;
   }
 
   void datum(const sheet::KitChannel& channel) {
     const std::vector<DatedTilt> all = datum_checks(checks_, instrument_.name);
-    if (all.empty())
-      return add(2,
-                 "no datum check in the book: the tilt of its plane is known only as well as the run sheet "
-                 "assumes.");
+    if (all.empty()) return add(NoDatumCheck{});
     const book::DatumCheck& last = *all.back().check;
     if (all.size() > 1) {
       const book::DatumCheck& former = *all[all.size() - 2].check;
@@ -165,20 +162,16 @@ class Warnings {
       const double keeps = apart > 0 ? channel.sigma / apart : 0;
       const Drift moved = drift(former.tilt_rad, former.sigma_rad, last.tilt_rad, last.sigma_rad, keeps);
       if (moved.significant)
-        add(0, "the tilt of its plane has drifted by " + say::fine_slope_words(moved.by, show_) + " +- " +
-                   say::fine_slope_words(moved.sigma, show_) + " from " +
-                   say::date_of(all[all.size() - 2].time) + " to " + say::date_of(all.back().time) +
-                   ": what was read between the two may be off by as much.");
+        add(HasDrifted{channel.gives, moved.by, moved.sigma, all[all.size() - 2].time, all.back().time});
     }
-    age_and_temperature("datum check", all.back().time, last.temperature_C);
+    age_and_temperature(channel.gives, all.back().time, last.temperature_C);
   }
 
   const sheet::KitInstrument& instrument_;
   std::span<const book::NumberedEntry> checks_;
   std::optional<Days> day_;
   std::optional<double> temperature_C_;
-  sheet::Show show_;
-  std::vector<std::pair<int, std::string>> found_;
+  std::vector<Warning> found_;
 };
 
 }  // namespace
@@ -206,29 +199,25 @@ Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedE
   return checks;
 }
 
-std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
-                                        std::span<const book::NumberedEntry> checks, const Occasion& occasion,
-                                        sheet::Show show) {
-  std::vector<std::pair<int, std::string>> graded;
+std::vector<Warning> check_warnings(const sheet::KitSheet& kit, std::span<const book::NumberedEntry> checks,
+                                    const Occasion& occasion) {
+  std::vector<Warning> warnings;
   for (const sheet::KitInstrument& instrument : kit.instruments) {
     const auto used = std::find_if(occasion.instruments.begin(), occasion.instruments.end(),
                                    [&](const auto& each) { return each.name == instrument.name; });
     if (!occasion.instruments.empty() && used == occasion.instruments.end()) continue;
     const std::optional<double> temperature_C =
         used == occasion.instruments.end() ? std::nullopt : used->temperature_C;
-    for (auto& each : Warnings(instrument, checks, day_of(occasion.date), temperature_C, show).take())
-      graded.push_back(std::move(each));
+    for (Warning& each : Warnings(instrument, checks, day_of(occasion.date), temperature_C).take())
+      warnings.push_back(std::move(each));
   }
-  std::stable_sort(graded.begin(), graded.end(),
-                   [](const auto& a, const auto& b) { return a.first < b.first; });
-  std::vector<std::string> warnings;
-  for (auto& each : graded) warnings.push_back(std::move(each.second));
+  std::stable_sort(warnings.begin(), warnings.end(),
+                   [](const Warning& a, const Warning& b) { return grade(a) < grade(b); });
   return warnings;
 }
 
 Checks checks_for_survey(const sheet::KitSheet& kit, std::span<const book::NumberedEntry> checks,
-                         book::Number survey, std::span<const book::NumberedEntry> of_survey,
-                         sheet::Show show) {
+                         book::Number survey, std::span<const book::NumberedEntry> of_survey) {
   book::Number end = survey;
   Occasion occasion;
   std::map<std::string, std::optional<double>> stands_at_m;
@@ -258,7 +247,7 @@ Checks checks_for_survey(const sheet::KitSheet& kit, std::span<const book::Numbe
   Checks result = gather_checks(kit, counting);
   for (const auto& [name, place_m] : stands_at_m)
     if (place_m) result.set_ups.push_back({name, *place_m});
-  if (!temperatures_C.empty()) result.warnings = check_warnings(kit, counting, occasion, show);
+  if (!temperatures_C.empty()) result.warnings = check_warnings(kit, counting, occasion);
   return result;
 }
 

@@ -25,21 +25,15 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <variant>
 #include <vector>
 
+#include "core/quantity/channel.hpp"
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/sheet/format.hpp"
+#include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 
 namespace hangtrue::job {
-
-/// A finding that nobody asked for is shown only when chance would bring it in less than 1 - this of the cases.
-inline constexpr double kAlarmConfidence = 0.99;
-/// Common practice, no source: how old a check may be, how soon a calibration is announced, and how far the
-/// temperature may be from that of the check.
-inline constexpr int kCheckKeeps_days = 30;
-inline constexpr int kCalibrationSoon_days = 30;
-inline constexpr double kTemperatureFar_C = 10.0;
 
 /// Prior of one channel's zero error.
 struct CheckedZero {
@@ -61,12 +55,52 @@ struct PlacedSetUp {
   double stands_at_m = 0;
 };
 
+// ---- warnings. A check is named by the channel that it is of: distance stands for the datum check of a laser.
+
+struct NoCalibrationStated {};
+struct CalibrationOverdue {
+  std::string since;  // full-date
+};
+struct CalibrationDue {
+  std::string on;  // full-date
+  int in_days = 0;
+};
+struct NoZeroCheck {
+  std::vector<Channel> channels;
+};
+struct NoDatumCheck {};
+struct ZeroTooLarge {  // beyond kServiceSigmas of the zero_sigma
+  Channel channel = Channel::slope;
+  double zero_rad = 0, zero_sigma_rad = 0;
+};
+struct HasDrifted {  // between the last two checks
+  Channel channel = Channel::slope;
+  double by_rad = 0, sigma_rad = 0;
+  book::Time from{}, to{};
+};
+struct CheckIsOld {
+  Channel channel = Channel::slope;
+  int days = 0;
+};
+struct TemperatureFar {
+  Channel channel = Channel::slope;
+  double now_C = 0, at_check_C = 0;
+};
+
+/// What is to be known of an instrument before it is used.
+struct Warning {
+  std::string instrument;
+  std::variant<NoCalibrationStated, CalibrationOverdue, CalibrationDue, NoZeroCheck, NoDatumCheck,
+               ZeroTooLarge, HasDrifted, CheckIsOld, TemperatureFar>
+      what;
+};
+
 /// What a survey starts from, beyond its sheets.
 struct Checks {
   std::vector<CheckedZero> zeros;
   std::vector<CheckedTilt> tilts;
   std::vector<PlacedSetUp> set_ups;
-  std::vector<std::string> warnings;  // shown with the fit
+  std::vector<Warning> warnings;  // shown with the fit
 };
 
 /// The latest check of each channel and laser that the kit sheet has, out of these (in order of the book; entries of
@@ -82,20 +116,20 @@ struct Occasion {
   std::string date;                     // full-date, "2026-09-14"
   std::vector<Instrument> instruments;  // empty: all of the kit sheet
 };
-/// One sentence each, the graver first: calibration overdue, due within kCalibrationSoon_days, none stated; zero or
-/// datum tilt drifted between the last two checks (at kAlarmConfidence, zero_keeps allowed for), zero beyond three
-/// times zero_sigma, no check, check older than kCheckKeeps_days, temperature farther than kTemperatureFar_C from that
-/// of the check.
-[[nodiscard]] std::vector<std::string> check_warnings(const sheet::KitSheet& kit,
-                                                      std::span<const book::NumberedEntry> checks,
-                                                      const Occasion& occasion, sheet::Show show);
+/// The graver first: calibration overdue, zero too large, zero or datum tilt drifted between the last two checks (at
+/// kAlarmConfidence, zero_keeps allowed for); then calibration due within kCalibrationSoon_days, a check older than
+/// kCheckKeeps_days, a temperature farther than kTemperatureFar_C from that of the check; then no calibration stated and
+/// no check. Within these by instrument, as the kit sheet has them.
+[[nodiscard]] std::vector<Warning> check_warnings(const sheet::KitSheet& kit,
+                                                  std::span<const book::NumberedEntry> checks,
+                                                  const Occasion& occasion);
 
 /// All that checks mean for one survey, warnings of the day of its last reading included. `checks`: of the whole book
 /// (Book::checks()). `of_survey`: the survey's set-ups, readings and closing (Book::entries()), the last word of a
 /// set-up's name counting; other entries are passed over.
 [[nodiscard]] Checks checks_for_survey(const sheet::KitSheet& kit,
                                        std::span<const book::NumberedEntry> checks, book::Number survey,
-                                       std::span<const book::NumberedEntry> of_survey, sheet::Show show);
+                                       std::span<const book::NumberedEntry> of_survey);
 
 /// Whether two zero checks of a channel differ by more than their sigmas and zero_keeps (each once) explain.
 struct Drift {

@@ -14,6 +14,7 @@
 #include "core/change/trend.hpp"
 #include "core/fit/distribution.hpp"
 #include "firmware-host/job/sheet_changes.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -956,8 +957,9 @@ void Comparison::gather_remarks() {
     result_.remarks.push_back("The surveys are of two stages: what stands as before is survey " +
                               result_.from + " carried over to stage \"" + to_record_.begun.stage +
                               "\" with the loads of the run sheet, and was not read so.");
-  const auto take = [&](const char* which, const std::vector<std::string>& warnings) {
-    for (const std::string& warning : warnings) result_.remarks.push_back(which + warning);
+  const auto take = [&](const char* which, const std::vector<Warning>& warnings) {
+    for (const Warning& warning : warnings)
+      result_.remarks.push_back(which + say::warning(warning, run_->show));
   };
   take("Earlier survey: ", earlier_.last().booked.checks.warnings);
   take("Later survey: ", later_.checks.warnings);

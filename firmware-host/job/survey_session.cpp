@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "core/adjust/workspace.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -837,7 +838,7 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const FitReport& rep
                        {"p_value", each.p_value},
                        {"verdict", say::word(each.verdict)}});
   json["repeats"] = std::move(repeats);
-  json["warnings"] = report.warnings;
+  json["warnings"] = say::warnings(report.warnings, run.show);
   if (report.next)
     json["next_reading"] = {{"at_m", report.next->at_m},
                             {"channel", say::word(report.next->channel)},

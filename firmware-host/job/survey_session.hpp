@@ -84,10 +84,10 @@ struct FitReport {
   std::vector<fit::StationShape<double>> stations;
   std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
   fit::SelfTest<double> self_test;
-  std::vector<NamedCause> causes;     // only where the self-test fails
-  std::optional<NextReading> next;    // none without an instrument
-  std::vector<Repeats> repeats;       // one a channel that has any
-  std::vector<std::string> warnings;  // of the checks taken
+  std::vector<NamedCause> causes;   // only where the self-test fails
+  std::optional<NextReading> next;  // none without an instrument
+  std::vector<Repeats> repeats;     // one a channel that has any
+  std::vector<Warning> warnings;    // of the checks taken
 };
 
 /// What one move does to another support that is engaged now.

@@ -5,6 +5,7 @@
 #include <cstdio>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -22,9 +23,9 @@ Curve edge_curve(char mark, std::string label, const sheet::RunSheet& run, const
   return curve;
 }
 
-std::string warning_lines(const job::FitReport& report) {
+std::string warning_lines(const job::FitReport& report, sheet::Show show) {
   std::string text;
-  for (const std::string& warning : report.warnings) text += folded("Note: " + warning, 6);
+  for (const job::Warning& each : report.warnings) text += folded("Note: " + warning(each, show), 6);
   return text;
 }
 
@@ -264,7 +265,7 @@ std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report) {
           folded("  " + right_set(percent(report.causes[i].weight), 12) + "  " + report.causes[i].words, 16);
   }
   for (const job::Repeats& repeats : report.repeats) text += folded(repeats_words(run, repeats), 4);
-  text += warning_lines(report);
+  text += warning_lines(report, run.show);
   if (report.next) text += folded(next_words(run, *report.next), 4);
   return text;
 }
@@ -362,7 +363,7 @@ std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, 
   for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
       text += folded(repeats_words(run, repeats), 2);
-  text += warning_lines(report);
+  text += warning_lines(report, run.show);
   if (!report.causes.empty()) {
     text += "Likelier causes:\n";
     for (std::size_t i = 0; i < std::min<std::size_t>(report.causes.size(), 3); ++i)

@@ -9,6 +9,7 @@
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/views.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -254,7 +255,7 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
     document.add(std::move(checks));
   if (!counted.warnings.empty()) {
     document.add(Paragraph{"", "What to know of the kit"});
-    document.add(Items{counted.warnings});
+    document.add(Items{say::warnings(counted.warnings, run.show)});
   }
 }
 

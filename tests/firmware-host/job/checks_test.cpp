@@ -5,10 +5,12 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <nlohmann/json.hpp>
 #include <random>
 
 #include "core/fit/repeatability.hpp"
 #include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "tests/firmware-host/job/kit.hpp"
 #include "tests/trials.hpp"
 
@@ -88,7 +90,7 @@ TEST(ChecksForSurvey, AnOldSurveyKeepsItsAnswerWhateverIsCheckedLater) {
   Entries checks{zero_check(5, "2026-09-01T08:00:00Z", "slope", 1e-4),
                  zero_check(50, "2026-11-01T08:00:00Z", "slope", 9e-4)};
   const Entries survey{taken(11, "2026-09-02T08:00:00Z"), taken(12, "2026-09-02T09:00:00Z")};
-  const auto zero = [&] { return checks_for_survey(kit(), checks, 10, survey, run().show).zeros.at(0).zero; };
+  const auto zero = [&] { return checks_for_survey(kit(), checks, 10, survey).zeros.at(0).zero; };
   EXPECT_EQ(zero(), 1e-4);
   checks.push_back(zero_check(13, "2026-09-02T10:00:00Z", "slope", 2e-4));
   EXPECT_EQ(zero(), 1e-4);
@@ -99,9 +101,9 @@ TEST(ChecksForSurvey, AnOldSurveyKeepsItsAnswerWhateverIsCheckedLater) {
 TEST(ChecksForSurvey, ACheckBeforeTheClosingCounts) {
   const Entries checks{zero_check(13, "2026-09-02T10:00:00Z", "slope", 2e-4)};
   Entries survey{taken(11, "2026-09-02T08:00:00Z")};
-  EXPECT_THAT(checks_for_survey(kit(), checks, 10, survey, run().show).zeros, IsEmpty());
+  EXPECT_THAT(checks_for_survey(kit(), checks, 10, survey).zeros, IsEmpty());
   survey.push_back({14, {book::SurveyClosed{}, 10, at("2026-09-02T11:00:00Z")}});
-  EXPECT_EQ(checks_for_survey(kit(), checks, 10, survey, run().show).zeros.size(), 1u);
+  EXPECT_EQ(checks_for_survey(kit(), checks, 10, survey).zeros.size(), 1u);
 }
 
 TEST(ChecksForSurvey, TakesTheLastWordOnWhereASetUpStandsAndWarnsForTheInstrumentsUsed) {
@@ -109,17 +111,20 @@ TEST(ChecksForSurvey, TakesTheLastWordOnWhereASetUpStandsAndWarnsForTheInstrumen
     return book::NumberedEntry{number, {book::SetUp{"A", stands_at_m}, 10, at("2026-09-02T08:00:00Z")}};
   };
   const Entries survey{placed(11, -1.0), placed(12, 5.0), taken(13, "2026-09-02T08:00:00Z", 20.0)};
-  const Checks checks = checks_for_survey(kit(), {}, 10, survey, run().show);
+  const Checks checks = checks_for_survey(kit(), {}, 10, survey);
   ASSERT_EQ(checks.set_ups.size(), 1u);
   EXPECT_EQ(checks.set_ups[0].stands_at_m, 5.0);
-  EXPECT_THAT(checks.warnings, ElementsAre(HasSubstr("level: no zero check of slope and roll")));
+  ASSERT_EQ(checks.warnings.size(), 1u);
+  EXPECT_EQ(checks.warnings[0].instrument, "level");
+  EXPECT_THAT(std::get<NoZeroCheck>(checks.warnings[0].what).channels,
+              ElementsAre(Channel::slope, Channel::roll));
 }
 
 // ---- warnings -----------------------------------------------------------------------------------------------------
 
 std::vector<std::string> warned(const Entries& entries, const std::string& date,
                                 std::optional<double> temperature_C = {}) {
-  return check_warnings(kit(), entries, {date, {{"level", temperature_C}}}, run().show);
+  return say::warnings(check_warnings(kit(), entries, {date, {{"level", temperature_C}}}), run().show);
 }
 Entries checked(const std::string& time, std::optional<double> temperature_C = {}) {
   Entries entries{zero_check(1, time, "slope", 1e-4), zero_check(2, time, "roll", 1e-4)};
@@ -137,8 +142,9 @@ TEST(CheckWarnings, SayWhenACalibrationIsDueOverdueOrNotStated) {
               ElementsAre("level: calibration due on 2027-09-14, in 0 days."));
   EXPECT_THAT(warned(checked("2027-09-10T08:00:00Z"), "2027-09-15"),
               ElementsAre("level: calibration overdue since 2027-09-14."));
-  EXPECT_THAT(check_warnings(kit(), Entries{datum_check(1, "2026-10-01T08:00:00Z", 0)},
-                             {"2026-10-02", {{"laser", {}}}}, run().show),
+  const auto of_laser = check_warnings(kit(), Entries{datum_check(1, "2026-10-01T08:00:00Z", 0)},
+                                       {"2026-10-02", {{"laser", {}}}});
+  EXPECT_THAT(say::warnings(of_laser, run().show),
               ElementsAre("laser: no calibration is stated in the kit sheet."));
 }
 
@@ -150,7 +156,7 @@ TEST(CheckWarnings, SayWhenACheckIsOldOrMissing) {
   EXPECT_THAT(warned({zero_check(1, "2026-10-01T08:00:00Z", "slope", 0)}, "2026-10-02"),
               ElementsAre(HasSubstr("no zero check of roll in the book")));
   // All of the kit where no instrument is named.
-  EXPECT_EQ(check_warnings(kit(), {}, {"2026-10-02", {}}, run().show).size(), 3u);
+  EXPECT_EQ(check_warnings(kit(), {}, {"2026-10-02", {}}).size(), 3u);
 }
 
 TEST(CheckWarnings, SayWhenItIsMuchWarmerOrColderThanAtTheCheck) {
@@ -345,11 +351,14 @@ TEST(SurveyWithChecks, ADatumTiltGoesByWhereTheLaserStands) {
 
 TEST(SurveyWithChecks, WarningsAreShownWithTheFit) {
   Checks checks;
-  checks.warnings = {"level: calibration overdue since 2026-01-01."};
+  checks.warnings = {{"level", CalibrationOverdue{"2026-01-01"}}};
   SurveySession session(run(), &kit(), 0);
   session.take_checks(checks);
   ASSERT_FALSE(session.fit());
-  EXPECT_EQ(session.report().warnings, checks.warnings);
+  ASSERT_EQ(session.report().warnings.size(), 1u);
+  EXPECT_EQ(session.report().warnings[0].instrument, "level");
+  EXPECT_THAT(fit_json(run(), session.report()).at("warnings").dump(),
+              HasSubstr("level: calibration overdue since 2026-01-01."));
 }
 
 }  // namespace

@@ -1,4 +1,4 @@
-// The guided checks: what they ask for, what they make of it, and what they say. Readings are made by the models of
+// The guided checks: what they ask for, what they make of it, and how it is said. Readings are made by the models of
 // core/survey/reading.hpp, written out here; fixed seeds.
 #include "firmware-host/job/commissioning.hpp"
 
@@ -8,6 +8,7 @@
 #include <cmath>
 #include <random>
 
+#include "firmware-host/say/checks.hpp"
 #include "tests/firmware-host/job/kit.hpp"
 #include "tests/trials.hpp"
 
@@ -16,6 +17,7 @@ namespace {
 
 using ::testing::AllOf;
 using ::testing::Contains;
+using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::Not;
@@ -26,12 +28,20 @@ std::vector<CheckReading> both(double slope, double roll, std::optional<double> 
           {Channel::slope, slope, kSlopeSigma, temperature_C}};
 }
 
+template <class Check>
+std::vector<std::string> said(const CheckOutcome<Check>& outcome) {
+  return say::findings(outcome.findings, outcome.checks.at(0).instrument, run().show);
+}
+std::string refused(const std::optional<CheckRefusal>& refusal, const std::string& instrument) {
+  return refusal ? say::refusal(*refusal, instrument, run().show) : "";
+}
+
 // A place that slopes by 4 mm/m and rolls by -2 mm/m.
 ZeroCheckGuide guided(double slope_zero, double roll_zero, double noise, unsigned seed = 1,
-                      int rounds = kRounds, sheet::Show show = sheet::Show::metric) {
+                      int rounds = kRounds) {
   std::mt19937 random(seed);
   std::normal_distribution<double> normal;
-  ZeroCheckGuide guide(level(), show, rounds);
+  ZeroCheckGuide guide(level(), rounds);
   while (!guide.done()) {
     const int face = guide.step() % 2 == 0 ? 1 : -1;
     EXPECT_FALSE(guide.take(both(face * 0.004 + slope_zero + noise * normal(random),
@@ -41,29 +51,46 @@ ZeroCheckGuide guided(double slope_zero, double roll_zero, double noise, unsigne
 }
 
 TEST(ZeroCheckGuide, LeadsFromFaceToFaceAndRoundToRound) {
-  ZeroCheckGuide guide(level(), sheet::Show::metric, 2);
+  ZeroCheckGuide guide(level(), 2);
   EXPECT_EQ(guide.steps(), 4);
-  EXPECT_THAT(guide.instruction(),
+  EXPECT_THAT(say::instruction(guide, run().show),
               AllOf(HasSubstr("round 1 of 2, face 1: stand it on a firm"), HasSubstr("say next")));
   EXPECT_FALSE(guide.take(both(0.001, 0)));
-  EXPECT_THAT(guide.instruction(), HasSubstr("round 1 of 2, face 2: turn it round, end for end"));
+  EXPECT_THAT(say::instruction(guide, run().show),
+              HasSubstr("round 1 of 2, face 2: turn it round, end for end"));
   EXPECT_FALSE(guide.take(both(-0.001, 0)));
-  EXPECT_THAT(guide.instruction(), HasSubstr("round 2 of 2, face 1: turn it back"));
+  EXPECT_THAT(say::instruction(guide, run().show), HasSubstr("round 2 of 2, face 1: turn it back"));
   EXPECT_TRUE(guide.take_back());
-  EXPECT_THAT(guide.instruction(), HasSubstr("round 1 of 2, face 2"));
+  EXPECT_THAT(say::instruction(guide, run().show), HasSubstr("round 1 of 2, face 2"));
   EXPECT_FALSE(guide.done());
   EXPECT_FALSE(guide.result({}).sound);
   EXPECT_THAT(guide.result({}).checks, IsEmpty());
+  EXPECT_THAT(say::findings(guide.result({}).findings, "level", run().show),
+              ElementsAre("Zero check of level: 3 readings are still to be taken."));
   for (int i = 0; i < 3; ++i) EXPECT_FALSE(guide.take(both(i == 1 ? 0.001 : -0.001, 0)));
   EXPECT_TRUE(guide.done());
-  EXPECT_THAT(guide.instruction(), HasSubstr("all readings are taken"));
+  EXPECT_THAT(say::instruction(guide, run().show), HasSubstr("all readings are taken"));
   EXPECT_TRUE(guide.take(both(0, 0)));
 }
 
+TEST(ZeroCheckGuide, GivesEachStepAsValues) {
+  ZeroCheckGuide guide(level(), 2);
+  using Action = ZeroStep::Action;
+  for (const Action action :
+       {Action::stand_and_mark, Action::turn_round, Action::turn_back, Action::turn_round}) {
+    ASSERT_TRUE(guide.next());
+    EXPECT_EQ(guide.next()->action, action) << guide.step();
+    EXPECT_EQ(guide.next()->round, guide.step() / 2 + 1);
+    EXPECT_EQ(guide.next()->face, guide.step() % 2 + 1);
+    EXPECT_FALSE(guide.take(both(0, 0)));
+  }
+  EXPECT_FALSE(guide.next());
+}
+
 TEST(ZeroCheckGuide, TakesNothingUntilEveryChannelHasSettled) {
-  ZeroCheckGuide guide(level(), sheet::Show::metric);
+  ZeroCheckGuide guide(level());
   const std::vector<CheckReading> slope_alone{{Channel::slope, 0.001, kSlopeSigma, {}}};
-  EXPECT_THAT(guide.take(slope_alone).value_or(""), HasSubstr("level roll: no settled reading yet"));
+  EXPECT_THAT(refused(guide.take(slope_alone), "level"), HasSubstr("level roll: no settled reading yet"));
   EXPECT_TRUE(guide.take(both(std::nan(""), 0)));
   EXPECT_TRUE(guide.take({}));
   EXPECT_EQ(guide.step(), 0);
@@ -83,14 +110,14 @@ TEST(ZeroCheckGuide, FindsTheZeroOfBothChannelsAndBooksWhatWasRead) {
   EXPECT_EQ(outcome.checks[1].channel, "roll");
   EXPECT_NEAR(outcome.checks[1].zero, -4e-5, 1e-15);
   EXPECT_TRUE(outcome.sound);
-  EXPECT_THAT(outcome.sentences, Contains("level slope: zero 0.150 mm/m +- 0.008 mm/m, from 3 rounds."));
-  EXPECT_THAT(outcome.sentences, Contains("level roll: the first such check of it in this book."));
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome), Contains("level slope: zero 0.150 mm/m +- 0.008 mm/m, from 3 rounds."));
+  EXPECT_THAT(said(outcome), Contains("level roll: the first such check of it in this book."));
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("0.020 mm/m is stated"), HasSubstr("That is as stated."))));
 }
 
 TEST(ZeroCheckGuide, SpeaksTheUnitsOfTheSite) {
-  EXPECT_THAT(guided(1.5e-4, 0, 0, 1, 3, sheet::Show::imperial).result({}).sentences,
+  EXPECT_THAT(say::findings(guided(1.5e-4, 0, 0).result({}).findings, "level", sheet::Show::imperial),
               Contains("level slope: zero 0.00180 in/ft +- 0.00010 in/ft, from 3 rounds."));
 }
 
@@ -99,11 +126,11 @@ TEST(ZeroCheckGuide, ComparesWithTheLastCheckOfThatChannel) {
                         zero_check(7, "2026-09-01T08:00:00Z", "slope", 1.3e-4),
                         zero_check(8, "2026-09-01T08:00:00Z", "roll", 2e-4)};
   const auto outcome = guided(1.5e-4, -4e-5, 0).result(earlier);
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(
                   HasSubstr("level slope: on 2026-09-01 it was 0.130 mm/m +- 0.010 mm/m; 0.020 mm/m since"),
                   HasSubstr("no more than the two checks and zero_keeps explain"))));
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("level roll: on 2026-09-01 it was"), HasSubstr("it has drifted"))));
   EXPECT_FALSE(outcome.sound);
 }
@@ -112,15 +139,14 @@ TEST(ZeroCheckGuide, SendsAnInstrumentFarBeyondItsZeroSigmaToService) {
   EXPECT_TRUE(guided(0.89e-3, 0, 0).result({}).sound);
   const auto outcome = guided(0.91e-3, 0, 0).result({});
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(outcome.sentences,
-              Contains(AllOf(HasSubstr("more than three times its zero_sigma of 0.300 mm/m"),
-                             HasSubstr("turned round"), HasSubstr("serviced"))));
+  EXPECT_THAT(said(outcome), Contains(AllOf(HasSubstr("more than three times its zero_sigma of 0.300 mm/m"),
+                                            HasSubstr("turned round"), HasSubstr("serviced"))));
 }
 
 TEST(ZeroCheckGuide, SaysWhenReadingsScatterMoreThanStatedAndWhichSigmaToWrite) {
   const auto outcome = guided(1e-4, 0, 4 * kSlopeSigma, 4, 6).result({});
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("level slope: one reading scatters by"), HasSubstr("That is too much"),
                              HasSubstr("write sigma = \"0.0"))));
   EXPECT_EQ(outcome.found[0].repeatability.verdict, fit::ScatterVerdict::larger_than_stated);
@@ -132,18 +158,18 @@ TEST(ZeroCheckGuide, SaysWhenTheScatterHasGrownSinceTheLastCheckAndWhenTheZeroIs
                           at("2026-09-01T08:00:00Z")}}};
   const auto grown = HasSubstr("level slope: on 2026-09-01 one reading scattered by no more than");
   const auto outcome = guided(1e-4, 0, kSlopeSigma, 9, 6).result(earlier);
-  EXPECT_THAT(outcome.sentences, Contains(grown));
+  EXPECT_THAT(said(outcome), Contains(grown));
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(guided(1e-4, 0, 0.2 * kSlopeSigma, 9, 6).result(earlier).sentences, Not(Contains(grown)));
+  EXPECT_THAT(said(guided(1e-4, 0, 0.2 * kSlopeSigma, 9, 6).result(earlier)), Not(Contains(grown)));
   const auto none = HasSubstr("; as good as none (p = ");
-  EXPECT_THAT(outcome.sentences[0], Not(none));
-  EXPECT_THAT(guided(0.5e-5, 0, 0).result({}).sentences[0], none);
+  EXPECT_THAT(said(outcome)[0], Not(none));
+  EXPECT_THAT(said(guided(0.5e-5, 0, 0).result({}))[0], none);
 }
 
 TEST(ZeroCheckGuide, ObjectsToWhatItCannotCheck) {
   EXPECT_FALSE(ZeroCheckGuide::objection(level()));
-  EXPECT_THAT(ZeroCheckGuide::objection(laser()).value_or(""), HasSubstr("neither slope nor roll"));
-  EXPECT_THAT(ZeroCheckGuide::objection(level(), 0).value_or(""), HasSubstr("ask for 1 to 20"));
+  EXPECT_THAT(refused(ZeroCheckGuide::objection(laser()), "laser"), HasSubstr("neither slope nor roll"));
+  EXPECT_THAT(refused(ZeroCheckGuide::objection(level(), 0), "level"), HasSubstr("ask for 1 to 20"));
   EXPECT_TRUE(ZeroCheckGuide::objection(level(), 21));
 }
 
@@ -175,7 +201,7 @@ TEST(DatumCheckGuide, LeadsFromPlaceToPlaceAndFromEndToEnd) {
   const std::vector<CheckReading> any{{Channel::distance, -1.2, kDistanceSigma, {}}};
   std::vector<std::string> said;
   while (!guide.done()) {
-    said.push_back(guide.instruction());
+    said.push_back(say::instruction(guide, run().show));
     EXPECT_FALSE(guide.take(any));
   }
   ASSERT_EQ(said.size(), 8u);
@@ -189,8 +215,8 @@ TEST(DatumCheckGuide, LeadsFromPlaceToPlaceAndFromEndToEnd) {
   EXPECT_THAT(said[7], HasSubstr("3900 mm"));
   EXPECT_TRUE(guide.take(any));
   EXPECT_TRUE(guide.take_back());
-  EXPECT_THAT(guide.instruction(), HasSubstr("3900 mm"));
-  EXPECT_THAT(guide.take({}).value_or(""), HasSubstr("laser distance: no settled reading yet"));
+  EXPECT_THAT(say::instruction(guide, run().show), HasSubstr("3900 mm"));
+  EXPECT_THAT(refused(guide.take({}), "laser"), HasSubstr("laser distance: no settled reading yet"));
 }
 
 TEST(DatumCheckGuide, FindsTheTiltWithItsSignAndBooksWhatWasRead) {
@@ -206,7 +232,7 @@ TEST(DatumCheckGuide, FindsTheTiltWithItsSignAndBooksWhatWasRead) {
     EXPECT_NEAR(check.far_2[0], 0.008 - (1.31 - tilt * kFar_m), 1e-15);
     EXPECT_EQ(check.temperature_C, 21.0);
     EXPECT_TRUE(outcome.sound);
-    EXPECT_THAT(outcome.sentences,
+    EXPECT_THAT(said(outcome),
                 Contains(HasSubstr(tilt > 0 ? "its plane climbs away from the laser by 0.120 mm/m"
                                             : "its plane sinks away from the laser by 0.080 mm/m")));
   }
@@ -235,12 +261,12 @@ TEST(DatumCheckGuide, TheSigmaForALaterSetUpCoversLevellingAnew) {
 
 TEST(DatumCheckGuide, ComparesWithTheLastCheckAndSendsToServiceBeyondWhatIsAssumed) {
   const Entries earlier{datum_check(4, "2026-09-01T08:00:00Z", 1.1e-4)};
-  EXPECT_THAT(guided_datum(1.2e-4, 0, 0).result(earlier).sentences,
+  EXPECT_THAT(said(guided_datum(1.2e-4, 0, 0).result(earlier)),
               Contains(AllOf(HasSubstr("on 2026-09-01 it was 0.110 mm/m"), HasSubstr("no more than"))));
   const auto outcome = guided_datum(1.2e-3, 0, 0).result(earlier);
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(outcome.sentences, Contains(HasSubstr("it has drifted")));
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome), Contains(HasSubstr("it has drifted")));
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("more than three times the run sheet's sigma of 0.300 mm/m"),
                              HasSubstr("serviced"))));
 }
@@ -248,22 +274,22 @@ TEST(DatumCheckGuide, ComparesWithTheLastCheckAndSendsToServiceBeyondWhatIsAssum
 TEST(DatumCheckGuide, SaysWhenTheLaserDoesNotLevelItselfAlike) {
   const auto outcome = guided_datum(1e-4, kDistanceSigma, 3e-4, 2, 6).result({});
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(outcome.sentences,
+  EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("levelling anew included"), HasSubstr("That is too much"))));
   EXPECT_GT(outcome.checks[0].sigma_rad, 3 * kDistanceSigma / 3.6 / std::sqrt(6.0));
 }
 
 TEST(DatumCheckGuide, ObjectsToPlacesThatTellNothing) {
   EXPECT_FALSE(DatumCheckGuide::objection(laser(), run(), kNear_m, kFar_m));
-  EXPECT_THAT(DatumCheckGuide::objection(level(), run(), kNear_m, kFar_m).value_or(""),
+  EXPECT_THAT(refused(DatumCheckGuide::objection(level(), run(), kNear_m, kFar_m), "level"),
               HasSubstr("no distance"));
-  EXPECT_THAT(DatumCheckGuide::objection(laser(), run(), -0.1, kFar_m).value_or(""),
+  EXPECT_THAT(refused(DatumCheckGuide::objection(laser(), run(), -0.1, kFar_m), "laser"),
               HasSubstr("not both on the run"));
-  EXPECT_THAT(DatumCheckGuide::objection(laser(), run(), 0.3, 4.3).value_or(""),
+  EXPECT_THAT(refused(DatumCheckGuide::objection(laser(), run(), 0.3, 4.3), "laser"),
               HasSubstr("from 0 to 4200 mm"));
-  EXPECT_THAT(DatumCheckGuide::objection(laser(), run(), kFar_m, kNear_m).value_or(""),
+  EXPECT_THAT(refused(DatumCheckGuide::objection(laser(), run(), kFar_m, kNear_m), "laser"),
               HasSubstr("too close"));
-  EXPECT_THAT(DatumCheckGuide::objection(laser(), run(), 1.0, 1.5).value_or(""),
+  EXPECT_THAT(refused(DatumCheckGuide::objection(laser(), run(), 1.0, 1.5), "laser"),
               HasSubstr("at least 1050 mm"));
   EXPECT_TRUE(DatumCheckGuide::objection(laser(), run(), std::nan(""), kFar_m));
   EXPECT_TRUE(DatumCheckGuide::objection(laser(), run(), kNear_m, kFar_m, 0));

@@ -151,10 +151,7 @@ TEST(Repeats, RaiseNoMoreFalseAlarmsThanStated) {
 
 TEST(Views, OfRepeatsAndWarningsFit80Columns) {
   Checks checks;
-  checks.warnings = {
-      "level: calibration overdue since 2026-01-01.",
-      "laser: no datum check in the book: the tilt of its plane is known only as well as the run sheet "
-      "assumes."};
+  checks.warnings = {{"level", CalibrationOverdue{"2026-01-01"}}, {"laser", NoDatumCheck{}}};
   SurveySession session(run(), &kit(), 0);
   session.take_checks(checks);
   for (const sheet::ReadingEntry& entry : repeated(2.5 * kSlopeSigma, 5)) session.add(entry);
