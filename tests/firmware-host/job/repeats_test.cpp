@@ -17,6 +17,10 @@
 namespace hangtrue::job {
 namespace {
 
+using say::card_view;
+using say::fit_view;
+using say::kColumns;
+using say::repeats_words;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::Not;
