@@ -28,58 +28,13 @@
 #include <utility>
 #include <vector>
 
+#include "tests/firmware-host/fixtures/short_shelf.hpp"
 #include "tests/firmware-host/serial/pseudo_terminal.hpp"
 
 namespace hangtrue::daemon {
 
 // Invented for these tests.
-inline const std::string kRunText = R"(title = "Bench shelf"
-length = "3000 mm"
-width = "300 mm"
-stations = { every = "500 mm" }
-[tolerance]
-level = "1.5 mm"
-stage = "in use"
-[material.steel]
-E = "210 GPa"
-G = "81 GPa"
-density = "7850 kg/m3"
-[[member]]
-name = "spine"
-from = "0 mm"
-to = "3000 mm"
-material = "steel"
-section = { shape = "hollow rectangle", depth = "60 mm", width = "40 mm", wall = "4 mm", corner = "8 mm" }
-[[load]]
-name = "books"
-from = "0 mm"
-to = "3000 mm"
-mass = "60 kg"
-sigma = 0.05
-[[support]]
-name = "wall bracket"
-at = "0 mm"
-rise = "12 kN/mm"
-pitch = "18 kN m/rad"
-roll = "rigid"
-[[support]]
-name = "post"
-at = "2700 mm"
-rise = "9 kN/mm"
-pitch = "free"
-roll = "rigid"
-adjust = { by = "shims", stock = "van", rise = ["0 mm", "8 mm"] }
-[[stage]]
-name = "hung"
-supports = ["wall bracket", "post"]
-loads = ["spine"]
-[[stage]]
-name = "in use"
-supports = ["wall bracket", "post"]
-loads = ["spine", "books"]
-[stock.van]
-pieces = [ { thickness = "0.5 mm", count = 12 }, { thickness = "1 mm", count = 12 } ]
-)";
+inline const std::string kRunText = fixtures::short_shelf("Bench shelf", fixtures::Post::on_shims);
 
 inline std::string kit_text(const std::string& port) {
   return R"([[instrument]]
