@@ -258,10 +258,11 @@ std::vector<CardMove> moves_of(const Card& card) {
     const Json json = Json::parse(card.json);
     for (const Json& move : json.at("moves"))
       moves.push_back({whole<int>(move.at("order")), move.at("support").get<std::string>()});
+    return moves;
   } catch (const NotThis&) {
   } catch (const Json::exception&) {
   }
-  return moves;
+  return {};  // one move that cannot be read, and the card has none
 }
 
 }  // namespace hangtrue::book

@@ -10,9 +10,12 @@
 #include <boost/asio/use_awaitable.hpp>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/daemon/stored_card.hpp"
+#include "firmware-host/json/fit.hpp"
+#include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/checks.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -509,8 +512,8 @@ void Daemon::begin_anew() {
 /// Everything from the book: it is the same whether the daemon went on or was started anew.
 void Daemon::begin_session() {
   lasting_ = lasting_from_before();
-  session_ = std::make_unique<job::SurveySession>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
-  job::SurveySession sheet_alone(sheets_.run, nullptr, stage_);
+  session_ = std::make_unique<job::SurveyFit>(sheets_.run, &sheets_.kit, stage_, lasting_.get());
+  job::SurveyFit sheet_alone(sheets_.run, nullptr, stage_);
   predicted_ = sheet_alone.fit() ? job::FitReport{} : sheet_alone.report();
   promise_from_book();
   take_checks();
@@ -557,7 +560,7 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
 }
 
 /// What earlier surveys of this run taught (session/story.hpp).
-std::unique_ptr<job::Lasting> Daemon::lasting_from_before() const {
+std::unique_ptr<job::CarriedState> Daemon::lasting_from_before() const {
   auto taught = log_.taught(sheets_);
   if (!taught.ok()) {
     say("trouble", "nothing is carried on from earlier surveys: " + taught.fault().says);
@@ -712,17 +715,21 @@ void Daemon::take_settled(Take command, const std::string& missing) {
 /// Without readings too: the shape that the sheet predicts, and the reading that would teach most.
 void Daemon::refit() {
   recheck_due_ = true;
-  shims_ = nullptr;
+  card_.reset();
+  shims_.reset();
   if (!is_moving()) on_job_.reset();  // its readings are not these any more
   no_fit_.clear();
-  if (const auto complaint = session_->fit())
-    no_fit_ = "no fit: " + complaint->text();
-  else if (const auto without = session_->make_card())
-    no_fit_ = "no card: " + without->text();
-  if (no_fit_.empty()) shims_ = job::shims_json(sheets_.run, session_->card());
+  if (const auto fitted = session_->fit(); !fitted) {
+    no_fit_ = "no fit: " + say::complaint(sheets_.run, fitted.fault()).text();
+  } else if (auto made = job::make_card(*session_); !made.ok()) {
+    no_fit_ = "no card: " + say::complaint(sheets_.run, made.fault()).text();
+  } else {
+    card_ = std::move(made).value();
+    shims_ = json::stored_card(sheets_.run, *card_);
+  }
   if (session_->readings().empty()) return;
   if (!no_fit_.empty()) return say("live", no_fit_);
-  const job::Card& card = session_->card();
+  const job::Card& card = *card_;
   const fit::SelfTest<double>& test = session_->report().self_test;
   say("live",
       std::to_string(test.degrees_of_freedom) + " readings kept, " + std::to_string(test.beyond_gate) +
@@ -1057,24 +1064,21 @@ bool Daemon::moves_stand_against(const char* command) const {
   return is_moving();
 }
 
-std::optional<std::string> Daemon::objection(const Json& shims) const {
-  const auto stored = read_card(shims);
-  if (!stored.ok()) return stored.fault();
-  if (!stored.value().fit_holds)
-    return "the readings do not hold together: no move is to be made by this card";
-  if (stored.value().hold_point == adjust::short_name(adjust::HoldPoint::read_again))
-    return "this card says read again first";
+std::optional<std::string> Daemon::objection(const job::StoredCard& card) const {
+  if (!card.fit_holds) return say::unusable_card("it does not say whether its fit holds");
+  if (!*card.fit_holds) return "the readings do not hold together: no move is to be made by this card";
+  if (card.hold_point == adjust::HoldPoint::read_again) return "this card says read again first";
   return std::nullopt;
 }
 
 /// From now on the card is the one that was shown when the person went to make its moves.
 void Daemon::begin_moves() {
   if (is_checking("begin moves") || moves_stand_against("begin moves")) return;
-  if (shims_.is_null() || session_->readings().empty())
+  if (!shims_ || session_->readings().empty())
     return refuse("begin moves", no_fit_.empty() ? "nothing has been read in this survey" : no_fit_);
-  if (const auto why_not = objection(shims_)) return refuse("begin moves", *why_not);
-  const Json& moves = shims_.at("moves");  // objection() has seen that they are there
-  if (std::all_of(moves.begin(), moves.end(), [](const Json& move) { return move.contains("when_stage"); }))
+  if (const auto why_not = objection(*shims_)) return refuse("begin moves", *why_not);
+  if (std::all_of(shims_->moves.begin(), shims_->moves.end(),
+                  [](const job::StoredMove& move) { return move.when_stage.has_value(); }))
     return refuse("begin moves", "the card has no move for this stage");
   if (!show_card()) return;
   if (on_job_)
@@ -1087,11 +1091,11 @@ void Daemon::mark_move(const MarkMove& move) {
   const char* const command = move.made ? "made" : "not made";
   if (is_checking(command)) return;
   if (!on_job_) return refuse(command, "no card is on the job; card puts one there");
-  const auto stored = read_card(on_job_->shims);
-  if (!stored.ok()) return refuse(command, stored.fault());
-  const std::vector<StoredMove>& moves = stored.value().moves;
+  if (!on_job_->card) return refuse(command, say::unusable_card(on_job_->card.fault().says));
+  const job::StoredCard& card = on_job_->card.value();
+  const std::vector<job::StoredMove>& moves = card.moves;
   const auto found = std::find_if(moves.begin(), moves.end(),
-                                  [&](const StoredMove& each) { return each.order == move.order; });
+                                  [&](const job::StoredMove& each) { return each.order == move.order; });
   if (found == moves.end())
     return refuse(command, "move " + std::to_string(move.order) + ", but the card has " +
                                std::to_string(moves.size()) + (moves.size() == 1 ? " move" : " moves"));
@@ -1099,7 +1103,7 @@ void Daemon::mark_move(const MarkMove& move) {
   if ((made != on_job_->made.end()) == move.made)
     return refuse(command, "move " + std::to_string(move.order) +
                                (move.made ? " is ticked as made already" : " is not ticked as made"));
-  if (const auto why_not = objection(on_job_->shims); why_not && move.made) return refuse(command, *why_not);
+  if (const auto why_not = objection(card); why_not && move.made) return refuse(command, *why_not);
   if (found->when_stage)
     return refuse(command, "move " + std::to_string(move.order) + " is made only when stage \"" +
                                *found->when_stage + "\" begins");
@@ -1129,23 +1133,21 @@ void Daemon::promise_from_book() {
   promised_.reset();
   const auto on_job = log_.card_on_job();
   if (on_job.ok() && on_job.value() && !on_job.value()->made.empty())
-    on_job_ = {on_job.value()->number, Json::parse(on_job.value()->card.json, nullptr, false),
-               on_job.value()->made, true};
+    on_job_ = {on_job.value()->number, json::read_card(on_job.value()->card.json), on_job.value()->made,
+               true};
   const auto promise = log_.promise();
   if (!promise.ok() || !promise.value()) return;
   const book::BookedCard& card = promise.value()->card;
-  Json shims = Json::parse(card.card.json, nullptr, false);
-  const auto stored = read_card(shims);
-  if (!stored.ok()) {
-    say("card", "entry " + std::to_string(card.number) + ", the card of survey " + promise.value()->survey +
-                    ", is not compared with what is found now. " + stored.fault());
-    return;
-  }
+  auto promised = json::read_card(card.card.json);
+  if (!promised.ok())
+    return say("card", "entry " + std::to_string(card.number) + ", the card of survey " +
+                           promise.value()->survey + ", is not compared with what is found now. " +
+                           say::unusable_card(promised.fault().says));
   // Those for a later stage are still to come.
-  for (const StoredMove& move : stored.value().moves)
+  for (const job::StoredMove& move : promised.value().moves)
     if (!move.when_stage && std::find(card.made.begin(), card.made.end(), move.order) == card.made.end())
       return;
-  promised_ = {promise.value()->survey, std::move(shims)};
+  promised_ = {promise.value()->survey, std::move(promised).value()};
 }
 
 /// This survey against an earlier one: from now on, as its readings come.
@@ -1195,13 +1197,18 @@ bool Daemon::show_card() {
     refuse("card", "nothing has been read in this survey; take readings first");
     return false;
   }
-  auto complaint = session_->fit();
-  if (!complaint) complaint = session_->make_card();
-  if (complaint) {
-    refuse("card", complaint->text());
+  const auto fitted = session_->fit();
+  if (!fitted) {
+    refuse("card", say::complaint(sheets_.run, fitted.fault()).text());
     return false;
   }
-  const job::Card& card = session_->card();
+  auto made = job::make_card(*session_);
+  if (!made) {
+    refuse("card", say::complaint(sheets_.run, made.fault()).text());
+    return false;
+  }
+  card_ = std::move(made).value();
+  const job::Card& card = *card_;
   const std::string text = say::card_view(sheets_.run, session_->report(), card);
   std::size_t start = 0;
   while (start < text.size()) {
@@ -1209,14 +1216,14 @@ bool Daemon::show_card() {
     say("|", text.substr(start, end - start));
     start = end + 1;
   }
-  const nlohmann::ordered_json shims = job::shims_json(sheets_.run, card);
-  shims_ = shims;
+  shims_ = json::stored_card(sheets_.run, card);
+  const nlohmann::ordered_json shims = json::shims_json(*shims_);
   // A card that the book cannot keep is shown all the same; on_trouble has said why. No move of it can be ticked then.
   if (const auto kept = log_.append({book::Card{shims.dump()}}); kept.ok())
-    on_job_ = {kept.value(), shims, {}, false};
+    on_job_ = {kept.value(), *shims_, {}, false};
   if (answer_) answer_->words = "the card is in the book";
   announcer_.give("result", {{"stage", sheets_.run.stages[std::size_t(stage_)]},
-                             {"fit", job::fit_json(sheets_.run, session_->report())},
+                             {"fit", json::fit_json(sheets_.run, session_->report())},
                              {"shims", shims}});
   return true;
 }

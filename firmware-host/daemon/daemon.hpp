@@ -36,7 +36,8 @@
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
 #include "firmware-host/job/commissioning.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/stored_card.hpp"
+#include "firmware-host/json/shims.hpp"
 #include "firmware-host/page/server.hpp"
 
 namespace hangtrue::daemon {
@@ -93,14 +94,14 @@ class Daemon {
   /// A card in the book whose moves are being made.
   struct OnJob {
     book::Number entry = 0;
-    nlohmann::ordered_json shims;
+    Result<job::StoredCard, json::NotACard> card;
     std::vector<int> made;  // orders of its moves
     bool begun = false;     // its moves are being made
   };
   /// What the card of the survey before this one promised, all its moves made.
   struct Promised {
     std::string survey;
-    nlohmann::ordered_json shims;
+    job::StoredCard card;
   };
 
   void open_ports();
@@ -165,7 +166,7 @@ class Daemon {
   void begin_moves();
   void mark_move(const MarkMove& move);
   /// Why moves of this card are not to be made, or nothing.
-  [[nodiscard]] std::optional<std::string> objection(const nlohmann::ordered_json& shims) const;
+  [[nodiscard]] std::optional<std::string> objection(const job::StoredCard& card) const;
   [[nodiscard]] bool is_moving() const { return on_job_ && (on_job_->begun || !on_job_->made.empty()); }
   /// Whether moves of the card are being made; the command is then refused.
   [[nodiscard]] bool moves_stand_against(const char* command) const;
@@ -193,7 +194,7 @@ class Daemon {
   void place_from_book(const std::vector<book::BookedReading>& readings);
   void take_checks();
   void tell_warnings();
-  [[nodiscard]] std::unique_ptr<job::Lasting> lasting_from_before() const;
+  [[nodiscard]] std::unique_ptr<job::CarriedState> lasting_from_before() const;
   void here();
   void restart();
   void refit();
@@ -228,8 +229,8 @@ class Daemon {
   ClockWatch clock_;
 
   int stage_;
-  std::unique_ptr<job::Lasting> lasting_;
-  std::unique_ptr<job::SurveySession> session_;
+  std::unique_ptr<job::CarriedState> lasting_;
+  std::unique_ptr<job::SurveyFit> session_;
 
   Place place_;
   std::optional<Check> check_;
@@ -241,9 +242,10 @@ class Daemon {
   bool stopping_ = false;
   std::function<void()> on_end_;
 
-  job::FitReport predicted_;      // by the sheet alone
-  nlohmann::ordered_json shims_;  // the card as it is now; null: none
-  std::string no_fit_;            // and why
+  job::FitReport predicted_;              // by the sheet alone
+  std::optional<job::Card> card_;         // of the fit as it is now
+  std::optional<job::StoredCard> shims_;  // the same as it is shown
+  std::string no_fit_;                    // and why
   std::optional<OnJob> on_job_;
   std::optional<Promised> promised_;
 

@@ -7,8 +7,11 @@
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/page/json.hpp"
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/checks.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -179,19 +182,20 @@ void Daemon::show_all() {
       std::vector<KeptReading> kept;
       for (const book::BookedReading& each : booked.value())
         if (each.kept) kept.push_back({each.number, &each.reading});
-      show("run", run_topic(sheets_.run, predicted_, session_->report(), session_->card(), kept, warnings_));
+      show("run", run_topic(sheets_.run, predicted_, session_->report(), *card_, kept, warnings_));
     }
   }
   page::Card card;
   if (on_job_)
-    card = card_topic(sheets_.run, on_job_->shims, on_job_->entry, on_job_->made);
-  else if (!shims_.is_null())
-    card = card_topic(sheets_.run, shims_, 0, {});
+    card = on_job_->card ? card_topic(sheets_.run, on_job_->card.value(), on_job_->entry, on_job_->made)
+                         : unusable_card(on_job_->entry, on_job_->card.fault().says);
+  else if (shims_)
+    card = card_topic(sheets_.run, *shims_, 0, {});
   else
     card.reason = no_fit_;
   card.begun = is_moving();
   if (promised_ && fitted && !session_->readings().empty())
-    card.compared = compared(sheets_.run, promised_->survey, promised_->shims, session_->card());
+    card.compared = compared(sheets_.run, promised_->survey, promised_->card, *card_);
   show("card", card);
 
   page::Kit kit;
@@ -253,14 +257,14 @@ std::string Daemon::record_text(const std::string& survey) const {
                      "\nLevel book " + log_.path() + "\n\n";
   if (!of.story) {
     text += "It goes by another run sheet than the one this program was started with.\n\n";
-  } else if (job::SurveySession* const session = of.story->last().session.get(); session == nullptr) {
+  } else if (job::SurveyFit* const session = of.story->last().session.get(); session == nullptr) {
     text += "No fit: " + of.story->last().trouble + "\n\n";
   } else {
     text += say::fit_view(sheets_.run, session->report()) + '\n';
-    if (const auto without = session->make_card())
-      text += "No card: " + without->text() + "\n\n";
+    if (const auto card = job::make_card(*session); !card)
+      text += "No card: " + say::complaint(sheets_.run, card.fault()).text() + "\n\n";
     else
-      text += say::card_view(sheets_.run, session->report(), session->card()) + '\n';
+      text += say::card_view(sheets_.run, session->report(), card.value()) + '\n';
   }
   text += "Readings\n";
   for (const book::BookedReading& booked : of.readings)

@@ -3,12 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
-#include <nlohmann/json.hpp>
-
 #include "core/quantity/units.hpp"
-#include "firmware-host/daemon/stored_card.hpp"
 #include "firmware-host/job/commissioning.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/cautions.hpp"
+#include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -74,47 +74,79 @@ double mean_of(const job::FitReport& report) {
   return report.stations.empty() ? 0 : sum / double(report.stations.size());
 }
 
-std::string length_or_dash(const std::optional<double>& length_m, sheet::Show show) {
-  return length_m ? sheet::show_fine(*length_m, show) : "-";
+std::string fine_or_dash(double length_m, sheet::Show show) {
+  return std::isfinite(length_m) ? sheet::show_fine(length_m, show) : "-";
 }
 
-page::LevelError level_error(const std::optional<double>& error_m, const std::optional<double>& sigma_m,
-                             const std::optional<double>& chance, sheet::Show show) {
-  return {error_m, sigma_m, length_or_dash(error_m, show), length_or_dash(sigma_m, show),
-          chance ? say::percent(*chance) : "-"};
+std::optional<double> if_finite(double value) {
+  return std::isfinite(value) ? std::optional(value) : std::nullopt;
 }
 
-page::Move move_of(const sheet::RunSheet& run, const StoredMove& stored, std::span<const int> made) {
-  const int support = run.support(stored.support);
-  const sheet::Adjust none;
-  const sheet::Adjust& adjust = support < 0 ? none : run.supports[std::size_t(support)].adjust;
+page::LevelError level_error(const job::LevelForecast& forecast, sheet::Show show) {
+  return {if_finite(forecast.level_error_m), if_finite(forecast.sigma_m),
+          fine_or_dash(forecast.level_error_m, show), fine_or_dash(forecast.sigma_m, show),
+          std::isfinite(forecast.chance) ? say::percent(forecast.chance) : "-"};
+}
+
+page::Where where_of(adjust::Where where) {
+  switch (where) {
+    case adjust::Where::whole:
+      return page::Where::whole;
+    case adjust::Where::near:
+      return page::Where::near;
+    case adjust::Where::far:
+      return page::Where::far;
+    case adjust::Where::left:
+      return page::Where::left;
+    case adjust::Where::right:
+      return page::Where::right;
+    case adjust::Where::near_left:
+      return page::Where::near_left;
+    case adjust::Where::near_right:
+      return page::Where::near_right;
+    case adjust::Where::far_left:
+      return page::Where::far_left;
+    case adjust::Where::far_right:
+      return page::Where::far_right;
+  }
+  return page::Where::whole;
+}
+
+// As the sheet wrote it, where the stock still has it.
+std::string piece_name(const sheet::RunSheet& run, const sheet::Adjust& adjust, double thickness_m) {
+  if (adjust.stock >= 0)
+    for (const sheet::PieceOfStock& kind : run.stocks[std::size_t(adjust.stock)].pieces)
+      if (std::abs(kind.thickness_m - thickness_m) < 1e-9) return kind.label;
+  return sheet::show_length(thickness_m, run.show);
+}
+
+page::Move move_of(const sheet::RunSheet& run, const job::StoredMove& stored, std::span<const int> made) {
   page::Move move;
   move.order = stored.order;
   move.support = stored.support;
+  const int support = run.support(move.support);
+  const sheet::Adjust none;
+  const sheet::Adjust& adjust = support < 0 ? none : run.supports[std::size_t(support)].adjust;
   move.by = adjust_by(adjust.by);
   move.rise_m = stored.rise_m;
   move.pitch_rad = stored.pitch_rad;
   move.roll_rad = stored.roll_rad;
   move.does = say::motion_words(stored.rise_m, stored.pitch_rad, stored.roll_rad, run.show);
-  for (const StoredPiece& piece : stored.pieces) {
-    page::Piece& added = move.pieces.emplace_back(page::Piece{
-        piece.where, piece.thickness_m, sheet::show_length(piece.thickness_m, run.show), piece.count});
-    if (adjust.stock >= 0)
-      for (const sheet::PieceOfStock& kind : run.stocks[std::size_t(adjust.stock)].pieces)
-        if (std::abs(kind.thickness_m - piece.thickness_m) < 1e-9) added.name = kind.label;
+  for (const job::StoredPiece& piece : stored.pieces) {
+    move.pieces.push_back(
+        {where_of(piece.where), piece.thickness_m, piece_name(run, adjust, piece.thickness_m), piece.count});
   }
   if (adjust.by == sheet::AdjustBy::rod) {
     move.turns = stored.turns;
-    move.turns_words = sheet::show_turns(std::abs(stored.turns)) + (stored.turns > 0 ? " up" : " down");
+    move.turns_words = say::turns_words(stored.turns);
   }
   move.slacken = say::slacken_words(adjust.by, move.support);
-  move.keep = say::keep_words(stored.limits_hold, move.support);
-  for (const StoredEffect& effect : stored.effects) {
-    const std::string then = say::effect_words({effect.support, effect.rise_m, effect.force_N}, run.show);
-    if (!then.empty()) move.then.push_back(then);
-  }
+  move.keep = say::keep_words(stored.limits_known_to_hold(), move.support);
+  for (const job::Effect& effect : stored.effects)
+    if (const std::string then = say::effect_words(effect, run.show); !then.empty())
+      move.then.push_back(then);
   move.when_stage = stored.when_stage.value_or("");
-  move.level_after = length_or_dash(stored.level_error_m, run.show);
+  move.level_after = stored.level_error_m ? fine_or_dash(*stored.level_error_m, run.show) : "-";
   move.made = std::find(made.begin(), made.end(), move.order) != made.end();
   return move;
 }
@@ -345,13 +377,12 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
                  value_of(reading, judgement.residual, run.show) + " off the fit";
     topic.marks.push_back(std::move(mark));
   }
-  for (const job::NamedCause& cause : report.causes)
-    if (topic.causes.size() < 3) topic.causes.push_back({say::percent(cause.weight), cause.words});
-  for (const job::NamedEstimate& named : report.parameters)
-    topic.learned.push_back(
-        {named.name, say::parameter_value(run, named.name, named.estimate.value),
-         say::parameter_sigma(run, named),
-         std::to_string(std::lround(100 * std::max(0.0, named.estimate.learned))) + " %"});
+  for (const job::LikelierCause& cause : report.causes)
+    if (topic.causes.size() < 3)
+      topic.causes.push_back({say::percent(cause.weight), say::cause_words(cause, run.show)});
+  for (const job::UnknownEstimate& each : report.parameters)
+    topic.learned.push_back({name_of(each.id), say::value(each.found(), run.show),
+                             say::sigma(each.found(), run.show), say::learned_words(each.estimate)});
   for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
       topic.warnings.push_back(say::repeats_words(run, repeats));
@@ -359,50 +390,42 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
   return topic;
 }
 
-page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& shims, std::int64_t entry,
+page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored, std::int64_t entry,
                       std::span<const int> made) {
   page::Card card;
   card.entry = entry;
-  const auto read = read_card(shims);
-  if (!read.ok()) {
-    card.reason = read.fault();
-    return card;
-  }
-  const StoredCard& stored = read.value();
-  card.hold_point = stored.hold_point;
+  card.hold_point = adjust::short_name(stored.hold_point);
   card.reason = stored.reason;
-  for (const adjust::HoldPoint answer : {adjust::HoldPoint::shim_first, adjust::HoldPoint::read_again,
-                                         adjust::HoldPoint::shims_cannot, adjust::HoldPoint::ready_to_bolt}) {
-    if (card.hold_point != adjust::short_name(answer)) continue;
-    card.says = say::to_do_words(answer);
-    card.moves_are = say::moves_heading(stored.fit_holds, answer);
-    card.trusted = stored.fit_holds && answer != adjust::HoldPoint::read_again;
-  }
-  for (const StoredMove& move : stored.moves) card.moves.push_back(move_of(run, move, made));
+  const bool holds = stored.fit_known_to_hold();
+  card.says = say::to_do_words(stored.hold_point);
+  card.moves_are = say::moves_heading(holds, stored.hold_point);
+  card.trusted = holds && stored.hold_point != adjust::HoldPoint::read_again;
+  for (const job::StoredMove& move : stored.moves) card.moves.push_back(move_of(run, move, made));
   if (card.moves.empty()) card.moves_are.clear();
   const auto later = [](const page::Move& move) { return !move.when_stage.empty(); };
   if (!card.moves.empty() && card.trusted && std::all_of(card.moves.begin(), card.moves.end(), later))
     card.says = "Nothing more can be set in this stage. What is left is made when stage \"" +
                 card.moves.front().when_stage + "\" begins. Tighten no final bolt before.";
-  card.before = level_error(stored.level_error_before_m, stored.level_error_before_sigma_m,
-                            stored.chance_within_tolerance_before, run.show);
-  card.after = level_error(stored.level_error_after_m, stored.level_error_after_sigma_m,
-                           stored.chance_within_tolerance, run.show);
+  card.before = level_error(stored.before, run.show);
+  card.after = level_error(stored.after, run.show);
   for (const std::string& advice : stored.advice)
     if (!advice.empty()) card.advice.push_back(advice);
   return card;
 }
 
+page::Card unusable_card(std::int64_t entry, const std::string& why) {
+  page::Card card;
+  card.entry = entry;
+  card.reason = say::unusable_card(why);
+  return card;
+}
+
 std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
-                                       const nlohmann::ordered_json& promised, const job::Card& found) {
-  const auto read = read_card(promised);
-  if (!read.ok()) return std::nullopt;
-  const double promised_m = read.value().level_error_after_m.value_or(std::nan(""));
-  const double promised_sigma_m = read.value().level_error_after_sigma_m.value_or(std::nan(""));
+                                       const job::StoredCard& promised, const job::Card& found) {
+  const double promised_m = promised.after.level_error_m, promised_sigma_m = promised.after.sigma_m;
   // The promise counts on moves of later stages too, where the card has such; then what is found counts on those as well.
-  const std::vector<StoredMove>& moves = read.value().moves;
-  const bool later =
-      std::any_of(moves.begin(), moves.end(), [](const StoredMove& move) { return bool(move.when_stage); });
+  const bool later = std::any_of(promised.moves.begin(), promised.moves.end(),
+                                 [](const job::StoredMove& move) { return move.when_stage.has_value(); });
   const adjust::Prospect<double>& prospect = later ? found.after : found.before;
   const double found_m = prospect.level_error_m, found_sigma_m = prospect.drawn_sigma_m;
   const double sigma_m = std::hypot(promised_sigma_m, found_sigma_m);

@@ -8,12 +8,10 @@
 #include <string>
 #include <vector>
 
-#include <nlohmann/json_fwd.hpp>
-
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
 #include "firmware-host/job/recheck.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/stored_card.hpp"
 #include "firmware-host/page/messages.hpp"
 
 namespace hangtrue::daemon {
@@ -44,16 +42,16 @@ struct KeptReading {
                                   std::span<const KeptReading> kept,
                                   const std::vector<std::string>& warnings);
 
-/// `shims`: as shims_json() makes them, of now or of a card in the book. `made`: orders of moves that were made. A card that
-/// is not whole (stored_card.hpp) has no moves and no answer, and says so as its reason.
-[[nodiscard]] page::Card card_topic(const sheet::RunSheet& run, const nlohmann::ordered_json& shims,
+/// `stored`: of now, or from the book. `made`: orders of moves that were made.
+[[nodiscard]] page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
                                     std::int64_t entry, std::span<const int> made);
 
-/// What a card promised, all its moves made, against what is found now; none where either is no number, or where the card is
-/// not whole.
+/// Of an entry of the book that is no whole card: no moves and no answer, and why as its reason.
+[[nodiscard]] page::Card unusable_card(std::int64_t entry, const std::string& why);
+
+/// What a card promised, all its moves made, against what is found now; none where either is no number.
 [[nodiscard]] std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,
-                                                     const nlohmann::ordered_json& promised,
-                                                     const job::Card& found);
+                                                     const job::StoredCard& promised, const job::Card& found);
 
 /// This survey against an earlier one.
 [[nodiscard]] page::Recheck recheck_topic(const sheet::RunSheet& run, const job::Recheck& recheck);

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <utility>
 
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/quantity.hpp"
+#include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::job {
@@ -57,7 +59,7 @@ class Telling {
     const auto marks = book_.entries(record.number, {"move made"});
     if (!marks.ok()) return marks.fault();
     chapter.moved = moved_by(chapter.booked.cards, !marks.value().empty());
-    std::unique_ptr<Lasting> taught;
+    std::unique_ptr<CarriedState> taught;
     if (chapter.stage < 0) {
       chapter.trouble =
           "survey " + record.begun.id + ": the run sheet has no stage \"" + record.begun.stage + '"';
@@ -65,9 +67,9 @@ class Telling {
       began_from_.push_back(beginning(chapter.stage, record.time));
       fit(chapter, *kit);
       if (chapter.trouble.empty()) {
-        taught = chapter.session->lasting(0);
+        taught = chapter.session->carry(0);
         left_ = Left{chapter.stage, record.time, !chapter.moved.empty()};
-        last_taught_ = std::make_unique<Lasting>(*taught);
+        last_taught_ = std::make_unique<CarriedState>(*taught);
       } else if (!chapter.moved.empty() && left_) {
         left_->moved = true;  // it taught nothing, but the run was moved
       }
@@ -78,7 +80,7 @@ class Telling {
   }
 
   // What a survey of that stage, begun then, starts from; nothing: the sheets alone.
-  std::unique_ptr<Lasting> beginning(int stage, const std::string& time) const {
+  std::unique_ptr<CarriedState> beginning(int stage, const std::string& time) const {
     if (!last_taught_ || !left_) return nullptr;
     const bool back = stage < left_->stage && supports_at(run_, stage) != supports_at(run_, left_->stage);
     const Forget forget = longer_than_a_visit(left_->time, time) ? Forget::offsets_and_zeros
@@ -100,11 +102,12 @@ class Telling {
  private:
   void fit(Chapter& chapter, const sheet::KitSheet& kit) {
     const std::string id = "survey " + chapter.booked.record.begun.id;
-    chapter.session = std::make_unique<SurveySession>(run_, &kit, chapter.stage, began_from_.back().get());
+    chapter.session = std::make_unique<SurveyFit>(run_, &kit, chapter.stage, began_from_.back().get());
     chapter.session->take_checks(chapter.booked.checks);
     for (const book::BookedReading& booked : chapter.booked.readings)
       if (booked.kept) chapter.session->add(booked.reading);
-    chapter.complaint = chapter.session->fit();
+    if (const auto fitted = chapter.session->fit(); !fitted)
+      chapter.complaint = say::complaint(run_, fitted.fault());
     if (chapter.complaint) {
       chapter.session.reset();
       chapter.trouble = id + " cannot be fitted: " + chapter.complaint->text();
@@ -122,8 +125,8 @@ class Telling {
   const book::Book& book_;
   const sheet::RunSheet& run_;
   Story story_;
-  std::vector<std::unique_ptr<Lasting>> began_from_;
-  std::unique_ptr<Lasting> last_taught_;
+  std::vector<std::unique_ptr<CarriedState>> began_from_;
+  std::unique_ptr<CarriedState> last_taught_;
   std::optional<Left> left_;
 };
 
@@ -139,26 +142,12 @@ Result<std::vector<book::SurveyRecord>, book::Fault> former(const book::Book& bo
   return all;
 }
 
-void forget(Lasting& lasting, bool (*goes)(const fit::Unknown&)) {
-  for (int k = 0; k < lasting.carried.count; ++k)
-    if (goes(lasting.carried.unknown[k]))
-      lasting.carried.unknown[k].index = -1;  // which no list of unknowns holds
-}
-
 }  // namespace
 
-std::unique_ptr<Lasting> lasting_for(const Lasting& from, Forget what) {
-  auto result = std::make_unique<Lasting>(from);
-  if (what == Forget::offsets || what == Forget::offsets_and_zeros)
-    forget(*result, [](const fit::Unknown& unknown) {
-      return unknown.kind == fit::UnknownKind::shape &&
-             unknown.shape.kind <= beam::ParameterKind::offset_roll;
-    });
-  if (what == Forget::nothing || what == Forget::offsets) return result;
-  forget(*result, [](const fit::Unknown& unknown) { return unknown.kind == fit::UnknownKind::zero; });
-  result->zeros.clear();
-  result->zero_sigmas.clear();
-  result->zeros_read.clear();
+std::unique_ptr<CarriedState> lasting_for(const CarriedState& from, Forget what) {
+  auto result = std::make_unique<CarriedState>(from);
+  if (what == Forget::offsets || what == Forget::offsets_and_zeros) result->forget_offsets();
+  if (what == Forget::zeros || what == Forget::offsets_and_zeros) result->forget_zeros();
   return result;
 }
 
@@ -228,10 +217,10 @@ std::string story_view(const sheet::RunSheet& run, const Story& story) {
   for (const Chapter& chapter : story.chapters)
     if (chapter.session && (chapter.trouble.empty() || &chapter == &story.last())) told.push_back(&chapter);
   if (told.size() < 2 || !story.last().session) return {};
-  const auto named = [](const Chapter& chapter, const std::string& name) -> const NamedEstimate* {
-    const std::vector<NamedEstimate>& all = chapter.session->report().parameters;
+  const auto named = [](const Chapter& chapter, const UnknownId& id) -> const UnknownEstimate* {
+    const std::vector<UnknownEstimate>& all = chapter.session->report().parameters;
     const auto found =
-        std::find_if(all.begin(), all.end(), [&](const NamedEstimate& each) { return each.name == name; });
+        std::find_if(all.begin(), all.end(), [&](const UnknownEstimate& each) { return each.id == id; });
     return found == all.end() ? nullptr : &*found;
   };
   const std::size_t first = told.size() - std::min(told.size(), kMostColumns);
@@ -240,17 +229,15 @@ std::string story_view(const sheet::RunSheet& run, const Story& story) {
   for (std::size_t k = first; k < told.size(); ++k)
     text += say::right_set(told[k]->booked.record.begun.id + ", " + told[k]->booked.record.begun.stage, 18);
   text += '\n';
-  for (const NamedEstimate& last : story.last().session->report().parameters) {
-    const NamedEstimate* earliest = nullptr;
+  for (const UnknownEstimate& last : story.last().session->report().parameters) {
+    const UnknownEstimate* earliest = nullptr;
     for (const Chapter* chapter : told)
-      if (earliest == nullptr) earliest = named(*chapter, last.name);
+      if (earliest == nullptr) earliest = named(*chapter, last.id);
     if (earliest == &last || !(last.estimate.sigma < kTaught * earliest->estimate.prior_sigma)) continue;
-    const auto shown = [&](double sigma) {
-      return say::parameter_sigma(run, {last.name, {0, sigma, 0, 0, 0}});
-    };
-    text += say::column(last.name, 32) + say::right_set(shown(earliest->estimate.prior_sigma), 12);
+    const auto shown = [&](double sigma) { return say::sigma({kind_of(last.id), 0, sigma}, run.show); };
+    text += say::column(name_of(last.id), 32) + say::right_set(shown(earliest->estimate.prior_sigma), 12);
     for (std::size_t k = first; k < told.size(); ++k) {
-      const NamedEstimate* const then = named(*told[k], last.name);
+      const UnknownEstimate* const then = named(*told[k], last.id);
       text += say::right_set(then == nullptr ? "" : shown(then->estimate.sigma), 18);
     }
     text += '\n';

@@ -21,7 +21,7 @@
 #include <vector>
 
 #include "firmware-host/book/book.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::job {
 
@@ -44,17 +44,17 @@ struct Chapter {
   BookedSurvey booked;
   int stage = 0;
   std::vector<std::string> moved;             // supports moved after its readings, by its cards
-  std::unique_ptr<SurveySession> session;     // fitted; nothing where `trouble` says why
+  std::unique_ptr<SurveyFit> session;         // fitted; nothing where `trouble` says why
   std::optional<sheet::Complaint> complaint;  // why there is none
   std::string trouble;  // why it teaches nothing, a sentence; empty: it goes into what follows
 };
 
 struct Story {
   std::vector<Chapter> chapters;  // the last is the survey that was asked for
-  std::vector<std::unique_ptr<Lasting>>
+  std::vector<std::unique_ptr<CarriedState>>
       lasting;  // [i]: what chapters up to i taught, as it was then; may be empty
-  std::vector<std::unique_ptr<sheet::KitSheet>> kits;  // what sessions refer to
-  std::vector<std::unique_ptr<Lasting>> began_from;    // likewise
+  std::vector<std::unique_ptr<sheet::KitSheet>> kits;     // what sessions refer to
+  std::vector<std::unique_ptr<CarriedState>> began_from;  // likewise
 
   [[nodiscard]] const Chapter& last() const { return chapters.back(); }
 };
@@ -67,7 +67,7 @@ struct Story {
 
 /// What earlier surveys of this run taught to this one, which is under way; nothing where they taught nothing.
 struct Taught {
-  std::unique_ptr<Lasting> lasting;
+  std::unique_ptr<CarriedState> lasting;
   std::string not_taken;  // a sentence where something stood in the way
 };
 [[nodiscard]] Result<Taught, book::Fault> taught_before(const book::Book& book, const sheet::RunSheet& run,
@@ -88,6 +88,6 @@ struct Taught {
 
 /// What lasts of `from` where not everything does.
 enum class Forget { nothing, offsets, zeros, offsets_and_zeros };
-[[nodiscard]] std::unique_ptr<Lasting> lasting_for(const Lasting& from, Forget forget);
+[[nodiscard]] std::unique_ptr<CarriedState> lasting_for(const CarriedState& from, Forget forget);
 
 }  // namespace hangtrue::job

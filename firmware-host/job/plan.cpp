@@ -11,7 +11,7 @@
 #include "core/change/change.hpp"
 #include "firmware-host/job/recheck.hpp"
 #include "firmware-host/say/complaint.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::job {
@@ -65,7 +65,7 @@ std::string name_of(const sheet::RunSheet& run, const sheet::Survey& survey,
     case fit::UnknownKind::mark_height:
       return "mark " + run.marks[index].name + ": height";
     default:
-      return say::parameter_name(run, unknown.shape);
+      return name_of(id_of(run, unknown.shape));
   }
 }
 
@@ -118,8 +118,8 @@ class Planner {
 
   PlanOrComplaint make() {
     if (solved_.trouble()) return {std::nullopt, say::complaint(run_, *solved_.trouble())};
-    SurveySession nothing(run_, &kit_, wish_.stage);
-    if (auto complaint = nothing.fit()) return {std::nullopt, std::move(complaint)};
+    SurveyFit nothing(run_, &kit_, wish_.stage);
+    if (const auto done = nothing.fit(); !done) return {std::nullopt, say::complaint(run_, done.fault())};
     if (!solved_.solver().solve(nothing.fitted().state())) return {std::nullopt, too_many(run_)};
     plan_.wish = wish_;
     const auto before = nothing.fitted().next_reading({});
@@ -157,8 +157,8 @@ class Planner {
 
   [[nodiscard]] bool solve_at_prior() {
     if (solved_.trouble()) return false;
-    SurveySession nothing(run_, &kit_, wish_.stage);
-    return !nothing.fit() && solved_.solver().solve(nothing.fitted().state()).ok();
+    SurveyFit nothing(run_, &kit_, wish_.stage);
+    return nothing.fit().ok() && solved_.solver().solve(nothing.fitted().state()).ok();
   }
 
  private:
@@ -576,10 +576,10 @@ class Planner {
     return find_left_open(*session, plan) && find_not_apart(*session, plan);
   }
 
-  std::unique_ptr<SurveySession> fitted(const std::vector<PlanStop>& stops) const {
-    auto session = std::make_unique<SurveySession>(run_, &kit_, wish_.stage);
+  std::unique_ptr<SurveyFit> fitted(const std::vector<PlanStop>& stops) const {
+    auto session = std::make_unique<SurveyFit>(run_, &kit_, wish_.stage);
     for (sheet::ReadingEntry& each : readings(stops)) session->add(std::move(each));
-    return session->fit() ? nullptr : std::move(session);
+    return session->fit().ok() ? std::move(session) : nullptr;
   }
 
   // The stops of which a mistake would hardly show, and that where it would least; instruments that stay, and marks, apart.
@@ -587,7 +587,7 @@ class Planner {
     int unchecked = 0;
     const PlanStop* least = nullptr;
   };
-  Checked check(SurveySession& session, const std::vector<PlanStop>& walk) const {
+  Checked check(SurveyFit& session, const std::vector<PlanStop>& walk) const {
     Checked result;
     double redundancy = wish_.least_redundancy;
     for (const PlanStop& stop : walk) {
@@ -638,7 +638,7 @@ class Planner {
   }
 
   // Variance of what the fit says that a reading should be, its zero error apart.
-  double variance_there(SurveySession& session, const PlanStop& stop, Channel channel) const {
+  double variance_there(SurveyFit& session, const PlanStop& stop, Channel channel) const {
     fit::Fit<double>& fit = session.fitted();
     const auto unknowns = std::size_t(fit.unknowns());
     std::vector<double> row(unknowns), other(unknowns);
@@ -684,7 +684,7 @@ class Planner {
 
   // ---- what stays open ----------------------------------------------------------------------------------------------
 
-  bool find_left_open(SurveySession& session, Plan& plan) const {
+  bool find_left_open(SurveyFit& session, Plan& plan) const {
     fit::Fit<double>& fit = session.fitted();
     const auto unknowns = std::size_t(fit.unknowns());
     const std::size_t points = 2 * run_.stations_m.size();
@@ -717,7 +717,7 @@ class Planner {
   }
 
   // Zero errors are numbered as the kit lists its channels; without a reading of one, the survey does not name it.
-  std::string named(const SurveySession& session, const fit::Unknown& unknown) const {
+  std::string named(const SurveyFit& session, const fit::Unknown& unknown) const {
     std::vector<std::string> zeros;
     for (const sheet::KitInstrument& instrument : kit_.instruments)
       for (const sheet::KitChannel& channel : instrument.channels)
@@ -730,7 +730,7 @@ class Planner {
   }
 
   // Not an instrument that is not read, nor a support that is not there.
-  bool concerns(const SurveySession& session, const fit::Unknown& unknown) const {
+  bool concerns(const SurveyFit& session, const fit::Unknown& unknown) const {
     if (unknown.kind == fit::UnknownKind::zero)
       return std::any_of(session.survey().readings.begin(), session.survey().readings.end(),
                          [&](const survey::Reading<double>& each) { return each.zero == unknown.index; });
@@ -741,7 +741,7 @@ class Planner {
     return !of_support || listed(run_, wish_.stage, unknown.shape.index);
   }
 
-  bool find_not_apart(SurveySession& session, Plan& plan) const {
+  bool find_not_apart(SurveyFit& session, Plan& plan) const {
     fit::Fit<double>& fit = session.fitted();
     const int unknowns = fit.unknowns();
     const beam::Stage now = run_.beam_stages[std::size_t(wish_.stage)];
@@ -844,17 +844,13 @@ class Planner {
                   std::vector<SmallestMovement>& movements, double SmallestMovement::*into,
                   double& whole_run_m) const {
     const std::vector<sheet::ReadingEntry> entries = readings(walk);
-    SurveySession first(run, &kit_, wish_.stage);
+    SurveyFit first(run, &kit_, wish_.stage);
     for (const sheet::ReadingEntry& each : entries) first.add(each);
-    if (first.fit()) return false;
-    const auto taught = first.lasting(0);
-    for (int k = 0; k < taught->carried.count; ++k)  // zero errors are taken anew
-      if (taught->carried.unknown[k].kind == fit::UnknownKind::zero) taught->carried.unknown[k].index = -1;
-    taught->zeros.clear();
-    taught->zero_sigmas.clear();
-    taught->zeros_read.clear();
+    if (!first.fit()) return false;
+    const auto taught = first.carry(0);
+    taught->forget_zeros();  // they are taken anew
 
-    Since since;
+    ChangesSince since;
     using Kind = beam::ParameterKind;
     const auto change = [&](Kind kind, int index, double wide) {
       since.changes.push_back({{kind, std::int16_t(index)}, {0, wide}});
@@ -873,10 +869,10 @@ class Planner {
     since.mark_sigma_m = kStable_m;
     const std::vector<fit::Change<double>> changes = since.changes;
 
-    SurveySession second(run, &kit_, wish_.stage, taught.get());
-    second.compare(std::move(since));
+    SurveyFit second(run, &kit_, wish_.stage, taught.get());
+    second.expect_changes(std::move(since));
     for (const sheet::ReadingEntry& each : entries) second.add(each);
-    if (second.fit()) return false;
+    if (!second.fit()) return false;
     std::vector<int> unknowns;
     std::vector<double> wide, prior;
     std::vector<std::size_t> which;  // of `changes`

@@ -28,7 +28,7 @@
 
 #include <nlohmann/json_fwd.hpp>
 
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::job {
 

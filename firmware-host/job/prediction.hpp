@@ -1,10 +1,7 @@
-// prediction.hpp: the predicted shape of every stage, as other programs may rely on it and as people read it.
+// prediction.hpp: what the predicted shape of a stage shows: places, spans with their sag, bending stress. SI.
 #pragma once
 
-#include <string>
 #include <vector>
-
-#include <nlohmann/json_fwd.hpp>
 
 #include "firmware-host/job/solved_run.hpp"
 
@@ -34,9 +31,5 @@ struct Span {
 /// Shown, not judged.
 [[nodiscard]] std::vector<double> bending_stress_Pa(const sheet::RunSheet& run,
                                                     const beam::Solver<double>& solver, int stage);
-
-/// {"run": ..., "stages": [...]}, SI. Force on the run, up positive; moment sagging positive.
-[[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run,
-                                                     const beam::Solver<double>& solver);
 
 }  // namespace hangtrue::job

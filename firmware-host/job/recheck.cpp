@@ -15,7 +15,8 @@
 #include "core/fit/distribution.hpp"
 #include "firmware-host/job/sheet_changes.hpp"
 #include "firmware-host/say/checks.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::job {
@@ -278,10 +279,10 @@ class Comparison {
   book::SurveyRecord from_record_, to_record_;
   int from_stage_ = 0, to_stage_ = 0;
   Story earlier_;
-  std::unique_ptr<Lasting> taught_;
+  std::unique_ptr<CarriedState> taught_;
   std::unique_ptr<sheet::KitSheet> kit_;
   BookedSurvey later_;
-  std::unique_ptr<SurveySession> session_;
+  std::unique_ptr<SurveyFit> session_;
   std::vector<Candidate> candidates_;
   std::unique_ptr<change::Changes> changes_ = std::make_unique<change::Changes>();
   std::vector<beam::Piece<double>> soft_pieces_;
@@ -532,7 +533,7 @@ std::optional<sheet::Complaint> Comparison::fit_later() {
   result_.heights_compared = !result_.marks.empty();
 
   list_candidates();
-  Since since;
+  ChangesSince since;
   for (const Candidate& each : candidates_) since.changes.push_back({parameter_of(each), {0, each.wide}});
   since.mark_sigma_m = result_.heights_compared ? kStable_m : 0;
   const std::vector<sheet::ReadingEntry> entries = kept(later_);
@@ -542,11 +543,12 @@ std::optional<sheet::Complaint> Comparison::fit_later() {
       since.drift.push_back(drift_share_ * drift_of(*forecast_, reading, run_->length_m, run_->width_m));
     since.drift_share_sigma = kCreepSigma;
   }
-  session_ = std::make_unique<SurveySession>(*run_, kit_.get(), to_stage_, taught_.get());
+  session_ = std::make_unique<SurveyFit>(*run_, kit_.get(), to_stage_, taught_.get());
   session_->take_checks(later_.checks);
-  session_->compare(std::move(since));
+  session_->expect_changes(std::move(since));
   for (const sheet::ReadingEntry& each : entries) session_->add(each);
-  return session_->fit();
+  if (const auto done = session_->fit(); !done) return say::complaint(*run_, done.fault());
+  return std::nullopt;
 }
 
 beam::Parameter Comparison::parameter_of(const Candidate& candidate) {
@@ -924,16 +926,17 @@ void Comparison::follow_trends() {
     wanted.push_back(std::move(each));
   }
 
-  const std::unique_ptr<Lasting> lasts = lasting_for(*earlier_.lasting.back(), Forget::offsets_and_zeros);
+  const std::unique_ptr<CarriedState> lasts =
+      lasting_for(*earlier_.lasting.back(), Forget::offsets_and_zeros);
   for (const book::SurveyRecord* record : at_stage) {
     const auto kit = booked_kit(book_, *run_, *record);
     if (!kit.ok() || !kit.value()) continue;
     const auto booked = booked_survey(book_, *run_, *kit.value(), *record);
     if (!booked.ok()) continue;
-    SurveySession session(*run_, kit.value().get(), to_stage_, lasts.get());
+    SurveyFit session(*run_, kit.value().get(), to_stage_, lasts.get());
     session.take_checks(booked.value().checks);
     for (const sheet::ReadingEntry& entry : kept(booked.value())) session.add(entry);
-    if (session.fit() || session.report().self_test.outcome == fit::TestOutcome::fails) continue;
+    if (!session.fit() || session.report().self_test.outcome == fit::TestOutcome::fails) continue;
     const auto unknowns = std::size_t(session.unknowns().count);
     std::vector<double> a(unknowns), b(unknowns);
     for (Wanted& each : wanted) {

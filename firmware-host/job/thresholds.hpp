@@ -3,6 +3,33 @@
 
 namespace hangtrue::job {
 
+// ---- fit --------------------------------------------------------------------------------------------------------
+
+/// How far the zero of a support that is pulled home later may be from nominal. Common practice, no source: a wall or a
+/// ceiling plate set out with a spirit level.
+inline constexpr double kLaterHome_m = 0.002, kLaterHome_rad = 0.002;
+
+/// Readings nearer than this stand at the same place. No source: places are given in whole millimetres, and this is far
+/// below one and far above rounding.
+inline constexpr double kSamePlace_m = 1e-6;
+
+// ---- card -------------------------------------------------------------------------------------------------------
+
+/// A one-way support stays engaged as long as it is not pulled on. One that has just engaged carries nothing yet, which is
+/// no fault. No source: below 0 only by rounding.
+inline constexpr double kLeastForce_N = -1e-6;
+
+/// Moves count as worse than none where the level error grows by more than this. No source: a nanometre is rounding.
+inline constexpr double kWorseBy_m = 1e-9;
+
+/// A further reading is advised where it leaves less than this share of the sigma of the finished shape. No source: one
+/// hundredth is worth no walk.
+inline constexpr double kReadingWorthIt = 0.99;
+
+/// An unknown is named as what leaves most open, or a load as worth weighing, where knowing it would leave less than this
+/// share of the sigma of the level error. No source: less than a twentieth is not worth the trouble.
+inline constexpr double kKnowingWorthIt = 0.95;
+
 // ---- checks of the instruments ---------------------------------------------------------------------------------------
 
 /// A finding that nobody asked for is shown only when chance would bring it in less than 1 - this of the cases. No source:

@@ -7,7 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/table.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {

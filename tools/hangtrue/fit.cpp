@@ -5,7 +5,8 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/json/fit.hpp"
+#include "firmware-host/say/fit.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -18,7 +19,7 @@ void add_fit(CLI::App& app, int& exit_code) {
     const auto survey = fitted(*source);
     const job::FitReport& report = survey->session->report();
     if (source->json)
-      std::cout << job::fit_json(survey->run, report).dump() << '\n';
+      std::cout << json::fit_json(survey->run, report).dump() << '\n';
     else
       std::cout << say::fit_view(survey->run, report) << job::story_view(survey->run, survey->story);
     if (report.status == fit::Status::not_settled) {

@@ -7,7 +7,8 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/prediction.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/json/predict.hpp"
+#include "firmware-host/say/predict.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -27,7 +28,7 @@ void add_predict(CLI::App& app, int& exit_code) {
     job::SolvedRun solved(run);
     const beam::Solver<double>& solver = solved.solver();
     if (arguments->json)
-      std::cout << job::prediction_json(run, solver).dump() << '\n';
+      std::cout << json::prediction_json(run, solver).dump() << '\n';
     else
       std::cout << say::prediction_view(run, solver);
     // "No" where the sheet's own limit is exceeded, or a rating.

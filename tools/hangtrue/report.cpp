@@ -7,6 +7,7 @@
 #include <CLI/CLI.hpp>
 
 #include "firmware-host/job/history.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 #include "tools/report/page.hpp"
@@ -84,8 +85,11 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   const job::Story story = from_book(job::tell_story(book, run, survey));
   if (const auto& complaint = story.last().complaint) stop_for({*complaint});
   std::string no_card;
+  std::optional<job::Card> card;
   if (run.tolerance.level_m > 0) {
-    if (const auto complaint = story.last().session->make_card()) stop_for({*complaint});
+    auto made = job::make_card(*story.last().session);
+    if (!made) stop_for({say::complaint(run, made.fault())});
+    card = std::move(made).value();
   } else {
     no_card =
         "The run sheet names no level that the finished run must keep to, so that there is neither a finding "
@@ -97,13 +101,8 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   std::vector<report::Papers> papers;
   for (const job::Chapter& chapter : story.chapters)
     papers.push_back(papers_of(book, run, chapter.booked.record));
-  const report::AsBuilt from{run,
-                             story,
-                             papers,
-                             no_card.empty() ? &story.last().session->card() : nullptr,
-                             no_card,
-                             std::move(record),
-                             std::move(booked.remarks)};
+  const report::AsBuilt from{
+      run, story, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 

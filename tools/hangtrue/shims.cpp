@@ -5,7 +5,9 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -17,10 +19,11 @@ void add_shims(CLI::App& app, int& exit_code) {
   source->add_options(*command);
   command->callback([source, &exit_code] {
     const auto survey = fitted(*source);
-    if (const auto complaint = survey->session->make_card()) stop_for({*complaint});
-    const job::Card& card = survey->session->card();
+    const auto made = job::make_card(*survey->session);
+    if (!made) stop_for({say::complaint(survey->run, made.fault())});
+    const job::Card& card = made.value();
     if (source->json)
-      std::cout << job::shims_json(survey->run, card).dump() << '\n';
+      std::cout << json::shims_json(survey->run, card).dump() << '\n';
     else
       std::cout << say::card_view(survey->run, survey->session->report(), card);
     const adjust::HoldPoint answer = card.hold_point.answer;

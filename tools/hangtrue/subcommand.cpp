@@ -142,10 +142,10 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   const int stage = stage_named(survey->run, source.stage, source.run_path);
   sheet::ReadingsOrComplaints read = sheet::read_readings(source.readings_path, survey->run, kit);
   if (!read.entries) stop_for(read.complaints);
-  survey->csv = std::make_unique<job::SurveySession>(survey->run, kit, stage);
+  survey->csv = std::make_unique<job::SurveyFit>(survey->run, kit, stage);
   survey->session = survey->csv.get();
   for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
-  if (const auto complaint = survey->csv->fit()) stop_for({*complaint});
+  if (const auto done = survey->csv->fit(); !done) stop_for({say::complaint(survey->run, done.fault())});
   return survey;
 }
 

@@ -74,9 +74,9 @@ struct SurveySource {
 struct FittedSurvey {
   sheet::RunSheet run;
   std::optional<sheet::KitSheet> kit;
-  job::Story story;                         // of a book
-  std::unique_ptr<job::SurveySession> csv;  // of readings
-  job::SurveySession* session = nullptr;    // one of the two
+  job::Story story;                     // of a book
+  std::unique_ptr<job::SurveyFit> csv;  // of readings
+  job::SurveyFit* session = nullptr;    // one of the two
 };
 [[nodiscard]] std::unique_ptr<FittedSurvey> fitted(const SurveySource& source);
 

@@ -3,11 +3,12 @@
 #include <cmath>
 #include <map>
 
-#include <nlohmann/json.hpp>
-
 #include "core/quantity/units.hpp"
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/job/prediction.hpp"
+#include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/words.hpp"
 #include "tools/report/fitted_shape.hpp"
 #include "tools/report/reports.hpp"
@@ -48,9 +49,9 @@ struct Writer {
   [[nodiscard]] std::string place(double x_m) const { return show_place(x_m, run.show); }
   [[nodiscard]] std::string slope(double rad) const { return say::fine_slope_words(rad, run.show); }
   [[nodiscard]] std::string stage_name(int index) const { return run.stages[std::size_t(index)]; }
-  [[nodiscard]] const fit::Estimate<double>* estimate(const std::string& name) const {
-    for (const job::NamedEstimate& each : fit.parameters)
-      if (each.name == name) return &each.estimate;
+  [[nodiscard]] const fit::Estimate<double>* estimate(const job::UnknownId& id) const {
+    for (const job::UnknownEstimate& each : fit.parameters)
+      if (each.id == id) return &each.estimate;
     return nullptr;
   }
   [[nodiscard]] std::string limit_source() const {
@@ -122,7 +123,7 @@ void Writer::result() {
     const job::Card& card = *from.card;
     document.add(Box{"May the final bolts be tightened? As far as level goes, as surveyed:",
                      upper(std::string(adjust::short_name(card.hold_point.answer))),
-                     {typeset(card.reason), say::to_do_words(card.hold_point.answer)}});
+                     {typeset(say::reason_words(run, card)), say::to_do_words(card.hold_point.answer)}});
   }
   const std::string u = fine_unit(run.show);
   Table level{"Level and sag beside their limits",
@@ -254,7 +255,7 @@ void Writer::supports() {
   }
   Table marks{"Stable marks off the run", columns("mark|>at|>height found|>sigma|>readings"), {}};
   for (const sheet::Mark& mark : run.marks) {
-    const auto* const found = estimate("mark " + mark.name + ": height");
+    const auto* const found = estimate({job::UnknownOf::mark_height, mark.name});
     const auto read = std::count_if(
         last.booked.readings.begin(), last.booked.readings.end(),
         [&](const book::BookedReading& each) { return each.kept && each.reading.mark == mark.name; });
@@ -286,8 +287,8 @@ void Writer::set_ups() {
     std::optional<double> stands;
     for (const book::SetUp& set_up : last.booked.set_ups)
       if (set_up.name == name && set_up.stands_at_m) stands = set_up.stands_at_m;
-    const auto* const height = estimate("set-up " + name + ": datum height");
-    const auto* const tilt = estimate("set-up " + name + ": datum tilt");
+    const auto* const height = estimate({job::UnknownOf::datum_height, name});
+    const auto* const tilt = estimate({job::UnknownOf::datum_tilt, name});
     table.rows.push_back({{name, stands ? place(*stands) : "not said", std::to_string(distances[name]),
                            height ? fine(height->value - mean_m) : "-", height ? sigma(height->sigma) : "-",
                            tilt ? slope(tilt->value) : "-", tilt ? slope(tilt->sigma) : "-"}});
@@ -588,33 +589,28 @@ void Writer::moves() {
         ++without;
         continue;
       }
-      const nlohmann::json json = nlohmann::json::parse(card.card.json, nullptr, false);
-      const auto said = [&](const char* key) {
-        return json.is_object() && json.contains(key) && json[key].is_string() ? json[key].get<std::string>()
-                                                                               : std::string();
-      };
+      const auto read = json::read_card(card.card.json);
       std::string when;
       for (const book::NumberedEntry& each : from.papers[c].entries)
         if (each.number == card.number) when = ", " + minute_of(book::rfc3339(each.entry.time)) + " UTC";
       any = true;
-      document.add(Paragraph{typeset(said("reason")), "Card of survey " + booked.record.begun.id +
-                                                          " (entry " + std::to_string(card.number) + when +
-                                                          "): " + upper(said("hold_point")) + "."});
+      const std::string head = "Card of survey " + booked.record.begun.id + " (entry " +
+                               std::to_string(card.number) + when + "): ";
+      if (!read) {
+        document.add(Paragraph{"It cannot be read: " + read.fault().says + '.', head});
+        continue;
+      }
+      const job::StoredCard& stored = read.value();
+      document.add(Paragraph{typeset(stored.reason),
+                             head + upper(std::string(adjust::short_name(stored.hold_point))) + "."});
       Table table{"Moves of that card", columns(">order|support|move|which is|made"), {}};
-      if (json.is_object() && json.contains("moves") && json["moves"].is_array())
-        for (const nlohmann::json& move : json["moves"]) {
-          const int order =
-              move.contains("order") && move["order"].is_number_integer() ? move["order"].get<int>() : 0;
-          const bool made = std::find(card.made.begin(), card.made.end(), order) != card.made.end();
-          table.rows.push_back(
-              {{std::to_string(order),
-                move.contains("support") && move["support"].is_string() ? move["support"].get<std::string>()
-                                                                        : "",
-                pieces_words(run, move), turned_words(run, move),
-                made ? "yes, marked as made" : "not marked as made"},
-               false,
-               !made});
-        }
+      for (const job::StoredMove& move : stored.moves) {
+        const bool made = std::find(card.made.begin(), card.made.end(), move.order) != card.made.end();
+        table.rows.push_back({{std::to_string(move.order), move.support, pieces_words(run, move),
+                               turned_words(run, move), made ? "yes, marked as made" : "not marked as made"},
+                              false,
+                              !made});
+      }
       if (!table.rows.empty()) document.add(std::move(table));
     }
     if (without > 0)
@@ -632,13 +628,12 @@ void Writer::learned() {
   Table table{"Unknowns of the fit of survey " + last.booked.record.begun.id,
               columns("what|>assumed|>sigma|>found|>sigma|>learned"),
               {}};
-  for (const job::NamedEstimate& named : fit.parameters) {
+  for (const job::UnknownEstimate& named : fit.parameters) {
     const auto& e = named.estimate;
     const double learned = std::max(0.0, e.learned);
-    table.rows.push_back({{named.name, estimate_value(run, named.name, e.prior_value),
-                           estimate_sigma(run, named.name, e.prior_value, e.prior_sigma),
-                           estimate_value(run, named.name, e.value),
-                           estimate_sigma(run, named.name, e.value, e.sigma), fixed(100 * learned, 0) + " %"},
+    table.rows.push_back({{name_of(named.id), quantity_value(named.assumed(), run.show),
+                           quantity_sigma(named.assumed(), run.show), quantity_value(named.found(), run.show),
+                           quantity_sigma(named.found(), run.show), fixed(100 * learned, 0) + " %"},
                           false,
                           learned < 0.05});
   }
@@ -681,26 +676,25 @@ void Writer::taught() {
   for (const job::Chapter* chapter : shown)
     table.columns.push_back({"after " + chapter->booked.record.begun.id, Align::right});
   table.columns.push_back({"found at last", Align::right});
-  for (const job::NamedEstimate& named : shown.back()->session->report().parameters) {
-    if (named.name.starts_with("set-up ")) continue;
-    Row row{{named.name}};
-    std::optional<fit::Estimate<double>> first;
+  for (const job::UnknownEstimate& named : shown.back()->session->report().parameters) {
+    if (named.id.of == job::UnknownOf::datum_height || named.id.of == job::UnknownOf::datum_tilt) continue;
+    Row row{{name_of(named.id)}};
+    std::optional<job::Quantity> first;
     std::vector<std::string> cells;
     for (const job::Chapter* chapter : shown) {
       const auto& all = chapter->session->report().parameters;
-      const auto found = std::find_if(
-          all.begin(), all.end(), [&](const job::NamedEstimate& each) { return each.name == named.name; });
+      const auto found = std::find_if(all.begin(), all.end(),
+                                      [&](const job::UnknownEstimate& each) { return each.id == named.id; });
       if (found == all.end()) {
         cells.push_back("-");
         continue;
       }
-      if (!first) first = found->estimate;
-      cells.push_back(estimate_sigma(run, named.name, found->estimate.value, found->estimate.sigma));
+      if (!first) first = found->assumed();
+      cells.push_back(quantity_sigma(found->found(), run.show));
     }
-    row.cells.push_back(first ? estimate_sigma(run, named.name, first->prior_value, first->prior_sigma)
-                              : "-");
+    row.cells.push_back(first ? quantity_sigma(*first, run.show) : "-");
     row.cells.insert(row.cells.end(), cells.begin(), cells.end());
-    row.cells.push_back(estimate_value(run, named.name, named.estimate.value));
+    row.cells.push_back(quantity_value(named.found(), run.show));
     table.rows.push_back(std::move(row));
   }
   table.note =
@@ -751,7 +745,7 @@ void Writer::uncertainty() {
     inputs.rows.push_back({{"one reading, " + channel, shown(each.reading.sigma), "B",
                             "kit sheet (certificate or maker's statement)"}});
     for (const job::Repeats& repeats : fit.repeats)
-      if (repeats.name == channel)
+      if (name_of(repeats.channel) == channel)
         inputs.rows.push_back(
             {{"    the same, from repeats", shown(repeats.pooled_sigma), "A",
               std::to_string(repeats.degrees_of_freedom) + " degrees of freedom; " +
@@ -801,8 +795,9 @@ void Writer::uncertainty() {
                 "The fit's test of itself:"});
   if (!fit.causes.empty()) {
     Table causes{"Likelier causes", columns(">weight|cause"), {}};
-    for (const job::NamedCause& cause : fit.causes)
-      if (causes.rows.size() < 8) causes.rows.push_back({{say::percent(cause.weight), typeset(cause.words)}});
+    for (const job::LikelierCause& cause : fit.causes)
+      if (causes.rows.size() < 8)
+        causes.rows.push_back({{say::percent(cause.weight), typeset(say::cause_words(cause, run.show))}});
     document.add(std::move(causes));
   }
 }

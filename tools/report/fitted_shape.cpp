@@ -3,7 +3,6 @@
 #include <algorithm>
 
 #include "core/fit/unknowns.hpp"
-#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::report {
 
@@ -16,9 +15,9 @@ beam::State<double> fitted_state(const sheet::RunSheet& run, const job::FitRepor
         state.offset[i] = run.supports[i].offset_mean;
   const auto take = [&](beam::ParameterKind kind, std::size_t index) {
     const beam::Parameter parameter{kind, std::int16_t(index)};
-    const std::string name = say::parameter_name(run, parameter);
+    const job::UnknownId id = job::id_of(run, parameter);
     const auto found = std::find_if(fit.parameters.begin(), fit.parameters.end(),
-                                    [&](const job::NamedEstimate& each) { return each.name == name; });
+                                    [&](const job::UnknownEstimate& each) { return each.id == id; });
     if (found != fit.parameters.end())
       fit::assign(fit::Unknown{fit::UnknownKind::shape, parameter, 0}, found->estimate.value, state, kit);
   };

@@ -3,7 +3,7 @@
 #pragma once
 
 #include "firmware-host/job/solved_run.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::report {
 

@@ -5,12 +5,12 @@
 #include <cmath>
 #include <cstdio>
 
-#include <nlohmann/json.hpp>
-
 #include "core/quantity/units.hpp"
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/cautions.hpp"
 #include "firmware-host/say/checks.hpp"
-#include "firmware-host/say/views.hpp"
+#include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::report {
@@ -73,22 +73,14 @@ std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name)
   return name;
 }
 
-namespace {
-
-bool is_slope(const std::string& shown) { return shown.ends_with(" mm/m") || shown.ends_with(" in/ft"); }
-
-std::string slope_or(const std::string& shown, double value, sheet::Show show) {
-  return is_slope(shown) ? say::fine_slope_words(value, show) : shown;
+std::string quantity_value(const job::Quantity& quantity, sheet::Show show) {
+  return quantity.kind == job::QuantityKind::slope ? say::fine_slope_words(quantity.value, show)
+                                                   : say::value(quantity, show);
 }
-
-}  // namespace
-
-std::string estimate_value(const sheet::RunSheet& run, const std::string& name, double value) {
-  return slope_or(say::parameter_value(run, name, value), value, run.show);
-}
-std::string estimate_sigma(const sheet::RunSheet& run, const std::string& name, double value, double sigma) {
-  const std::string shown = say::parameter_sigma(run, {name, {value, sigma, 0, 0, 0}});
-  return shown.ends_with(" in") ? sigma_words(sigma, run.show) : slope_or(shown, sigma, run.show);
+std::string quantity_sigma(const job::Quantity& quantity, sheet::Show show) {
+  if (quantity.kind == job::QuantityKind::height) return sigma_words(quantity.sigma, show);
+  return quantity.kind == job::QuantityKind::slope ? say::fine_slope_words(quantity.sigma, show)
+                                                   : say::sigma(quantity, show);
 }
 
 std::string upper(std::string text) {
@@ -98,14 +90,6 @@ std::string upper(std::string text) {
 
 namespace {
 
-double number_in(const nlohmann::json& json, const char* key) {
-  const auto found = json.find(key);
-  return found != json.end() && found->is_number() ? found->get<double>() : 0;
-}
-std::string text_in(const nlohmann::json& json, const char* key) {
-  const auto found = json.find(key);
-  return found != json.end() && found->is_string() ? found->get<std::string>() : "";
-}
 /// As the sheet wrote it, where the stock still has it.
 std::string piece_label(const sheet::RunSheet& run, int support, double thickness_m) {
   if (support >= 0 && run.supports[std::size_t(support)].adjust.stock >= 0)
@@ -117,30 +101,26 @@ std::string piece_label(const sheet::RunSheet& run, int support, double thicknes
 
 }  // namespace
 
-std::string pieces_words(const sheet::RunSheet& run, const nlohmann::json& move) {
-  const int support = run.support(text_in(move, "support"));
-  const double rise = number_in(move, "rise_m"), turns = number_in(move, "turns");
-  if (turns != 0) return sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
-  std::string text, stack;
-  const auto pieces = move.find("pieces");
-  if (pieces != move.end() && pieces->is_array())
-    for (const nlohmann::json& piece : *pieces) {
-      const std::string where = text_in(piece, "where");
-      text += (text.empty()     ? ""
-               : where == stack ? " + "
-                                : "; ") +
-              (where == stack || where == "whole" ? "" : where + ": ") +
-              std::to_string(int(number_in(piece, "count"))) + " \xC3\x97 " +
-              piece_label(run, support, number_in(piece, "thickness_m"));
-      stack = where;
-    }
+std::string pieces_words(const sheet::RunSheet& run, const job::StoredMove& move) {
+  const int support = run.support(move.support);
+  if (move.turns != 0) return say::turns_words(move.turns);
+  std::string text;
+  std::optional<adjust::Where> stack;
+  for (const job::StoredPiece& piece : move.pieces) {
+    const bool same = stack == piece.where;
+    text += (text.empty() ? ""
+             : same       ? " + "
+                          : "; ") +
+            (same || piece.where == adjust::Where::whole ? "" : std::string(say::word(piece.where)) + ": ") +
+            std::to_string(piece.count) + " \xC3\x97 " + piece_label(run, support, piece.thickness_m);
+    stack = piece.where;
+  }
   if (!text.empty()) return text;
-  return (rise < 0 ? "down " : "up ") + show_length(std::abs(rise), run.show);
+  return (move.rise_m < 0 ? "down " : "up ") + show_length(std::abs(move.rise_m), run.show);
 }
 
-std::string turned_words(const sheet::RunSheet& run, const nlohmann::json& move) {
-  return say::motion_words(number_in(move, "rise_m"), number_in(move, "pitch_rad"),
-                           number_in(move, "roll_rad"), run.show);
+std::string turned_words(const sheet::RunSheet& run, const job::StoredMove& move) {
+  return say::motion_words(move.rise_m, move.pitch_rad, move.roll_rad, run.show);
 }
 
 // ---- kit ----------------------------------------------------------------------------------------------------------

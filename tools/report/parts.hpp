@@ -6,10 +6,8 @@
 #include <string>
 #include <vector>
 
-#include <nlohmann/json_fwd.hpp>
-
 #include "firmware-host/job/history.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/job/stored_card.hpp"
 #include "tools/report/document.hpp"
 
 namespace hangtrue::report {
@@ -48,13 +46,12 @@ struct Papers {
 [[nodiscard]] std::string holding_names(const sheet::RunSheet& run);
 /// "K1", "K2", ...; the name itself where the kit does not have it.
 [[nodiscard]] std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name);
-/// An unknown of the fit and its sigma, to the digits that matter.
-[[nodiscard]] std::string estimate_value(const sheet::RunSheet& run, const std::string& name, double value);
-[[nodiscard]] std::string estimate_sigma(const sheet::RunSheet& run, const std::string& name, double value,
-                                         double sigma);
-/// "2 x 1 mm + 1 x 0.5 mm", "1 1/4 turns up": what a move of shims_json() asks for; and its rise, pitch and roll.
-[[nodiscard]] std::string pieces_words(const sheet::RunSheet& run, const nlohmann::json& move);
-[[nodiscard]] std::string turned_words(const sheet::RunSheet& run, const nlohmann::json& move);
+/// A quantity of the fit and its sigma, to the digits that matter.
+[[nodiscard]] std::string quantity_value(const job::Quantity& quantity, sheet::Show show);
+[[nodiscard]] std::string quantity_sigma(const job::Quantity& quantity, sheet::Show show);
+/// "2 x 1 mm + 1 x 0.5 mm", "1 1/4 turns up": what a move of a card asks for; and its rise, pitch and roll.
+[[nodiscard]] std::string pieces_words(const sheet::RunSheet& run, const job::StoredMove& move);
+[[nodiscard]] std::string turned_words(const sheet::RunSheet& run, const job::StoredMove& move);
 [[nodiscard]] std::string upper(std::string text);
 
 /// Instruments, their calibration, the checks that count and what is amiss.

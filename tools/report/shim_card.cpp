@@ -1,9 +1,10 @@
 // The shim card on one page, to be read with gloves on and in bad light.
 #include <algorithm>
 
-#include <nlohmann/json.hpp>
-
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/words.hpp"
 #include "tools/report/page.hpp"
 #include "tools/report/reports.hpp"
@@ -22,6 +23,7 @@ std::string each_on_its_line(std::string pieces) {
 Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::size_t most_advice) {
   const sheet::RunSheet& run = from.run;
   const job::Card& card = *from.card;
+  const job::StoredCard stored = json::stored_card(run, card);
   const job::FitReport& fit = from.story.last().session->report();
   const book::SurveyRecord& record = from.story.last().booked.record;
   Document document = begin("Shim card", run, "survey " + record.begun.id, from.record, paper);
@@ -36,11 +38,10 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
   document.add(Box{"May the final bolts be tightened?",
                    upper(std::string(adjust::short_name(answer))) +
                        (answer == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : ""),
-                   {say::to_do_words(answer), typeset(card.reason)},
+                   {say::to_do_words(answer), typeset(stored.reason)},
                    true});
 
-  const nlohmann::json json = job::shims_json(run, card);
-  if (json["moves"].empty()) {
+  if (stored.moves.empty()) {
     document.add(Paragraph{fit.status == fit::Status::settled ? "No move would make it better."
                                                               : "No move can be advised from this.",
                            "Moves."});
@@ -48,17 +49,16 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
     document.add(Heading{say::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, answer)});
     Table moves{"", columns("|at|do|take care|made"), {}};
     moves.size = 1;
-    for (const nlohmann::json& move : json["moves"]) {
-      const std::string name = move["support"];
+    for (const job::StoredMove& move : stored.moves) {
+      const std::string& name = move.support;
       const int support = run.support(name);
       const sheet::AdjustBy by =
           support < 0 ? sheet::AdjustBy::nothing : run.supports[std::size_t(support)].adjust.by;
       std::string care = say::slacken_words(by, name);
-      if (!move.at("limits_hold").get<bool>()) care += " " + say::keep_words(false, name);
-      if (move.contains("when_stage"))
-        care = "When stage \"" + move["when_stage"].get<std::string>() + "\" begins. " + care;
+      if (!move.limits_known_to_hold()) care += " " + say::keep_words(false, name);
+      if (move.when_stage) care = "When stage \"" + *move.when_stage + "\" begins. " + care;
       moves.rows.push_back(
-          {{std::to_string(move.value("order", 0)), name,
+          {{std::to_string(move.order), name,
             each_on_its_line(pieces_words(run, move)) + "\xE2\x80\xA8(" + turned_words(run, move) + ")", care,
             "\xE2\x98\x90"}});
     }
@@ -78,11 +78,12 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
                               fine(card.after.drawn_sigma_m), say::percent(card.after.chance)}});
   document.add(std::move(expected));
   std::vector<std::string> advice;
-  for (const std::string& each : card.advice)
+  for (const std::string& each : stored.advice)
     if (!each.empty() && advice.size() < most_advice) advice.push_back(typeset(each));
-  for (const job::NamedCause& cause : fit.causes)
+  for (const job::LikelierCause& cause : fit.causes)
     if (advice.size() < most_advice)
-      advice.push_back("Likelier cause (" + say::percent(cause.weight) + "): " + typeset(cause.words));
+      advice.push_back("Likelier cause (" + say::percent(cause.weight) +
+                       "): " + typeset(say::cause_words(cause, run.show)));
   if (!advice.empty()) document.add(Items{advice});
   add_cautions(document);
   return document;

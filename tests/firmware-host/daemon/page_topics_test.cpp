@@ -3,13 +3,17 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/json/shims.hpp"
 #include "firmware-host/page/json.hpp"
+#include "firmware-host/say/words.hpp"
+#include "tests/firmware-host/fixtures/misleading_names.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
 namespace hangtrue::daemon {
@@ -64,19 +68,20 @@ struct Surveyed {
         session.add(each.reading);
         kept.push_back({each.number, &each.reading});
       }
-    EXPECT_FALSE(session.fit());
-    EXPECT_FALSE(session.make_card());
-    EXPECT_FALSE(sheet_alone.fit());
+    EXPECT_TRUE(session.fit());
+    card = job::make_card(session).value();
+    EXPECT_TRUE(sheet_alone.fit());
   }
   std::vector<book::BookedReading> all;
   std::vector<KeptReading> kept;
-  job::SurveySession session, sheet_alone;
+  job::SurveyFit session, sheet_alone;
+  job::Card card;
 };
 
 TEST(PageTopics, TheShapeIsTheFitsLessItsMean) {
   const Surveyed of(booked());
-  const page::Run topic = run_topic(run(), of.sheet_alone.report(), of.session.report(), of.session.card(),
-                                    of.kept, {"old check"});
+  const page::Run topic =
+      run_topic(run(), of.sheet_alone.report(), of.session.report(), of.card, of.kept, {"old check"});
   ASSERT_EQ(topic.stations.size(), run().stations_m.size());
   double sum = 0, predicted = 0, before = 0, after = 0, highest = -1, lowest = 1;
   for (const page::ShapeAt& at : topic.stations) {
@@ -91,7 +96,7 @@ TEST(PageTopics, TheShapeIsTheFitsLessItsMean) {
   EXPECT_NEAR(predicted, 0, 1e-9);
   EXPECT_NEAR(before, 0, 1e-9);
   EXPECT_NEAR(after, 0, 1e-9);
-  EXPECT_NEAR(highest - lowest, of.session.card().before.level_error_m, 1e-9);
+  EXPECT_NEAR(highest - lowest, of.card.before.level_error_m, 1e-9);
   EXPECT_NEAR(topic.stations.back().height_m - topic.stations.front().height_m -
                   (topic.stations.back().predicted_m - topic.stations.front().predicted_m),
               0.004 * run().stations_m.back(), 1e-3);
@@ -103,7 +108,7 @@ TEST(PageTopics, TheShapeIsTheFitsLessItsMean) {
 TEST(PageTopics, AReadingLiesBesideTheFitWhicheverFaceItWasReadOn) {
   const Surveyed of(booked());
   const page::Run topic =
-      run_topic(run(), of.sheet_alone.report(), of.session.report(), of.session.card(), of.kept, {});
+      run_topic(run(), of.sheet_alone.report(), of.session.report(), of.card, of.kept, {});
   ASSERT_EQ(topic.marks.size(), of.kept.size());
   int slopes = 0;
   for (std::size_t k = 0; k < topic.marks.size(); ++k) {
@@ -161,37 +166,37 @@ TEST(PageTopics, AResidualBelongsToItsReadingWhenOthersAreSetAside) {
 
 TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
   const Surveyed of(booked());
-  const nlohmann::ordered_json shims = job::shims_json(run(), of.session.card());
+  const job::StoredCard shims = json::stored_card(run(), of.card);
   const std::vector<int> made{1};
   const page::Card card = card_topic(run(), shims, 77, made);
   EXPECT_EQ(card.entry, 77);
-  EXPECT_EQ(card.hold_point, shims.at("hold_point"));
+  EXPECT_EQ(card.hold_point, adjust::short_name(shims.hold_point));
   EXPECT_FALSE(card.says.empty());
-  ASSERT_EQ(card.moves.size(), shims.at("moves").size());
-  ASSERT_FALSE(card.moves.empty()) << shims.dump();
+  ASSERT_EQ(card.moves.size(), shims.moves.size());
+  ASSERT_FALSE(card.moves.empty());
   EXPECT_TRUE(card.moves.front().made);
   bool turned = false, stacked = false;
   for (std::size_t i = 0; i < card.moves.size(); ++i) {
     const page::Move& move = card.moves[i];
     EXPECT_EQ(move.order, int(i) + 1);
-    EXPECT_EQ(move.support, shims.at("moves")[i].at("support"));
-    const auto& stored = shims.at("moves")[i];
-    EXPECT_EQ(move.rise_m, stored.at("rise_m"));
-    EXPECT_EQ(move.pitch_rad, stored.at("pitch_rad"));
-    EXPECT_EQ(move.roll_rad, stored.at("roll_rad"));
+    const job::StoredMove& stored = shims.moves[i];
+    EXPECT_EQ(move.support, stored.support);
+    EXPECT_EQ(move.rise_m, stored.rise_m);
+    EXPECT_EQ(move.pitch_rad, stored.pitch_rad);
+    EXPECT_EQ(move.roll_rad, stored.roll_rad);
     if (move.by == page::AdjustBy::rod) {
       turned = true;
       // A rod that is turned up lifts the run.
-      EXPECT_EQ(move.turns, stored.at("turns"));
+      EXPECT_EQ(move.turns, stored.turns);
       EXPECT_EQ(move.turns > 0, move.rise_m > 0);
       EXPECT_EQ(move.turns_words.ends_with(" up"), move.turns > 0) << move.turns_words;
       EXPECT_NE(move.turns_words.find("turn"), std::string::npos);
     }
-    ASSERT_EQ(move.pieces.size(), stored.at("pieces").size());
+    ASSERT_EQ(move.pieces.size(), stored.pieces.size());
     for (std::size_t k = 0; k < move.pieces.size(); ++k) {
       const page::Piece& piece = move.pieces[k];
-      EXPECT_EQ(piece.thickness_m, stored.at("pieces")[k].at("thickness_m"));
-      EXPECT_EQ(page::name_of(piece.where), stored.at("pieces")[k].at("where"));
+      EXPECT_EQ(piece.thickness_m, stored.pieces[k].thickness_m);
+      EXPECT_EQ(page::name_of(piece.where), say::word(stored.pieces[k].where));
       EXPECT_EQ(piece.name, piece.thickness_m == 5e-4   ? "0.5 mm"
                             : piece.thickness_m == 1e-3 ? "1 mm"
                                                         : "3 mm");
@@ -200,71 +205,65 @@ TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
     EXPECT_NE(move.keep.find("props stay"), std::string::npos);
   }
   EXPECT_TRUE(turned || stacked);
-  EXPECT_EQ(card.before.error_m, shims.at("level_error_before_m"));
-  EXPECT_EQ(card.after.sigma_m, shims.at("level_error_after_sigma_m"));
+  EXPECT_EQ(card.before.error_m, shims.before.level_error_m);
+  EXPECT_EQ(card.after.sigma_m, shims.after.sigma_m);
 }
 
-// A card in the book may be of an older program. Whatever it does not say is not made up: no move is shown by it.
-TEST(PageTopics, ACardThatLacksAnythingGivesASentenceAndNoMoves) {
+// A card in the book may be of an older program, or cut off: no move is shown by it.
+TEST(PageTopics, ACardThatIsNotWholeGivesASentenceAndNoMoves) {
+  const page::Card card = unusable_card(77, "moves[0].limits_hold: missing, expected true or false");
+  EXPECT_EQ(card.entry, 77);
+  EXPECT_EQ(card.hold_point, "");
+  EXPECT_TRUE(card.moves.empty());
+  EXPECT_FALSE(card.trusted);
+  EXPECT_NE(card.reason.find("moves[0].limits_hold: missing"), std::string::npos) << card.reason;
+  EXPECT_NE(card.reason.find("Make no move by it; read again makes a new card."), std::string::npos);
+}
+
+// A card in the book that does not say whether limits hold is one that asks for a prop.
+TEST(PageTopics, AMoveOfAFormerCardIsNotTakenToKeepItsLimits) {
   const Surveyed of(booked());
-  const nlohmann::ordered_json whole = job::shims_json(run(), of.session.card());
-  ASSERT_FALSE(whole.at("moves").empty());
-  const auto refused = [&](const nlohmann::ordered_json& shims, const std::string& name) {
-    const page::Card card = card_topic(run(), shims, 77, {});
-    EXPECT_EQ(card.entry, 77);
-    EXPECT_EQ(card.hold_point, "") << name;
-    EXPECT_TRUE(card.moves.empty()) << name;
-    EXPECT_FALSE(card.trusted) << name;
-    EXPECT_NE(card.reason.find(name), std::string::npos) << card.reason;
-    EXPECT_NE(card.reason.find("Make no move by it; read again makes a new card."), std::string::npos)
-        << card.reason;
-    EXPECT_FALSE(compared(run(), "1", shims, of.session.card()));
-  };
-  for (const char* const name :
-       {"hold_point", "reason", "advice", "level_error_before_m", "level_error_before_sigma_m",
-        "chance_within_tolerance_before", "level_error_after_m", "level_error_after_sigma_m",
-        "chance_within_tolerance", "fit_holds", "moves"}) {
-    nlohmann::ordered_json shims = whole;
-    shims.erase(name);
-    refused(shims, "\"" + std::string(name) + "\" is missing in the card");
+  job::StoredCard former = json::stored_card(run(), of.card);
+  former.fit_holds.reset();
+  for (job::StoredMove& move : former.moves) move.limits_hold.reset();
+  const page::Card card = card_topic(run(), former, 77, {});
+  EXPECT_FALSE(card.trusted);
+  for (const page::Move& move : card.moves)
+    EXPECT_NE(move.keep.find("Prop it"), std::string::npos) << move.keep;
+}
+
+// No unit is guessed from a name.
+TEST(PageTopics, UnitsAreThoseOfTheQuantityWhateverItsName) {
+  job::SurveyFit survey(fixtures::misleading_shelf(), nullptr, 0);
+  for (const auto& entry : fixtures::misleading_readings()) survey.add(entry);
+  ASSERT_TRUE(survey.fit());
+  const job::Card card = job::make_card(survey).value();
+  const page::Run topic =
+      run_topic(fixtures::misleading_shelf(), survey.report(), survey.report(), card, {}, {});
+  const auto unit = [](const std::string& shown) { return shown.substr(shown.find(' ') + 1); };
+  for (const auto& [name, wanted] : fixtures::units_of_misleading_names()) {
+    const auto found = std::find_if(topic.learned.begin(), topic.learned.end(),
+                                    [&name = name](const auto& each) { return each.name == name; });
+    ASSERT_NE(found, topic.learned.end()) << name;
+    EXPECT_EQ(unit(found->value), wanted) << name;
+    EXPECT_EQ(unit(found->sigma), wanted) << name;
   }
-  for (const char* const name : {"order", "support", "rise_m", "pitch_rad", "roll_rad", "turns", "pieces",
-                                 "limits_hold", "level_error_m", "effects"}) {
-    nlohmann::ordered_json shims = whole;
-    shims["moves"].back().erase(name);
-    refused(shims,
-            "\"" + std::string(name) + "\" is missing in \"moves\" " + std::to_string(shims["moves"].size()));
-  }
-  for (const char* const name : {"where", "thickness_m", "count"}) {
-    nlohmann::ordered_json shims = whole;
-    shims["moves"][0]["pieces"] = {{{"where", "near left"}, {"thickness_m", 1e-3}, {"count", 2}}};
-    EXPECT_EQ(card_topic(run(), shims, 1, {}).moves[0].pieces[0].where, page::Where::near_left);
-    shims["moves"][0]["pieces"][0].erase(name);
-    refused(shims, "\"" + std::string(name) + "\" is missing in \"pieces\" 1");
-  }
-  nlohmann::ordered_json shims = whole;
-  shims["moves"][0]["limits_hold"] = nullptr;
-  refused(shims, "\"limits_hold\" is null");
-  shims["moves"][0]["limits_hold"] = "yes";
-  refused(shims, "\"limits_hold\" is \"yes\"");
-  refused(nlohmann::ordered_json::parse("no card", nullptr, false), "the card is");
-  refused(nullptr, "the card is null");
 }
 
 TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
   const Surveyed of(booked());
-  const job::Card& found = of.session.card();
-  nlohmann::ordered_json promised = job::shims_json(run(), found);
-  promised["moves"] = nlohmann::ordered_json::array();  // all made, none for later
-  promised["level_error_after_m"] = found.before.level_error_m;
-  promised["level_error_after_sigma_m"] = 3e-4;
+  const job::Card& found = of.card;
+  job::StoredCard promised = json::stored_card(run(), found);
+  promised.moves.clear();  // all made, none for later
+  promised.after.level_error_m = found.before.level_error_m;
+  promised.after.sigma_m = 3e-4;
   EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
   const double sigma = std::hypot(3e-4, found.before.drawn_sigma_m);
-  promised["level_error_after_m"] = found.before.level_error_m - 1.9 * sigma;
+  promised.after.level_error_m = found.before.level_error_m - 1.9 * sigma;
   EXPECT_TRUE(compared(run(), "1", promised, found)->agrees);
-  promised["level_error_after_m"] = found.before.level_error_m - 2.1 * sigma;
+  promised.after.level_error_m = found.before.level_error_m - 2.1 * sigma;
   EXPECT_FALSE(compared(run(), "1", promised, found)->agrees);
-  promised["level_error_after_m"] = nullptr;
+  promised.after.level_error_m = std::nan("");
   EXPECT_FALSE(compared(run(), "1", promised, found));
 }
 
@@ -363,8 +362,7 @@ TEST(PageTopics, AMarkIsNoStationOfTheRun) {
   const Surveyed of(booked());
   std::vector<KeptReading> kept = of.kept;
   kept.back().reading = &readings.back().reading;
-  EXPECT_EQ(run_topic(marked, of.sheet_alone.report(), of.session.report(), of.session.card(), kept, {})
-                .marks.size(),
+  EXPECT_EQ(run_topic(marked, of.sheet_alone.report(), of.session.report(), of.card, kept, {}).marks.size(),
             kept.size() - 1)
       << "what was read of it says nothing of the shape there";
 }

@@ -15,6 +15,7 @@
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/job/history.hpp"
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/json/shims.hpp"
 
 namespace hangtrue::report {
 
@@ -115,8 +116,7 @@ class Site {
     for (const book::SurveyRecord& record : surveys) {
       if (record.begun.id != id) continue;
       const job::Story story = job::tell_story(book_, run, record).value();
-      EXPECT_FALSE(story.last().session->make_card());
-      nlohmann::ordered_json json = job::shims_json(run, story.last().session->card());
+      nlohmann::ordered_json json = json::shims_json(run, job::make_card(*story.last().session).value());
       const book::Number card = append(book::Card{json.dump()}, record.number);
       for (const auto& move : json["moves"])
         if (move["order"].get<int>() <= made)

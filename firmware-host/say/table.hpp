@@ -1,11 +1,11 @@
-// views.hpp: what people read: tables, a plain-text profile and the shim card, in site units, within 80 columns.
+// table.hpp: the layout of plain text: columns, headings, folded lines and a drawn profile, within 80 columns.
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <vector>
 
-#include "firmware-host/job/prediction.hpp"
-#include "firmware-host/job/survey_session.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
 
 namespace hangtrue::say {
 
@@ -28,14 +28,5 @@ struct Curve {
 
 /// Folds at spaces to kColumns; continued lines begin with `indent` spaces.
 [[nodiscard]] std::string folded(const std::string& text, std::size_t indent = 0);
-
-[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, const beam::Solver<double>& solver);
-[[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report);
-[[nodiscard]] std::string card_view(const sheet::RunSheet& run, const job::FitReport& report,
-                                    const job::Card& card);
-
-/// The cautions that stand wherever a run is about to be moved or bolted, one sentence each; and as a paragraph.
-[[nodiscard]] const std::vector<std::string>& caution_sentences();
-[[nodiscard]] std::string cautions();
 
 }  // namespace hangtrue::say

@@ -1,0 +1,442 @@
+#include "firmware-host/job/card.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <memory>
+#include <utility>
+
+#include "core/adjust/workspace.hpp"
+#include "firmware-host/job/thresholds.hpp"
+
+namespace hangtrue::job {
+
+namespace {
+
+// Motions of a support, in the order of beam::Motions and of the kinds of move.
+constexpr std::array kMoves{beam::ParameterKind::move_rise, beam::ParameterKind::move_pitch,
+                            beam::ParameterKind::move_roll};
+
+sheet::RunSheet both_ways(sheet::RunSheet sheet) {
+  for (beam::Support<double>& support : sheet.beam_supports) support.holds = beam::Holds::both;
+  return sheet;
+}
+
+// What one metre or radian of each motion that can be set does. Check points: station 0 left, station 0 right, station 1
+// left ...
+struct Influence {
+  struct Motion {
+    int support, motion;
+    std::vector<double> on_height;  // one a check point, finished
+    std::vector<double> on_force;   // one a force limit
+  };
+  std::vector<Motion> motions;
+  std::vector<double> height_m;  // at the check points, finished, as things are
+  std::vector<double> sag_m;     // of that, what stiffness alone would take away
+
+  struct AtSupport {
+    int support;
+    std::vector<double> rise, force;  // one a motion; now
+  };
+  std::vector<AtSupport> at_supports;  // those that are engaged now
+};
+
+class CardMaker {
+ public:
+  explicit CardMaker(SurveyFit& survey)
+      : survey_(survey),
+        run_(survey.run()),
+        linear_sheet_(both_ways(run_)),
+        linear_(linear_sheet_, int(kMoves.size()) * kMaxSupports + 1),
+        points_(2 * run_.stations_m.size()),
+        unknowns_(std::size_t(survey.unknowns().count)) {}
+
+  Result<Card, Fault> make() {
+    if (!(run_.tolerance.level_m > 0)) return Fault(NoTolerance{});
+    if (linear_.trouble()) return *linear_.trouble();
+    std::vector<double> height(points_), factor(points_ * unknowns_);
+    if (const auto done = survey_.fitted().finished(height, factor); !done)
+      return fault_of(done.fault(), survey_);
+    state_ = survey_.fitted().state();
+    state_.move_stage = stage_;
+    if (const auto done = find_influence(); !done) return done.fault();
+    limit_forces();
+    list_stocks();
+    list_places();
+    if (const auto done = choose(); !done) return done.fault();
+    if (const auto done = foresee(factor); !done) return done.fault();
+    react();
+    order_moves();
+    answer();
+    advise();
+    return std::move(card_);
+  }
+
+ private:
+  [[nodiscard]] bool engaged(int stage, int support) const {
+    return run_.beam_stages[std::size_t(stage)].lists_support(support);
+  }
+  [[nodiscard]] std::optional<double> target() const { return run_.tolerance.target_height_m; }
+
+  std::vector<beam::Parameter> list_motions();
+  Result<Done, Fault> find_influence();
+  void limit_forces();
+  void list_stocks();
+  void list_places();
+  Result<Done, Fault> choose();
+  [[nodiscard]] std::optional<std::vector<double>> finished_edges(const beam::State<double>& state);
+  void note_troubles();
+  Result<Done, Fault> foresee(const std::vector<double>& factor);
+  void react();
+  void order_moves();
+  [[nodiscard]] std::optional<int> later_stage(int support) const;
+  [[nodiscard]] std::vector<Effect> effects(int support) const;
+  [[nodiscard]] bool choice_exists() const;
+  void answer();
+  void advise();
+  void advise_what_to_know();
+
+  SurveyFit& survey_;
+  const sheet::RunSheet& run_;
+  const int stage_ = survey_.stage(), finished_ = survey_.finished_stage();
+  sheet::RunSheet linear_sheet_;
+  SolvedRun linear_;
+  const std::size_t points_, unknowns_;
+
+  beam::State<double> state_, moved_;  // as things are; after the moves
+  std::vector<int> adjustable_;        // supports
+  Influence influence_;
+  std::vector<adjust::ForceLimit<double>> forces_;
+  std::vector<std::vector<adjust::PieceKind<double>>> kinds_;
+  std::vector<adjust::Stock<double>> stocks_;
+  std::vector<adjust::Place<double>> places_;
+  adjust::Problem<double> problem_;
+  std::unique_ptr<adjust::Workspace<double>> workspace_ = std::make_unique<adjust::Workspace<double>>();
+  std::vector<double> factor_after_;
+  Card card_;
+};
+
+// ---- influence ----------------------------------------------------------------------------------------------------
+
+// What can be set, from now to the finished stage; as parameters behind that of the bending stiffness.
+std::vector<beam::Parameter> CardMaker::list_motions() {
+  std::vector<beam::Parameter> parameters{{beam::ParameterKind::bending, 0}};
+  for (int i = 0; i < int(run_.supports.size()); ++i) {
+    const sheet::Adjust& adjust = run_.supports[std::size_t(i)].adjust;
+    if (adjust.by == sheet::AdjustBy::nothing) continue;
+    bool listed = false;
+    for (int s = stage_; s <= finished_; ++s) listed = listed || engaged(s, i);
+    if (!listed) continue;
+    adjustable_.push_back(i);
+    const bool can[] = {true, adjust.pitch, adjust.roll};
+    for (std::size_t m = 0; m < kMoves.size(); ++m) {
+      if (!can[m]) continue;
+      parameters.push_back({kMoves[m], std::int16_t(i)});
+      influence_.motions.push_back({i, int(m), std::vector<double>(points_), {}});
+    }
+  }
+  return parameters;
+}
+
+Result<Done, Fault> CardMaker::find_influence() {
+  const std::vector<beam::Parameter> parameters = list_motions();
+  beam::Solver<double>& linear = linear_.solver();
+  if (const auto solved = linear.solve(state_, parameters); !solved) return Fault(solved.fault());
+
+  std::vector<double> row(parameters.size());  // by the bending stiffness, then by each motion
+  influence_.height_m.resize(points_);
+  influence_.sag_m.resize(points_);
+  for (std::size_t s = 0; s < run_.stations_m.size(); ++s)
+    for (int edge = 0; edge < 2; ++edge) {
+      const double across = edge == 0 ? run_.width_m / 2 : -run_.width_m / 2;
+      const std::size_t point = 2 * s + std::size_t(edge);
+      influence_.height_m[point] = linear.height(finished_, run_.stations_m[s], across);
+      linear.height_derivatives(finished_, run_.stations_m[s], across, row);
+      influence_.sag_m[point] = -row[0] * state_.bending_factor;
+      for (std::size_t c = 0; c < influence_.motions.size(); ++c)
+        influence_.motions[c].on_height[point] = row[1 + c];
+    }
+  for (int i = 0; i < int(run_.supports.size()); ++i) {
+    if (!engaged(stage_, i)) continue;
+    Influence::AtSupport at{i, {}, {}};
+    linear.height_derivatives(stage_, run_.beam_supports[std::size_t(i)].at_m, 0, row);
+    at.rise.assign(row.begin() + 1, row.end());
+    linear.force_derivatives(stage_, i, row);
+    at.force.assign(row.begin() + 1, row.end());
+    influence_.at_supports.push_back(std::move(at));
+  }
+  return Done{};
+}
+
+// ---- limits -------------------------------------------------------------------------------------------------------
+
+// In every stage from now on: ratings, and one-way supports stay engaged, lifts too: a run whose lift goes free hangs on
+// what is left.
+void CardMaker::limit_forces() {
+  beam::Solver<double>& linear = linear_.solver();
+  std::vector<double> row(1 + influence_.motions.size());
+  for (int s = stage_; s <= finished_; ++s)
+    for (int i = 0; i < int(run_.supports.size()); ++i) {
+      const beam::Support<double>& support = run_.beam_supports[std::size_t(i)];
+      if (!engaged(s, i) || !support.rise.held) continue;
+      adjust::ForceLimit<double> limit;
+      limit.support = i;
+      limit.stage = s;
+      limit.now_N = linear.support(s, i).force_N;
+      limit.while_moving = s == stage_;
+      if (const std::optional<double> rating = run_.supports[std::size_t(i)].rating_N) {
+        limit.greatest_N = *rating;
+        limit.least_N = -*rating;
+      }
+      if (support.holds != beam::Holds::both) limit.least_N = kLeastForce_N;
+      if (!std::isfinite(limit.least_N) && !std::isfinite(limit.greatest_N)) continue;
+      linear.force_derivatives(s, i, row);
+      for (std::size_t c = 0; c < influence_.motions.size(); ++c)
+        influence_.motions[c].on_force.push_back(row[1 + c]);
+      forces_.push_back(limit);
+    }
+}
+
+// ---- stock and places ---------------------------------------------------------------------------------------------
+
+void CardMaker::list_stocks() {
+  for (const sheet::Stock& stock : run_.stocks) {
+    kinds_.emplace_back();
+    for (const sheet::PieceOfStock& piece : stock.pieces)
+      kinds_.back().push_back({piece.thickness_m, piece.count});
+  }
+  for (std::size_t i = 0; i < run_.stocks.size(); ++i) {
+    stocks_.push_back({kinds_[i], run_.stocks[i].most});
+    if (run_.stocks[i].highest_m) stocks_.back().highest_m = *run_.stocks[i].highest_m;
+  }
+}
+
+void CardMaker::list_places() {
+  for (const int i : adjustable_) {
+    const sheet::SupportEntry& support = run_.supports[std::size_t(i)];
+    const sheet::Adjust& adjust = support.adjust;
+    adjust::Place<double> place;
+    place.support = i;
+    place.by = adjust.by == sheet::AdjustBy::shims ? adjust::By::shims
+               : adjust.by == sheet::AdjustBy::rod ? adjust::By::rod
+                                                   : adjust::By::lift;
+    place.rise_from_m = adjust.rise_from_m;
+    place.rise_to_m = adjust.rise_to_m;
+    place.stock = std::max(adjust.stock, 0);
+    place.pitch = adjust.pitch;
+    place.roll = adjust.roll;
+    place.along_m = support.bolt_rows_along_m.value_or(0);
+    place.across_m = support.bolt_rows_across_m.value_or(0);
+    place.layout = adjust::layout_for(place.along_m > 0, place.across_m > 0, adjust.pitch, adjust.roll);
+    place.step_m = adjust.by == sheet::AdjustBy::rod ? adjust.thread_m * adjust.step_turns : adjust.step_m;
+    place.step_turns = adjust.step_turns;
+    for (const Influence::Motion& each : influence_.motions) {
+      if (each.support != i) continue;
+      place.on_height[each.motion] = each.on_height;
+      place.on_force[each.motion] = each.on_force;
+    }
+    places_.push_back(place);
+  }
+}
+
+Result<Done, Fault> CardMaker::choose() {
+  problem_.height_m = influence_.height_m;
+  problem_.forces = forces_;
+  problem_.stocks = stocks_;
+  problem_.places = places_;
+  problem_.target_m = target();
+  if (survey_.report().status != fit::Status::settled) return Done{};
+  auto chosen = adjust::choose(problem_, *workspace_);
+  if (!chosen) return Fault(chosen.fault());
+  card_.choice = std::move(chosen).value();
+  return Done{};
+}
+
+// ---- outcome ------------------------------------------------------------------------------------------------------
+
+// Finished heights at the check points, with one-way supports as they are; nothing where the run cannot be solved.
+std::optional<std::vector<double>> CardMaker::finished_edges(const beam::State<double>& state) {
+  beam::Solver<double>& solver = survey_.solver();
+  if (!solver.solve(state)) return std::nullopt;
+  std::vector<double> heights;
+  for (const double x : run_.stations_m)
+    for (const double across : {run_.width_m / 2, -run_.width_m / 2})
+      heights.push_back(solver.height(finished_, x, across));
+  return heights;
+}
+
+// Supports that, as things are, go unloaded or over their rating in any stage from now to the finished one.
+void CardMaker::note_troubles() {
+  if (!survey_.solver().solve(state_)) return;
+  for (int s = stage_; s <= finished_; ++s)
+    for (int i = 0; i < int(run_.supports.size()); ++i) {
+      if (!engaged(s, i)) continue;
+      const beam::SupportAction<double> action = survey_.solver().support(s, i);
+      const std::optional<double> rating = run_.supports[std::size_t(i)].rating_N;
+      const std::string& name = run_.supports[std::size_t(i)].name;
+      const std::string& stage = run_.stages[std::size_t(s)];
+      if (!action.engaged) card_.troubles.push_back({name, stage, 0, std::nullopt});
+      if (rating && std::abs(action.force_N) > *rating)
+        card_.troubles.push_back({name, stage, action.force_N, rating});
+    }
+}
+
+// Before and after the moves. A card lists no move whose own result, solved anew, is worse than none; one that cures a
+// support may cost level.
+Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
+  const auto split = [](const std::vector<double>& edges, std::vector<double>& left,
+                        std::vector<double>& right) {
+    for (std::size_t i = 0; i < edges.size(); ++i) (i % 2 == 0 ? left : right).push_back(edges[i]);
+  };
+  const double level_m = run_.tolerance.level_m;
+  const std::optional<std::vector<double>> before = finished_edges(state_);
+  if (!before) return Fault(beam::StageFault{beam::StageFaultCode::does_not_settle, stage_});
+  card_.before = adjust::prospect<double>(*before, {factor, int(unknowns_)}, level_m, target());
+  split(*before, card_.left_before_m, card_.right_before_m);
+  note_troubles();
+
+  moved_ = state_;
+  for (int k = 0; k < card_.choice.moves; ++k) {
+    const adjust::Move<double>& move = card_.choice.move[std::size_t(k)];
+    moved_.move[move.support] = {move.rise_m, move.pitch_rad, move.roll_rad};
+  }
+  std::optional<std::vector<double>> after = finished_edges(moved_);
+  const bool worse =
+      !after || (card_.troubles.empty() && adjust::level_error<double>(*after, target()) >
+                                               adjust::level_error<double>(*before, target()) + kWorseBy_m);
+  if (worse) {
+    card_.choice.moves = 0;
+    moved_ = state_;
+    after = before;
+  }
+  factor_after_.resize(points_ * unknowns_);
+  std::vector<double> height(points_);
+  const std::vector<beam::Motions<double>> moves(moved_.move, moved_.move + run_.supports.size());
+  if (const auto done = survey_.fitted().finished_after(moves, height, factor_after_); !done)
+    return fault_of(done.fault(), survey_);
+  card_.after = adjust::prospect<double>(*after, {factor_after_, int(unknowns_)}, level_m, target());
+  split(*after, card_.left_m, card_.right_m);
+  return Done{};
+}
+
+void CardMaker::react() {
+  for (int i = 0; i < int(run_.supports.size()); ++i)
+    if (engaged(finished_, i)) card_.reactions.push_back({run_.supports[std::size_t(i)].name, {}, {}});
+  const auto solved = [&](const beam::State<double>& at, beam::SupportAction<double> Reaction::*which) {
+    if (!survey_.solver().solve(at)) return;
+    for (Reaction& reaction : card_.reactions)
+      reaction.*which = survey_.solver().support(finished_, run_.support(reaction.support));
+  };
+  solved(state_, &Reaction::before);
+  solved(moved_, &Reaction::after);
+}
+
+// The first stage after this one that engages a support which is not engaged now.
+std::optional<int> CardMaker::later_stage(int support) const {
+  if (engaged(stage_, support)) return std::nullopt;
+  for (int s = stage_ + 1; s <= finished_; ++s)
+    if (engaged(s, support)) return s;
+  return std::nullopt;
+}
+
+std::vector<Effect> CardMaker::effects(int support) const {
+  std::vector<Effect> result;
+  for (const Influence::AtSupport& at : influence_.at_supports) {
+    if (at.support == support) continue;
+    Effect effect{run_.supports[std::size_t(at.support)].name};
+    for (std::size_t c = 0; c < influence_.motions.size(); ++c) {
+      if (influence_.motions[c].support != support) continue;
+      const double by = moved_.move[support][influence_.motions[c].motion];
+      effect.rise_m += at.rise[c] * by;
+      effect.force_N += at.force[c] * by;
+    }
+    result.push_back(std::move(effect));
+  }
+  return result;
+}
+
+void CardMaker::order_moves() {
+  card_.order = adjust::order_moves(problem_, card_.choice, *workspace_);
+  for (const bool later : {false, true})
+    for (int t = 0; t < card_.order.turns; ++t) {
+      const adjust::Turn<double>& turn = card_.order.turn[std::size_t(t)];
+      const adjust::Move<double>& move = card_.choice.move[std::size_t(turn.move)];
+      const std::optional<int> stage = later_stage(move.support);
+      if (stage.has_value() != later) continue;
+      card_.moves.push_back({move, turn, run_.supports[std::size_t(move.support)].name, stage,
+                             later ? std::vector<Effect>{} : effects(move.support)});
+    }
+}
+
+bool CardMaker::choice_exists() const {
+  return card_.choice.outcome == adjust::Outcome::proved_best ||
+         card_.choice.outcome == adjust::Outcome::stopped_at_limit;
+}
+
+void CardMaker::answer() {
+  const FitReport& report = survey_.report();
+  adjust::HoldPointInput input;
+  input.confidence = run_.tolerance.confidence;
+  input.chance_now = card_.before.chance;
+  input.chance_after = card_.after.chance;
+  input.level_error_now_m = card_.before.level_error_m;
+  input.level_error_after_m = card_.after.level_error_m;
+  input.tolerance_m = run_.tolerance.level_m;
+  input.choice_exists = choice_exists();
+  input.moves = card_.choice.moves;
+  input.search_stopped = card_.choice.outcome == adjust::Outcome::stopped_at_limit ||
+                         card_.choice.outcome == adjust::Outcome::none_found;
+  input.fit_holds =
+      report.self_test.outcome == fit::TestOutcome::holds && report.status != fit::Status::not_settled;
+  input.has_readings = report.self_test.degrees_of_freedom > 0;
+  for (const SupportTrouble& trouble : card_.troubles)
+    (trouble.rating_N ? input.support_over_rating : input.support_unloaded) = true;
+  card_.hold_point = adjust::hold_point(input);
+}
+
+// ---- advice -------------------------------------------------------------------------------------------------------
+
+void CardMaker::advise() {
+  if (card_.hold_point.answer == adjust::HoldPoint::shims_cannot && choice_exists()) {
+    const auto cure =
+        adjust::find_cure<double>(problem_, influence_.sag_m, run_.tolerance.level_m, *workspace_);
+    if (cure) card_.advice.push_back(cure.value());
+  }
+  if (card_.hold_point.answer != adjust::HoldPoint::read_again) return;
+  const std::optional<NextReading>& next = survey_.report().next;
+  if (next && next->sigma_after_m < kReadingWorthIt * next->sigma_now_m) card_.advice.push_back(*next);
+  advise_what_to_know();
+}
+
+// What leaves most open; and the load that would help most if it were weighed, where that is worth the trouble.
+void CardMaker::advise_what_to_know() {
+  const adjust::Spread<double> spread{factor_after_, int(unknowns_)};
+  const double now = card_.after.level_error_sigma_m;
+  MostOpen open{{}, now, kKnowingWorthIt * now};
+  WorthWeighing weighing{{}, now, kKnowingWorthIt * now};
+  bool any_open = false, any_load = false;
+  std::vector<double> own(unknowns_);
+  for (int u = 0; u < survey_.unknowns().count; ++u) {
+    const fit::Unknown& unknown = survey_.unknowns().unknown[u];
+    survey_.fitted().factor_row(u, own);
+    const double sigma = adjust::sigma_if_measured<double>(card_.after, spread, own, 0, target().has_value());
+    const bool is_load =
+        unknown.kind == fit::UnknownKind::shape && unknown.shape.kind == beam::ParameterKind::load;
+    if (is_load && sigma < weighing.sigma_after_m) {
+      weighing = {run_.loads[std::size_t(unknown.shape.index)].name, now, sigma};
+      any_load = true;
+    }
+    if (sigma < open.sigma_after_m) {
+      open = {survey_.id_of(unknown), now, sigma};
+      any_open = true;
+    }
+  }
+  if (any_open) card_.advice.push_back(open);
+  if (any_load) card_.advice.push_back(weighing);
+}
+
+}  // namespace
+
+Result<Card, Fault> make_card(SurveyFit& survey) { return CardMaker(survey).make(); }
+
+}  // namespace hangtrue::job

@@ -1,0 +1,39 @@
+// carried_state.hpp: what one survey of a run tells the next one: estimates that still hold, with their covariance.
+//
+// Holds     stiffness, springs, loads, bow, zero errors, heights of marks, and where supports stand. No set-up of the laser
+//           datum: each visit places it anew.
+// Forget    When supports were moved, or another visit begins, part of it holds no longer (history.hpp says when). What is
+//           forgotten starts again from the priors of the sheets.
+// Units     SI, rad; sigma is one standard deviation.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "core/fit/fit.hpp"
+#include "firmware-host/book/book.hpp"
+#include "firmware-host/job/unknown_id.hpp"
+
+namespace hangtrue::job {
+
+struct CarriedState {
+  fit::Carried<double> estimates;
+
+  /// Channels with a zero error, numbered as in `estimates`.
+  struct Zero {
+    ChannelId channel;
+    double sigma = 0;  // prior of the sheets
+    /// Time of the last reading that the estimate rests on; one without a time counts as later than any. None: never read.
+    std::optional<book::Time> read;
+  };
+  std::vector<Zero> zeros;
+
+  /// Where supports stand: they may have been moved.
+  void forget_offsets();
+  /// The zero errors of all channels: instruments were away, or are others.
+  void forget_zeros();
+  /// That of one channel, by its number; the channel keeps its number.
+  void forget_zero(int number);
+};
+
+}  // namespace hangtrue::job

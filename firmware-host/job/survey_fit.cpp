@@ -1,0 +1,394 @@
+#include "firmware-host/job/survey_fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace hangtrue::job {
+
+namespace {
+
+using Zero = CarriedState::Zero;
+
+fit::Priors<double> priors_of_sheet(const sheet::RunSheet& run) {
+  fit::Priors<double> result;
+  for (std::size_t i = 0; i < run.supports.size(); ++i) {
+    const sheet::SupportEntry& support = run.supports[i];
+    const beam::Support<double>& beam = run.beam_supports[i];
+    const bool home[] = {beam.rise.pulled_home, beam.pitch.pulled_home, beam.roll.pulled_home};
+    const double home_sigma[] = {kLaterHome_m, kLaterHome_rad, kLaterHome_rad};
+    for (int m = 0; m < 3; ++m) {
+      result.offset[i][m] = {support.offset_mean[m], support.offset_sigma[m]};
+      result.later_offset[i][m] = {0, home[m] ? std::min(support.offset_sigma[m], home_sigma[m]) : 0};
+      result.log_spring[i][m] = {0, support.log_spring_sigma[m]};
+    }
+  }
+  result.bending = {1, run.priors.bending_sigma};
+  result.torsion = {1, run.priors.torsion_sigma};
+  for (std::size_t l = 0; l < run.loads.size(); ++l) result.load[l] = {1, run.loads[l].sigma};
+  for (int b = 0; b < run.priors.bows; ++b) result.bow[b] = {0, run.priors.bow_sigma_m / ((b + 1) * (b + 1))};
+  return result;
+}
+
+// When a reading was taken; one without a time counts as later than any check.
+book::Time time_or_last(const sheet::ReadingEntry& entry) {
+  return time_of(entry.time).value_or(book::Time::max());
+}
+
+}  // namespace
+
+struct SurveyFit::Work {
+  const sheet::RunSheet& run;
+  const sheet::KitSheet* kit;
+  int stage, finished;
+  const CarriedState* given;               // what earlier surveys taught, or nullptr
+  std::unique_ptr<CarriedState> replaced;  // of it, without the zero errors that later checks replace
+  Checks checks;
+  std::optional<ChangesSince> since;
+  beam::Run<double> view;  // of `run`; the fit keeps a pointer to it
+  SolvedRun mechanics;
+
+  std::vector<sheet::ReadingEntry> entries;
+  sheet::Survey survey;
+  std::vector<Zero> zeros;
+  std::vector<fit::Prior<double>> zero_priors;
+  bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
+
+  fit::UnknownList<double> unknowns;
+  std::unique_ptr<fit::Fit<double>> fit = std::make_unique<fit::Fit<double>>();
+  std::vector<double> fit_storage;
+  FitReport report;
+
+  Work(const sheet::RunSheet& run_sheet, const sheet::KitSheet* kit_sheet, int at_stage,
+       const CarriedState* from_earlier)
+      : run(run_sheet),
+        kit(kit_sheet),
+        stage(at_stage),
+        finished(std::max(at_stage, run_sheet.tolerance.stage)),
+        given(from_earlier),
+        view(run_sheet.run()),
+        mechanics(run_sheet, kMaxUnknowns) {}
+
+  /// Numbers the channel where it has no number yet.
+  int number_of(const ChannelId& channel, double sigma);
+  [[nodiscard]] int zero_of(const ChannelId& channel) const;
+  Result<Done, Fault> number_channels();
+  void apply_zero_checks();
+  [[nodiscard]] std::vector<fit::Prior<double>> tilt_priors() const;
+  [[nodiscard]] fit::Priors<double> priors();
+  [[nodiscard]] bool has_name(const fit::Unknown& unknown) const;
+  [[nodiscard]] fit::Problem<double> problem(const fit::Priors<double>& known);
+  void list_causes(const SurveyFit& self);
+
+  struct Candidates {
+    std::vector<survey::Reading<double>> readings;
+    std::vector<std::string> instruments;
+    void offer(survey::Reading<double> reading, const std::string& instrument);
+  };
+  [[nodiscard]] Candidates candidates() const;
+  Result<Done, fit::FitFault> find_next();
+};
+
+SurveyFit::SurveyFit(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage,
+                     const CarriedState* carried)
+    : work_(std::make_unique<Work>(run, kit, stage, carried)) {}
+SurveyFit::~SurveyFit() = default;
+
+const sheet::RunSheet& SurveyFit::run() const { return work_->run; }
+int SurveyFit::stage() const { return work_->stage; }
+int SurveyFit::finished_stage() const { return work_->finished; }
+void SurveyFit::take_checks(Checks checks) { work_->checks = std::move(checks); }
+void SurveyFit::expect_changes(ChangesSince changes) { work_->since = std::move(changes); }
+void SurveyFit::add(sheet::ReadingEntry reading) { work_->entries.push_back(std::move(reading)); }
+bool SurveyFit::drop_last() {
+  if (work_->entries.empty()) return false;
+  work_->entries.pop_back();
+  return true;
+}
+const std::vector<sheet::ReadingEntry>& SurveyFit::readings() const { return work_->entries; }
+const FitReport& SurveyFit::report() const { return work_->report; }
+fit::Fit<double>& SurveyFit::fitted() { return *work_->fit; }
+const fit::UnknownList<double>& SurveyFit::unknowns() const { return work_->unknowns; }
+const sheet::Survey& SurveyFit::survey() const { return work_->survey; }
+beam::Solver<double>& SurveyFit::solver() { return work_->mechanics.solver(); }
+
+UnknownId SurveyFit::id_of(const fit::Unknown& unknown) const {
+  std::vector<ChannelId> zeros;
+  for (const Zero& each : work_->zeros) zeros.push_back(each.channel);
+  return job::id_of(work_->run, unknown, work_->survey.set_ups, zeros);
+}
+
+Fault fault_of(const fit::FitFault& fault, const SurveyFit& survey) {
+  if (fault.code == fit::FitFaultCode::run_not_solvable) return fault.stage_fault;
+  CannotFit cause{fault, std::nullopt};
+  if (fault.code == fit::FitFaultCode::prior_not_usable && fault.index >= 0 &&
+      fault.index < survey.unknowns().count)
+    cause.unknown = survey.id_of(survey.unknowns().unknown[fault.index]);
+  return cause;
+}
+
+// ---- what is known beforehand -------------------------------------------------------------------------------------
+
+int SurveyFit::Work::zero_of(const ChannelId& channel) const {
+  const auto known =
+      std::find_if(zeros.begin(), zeros.end(), [&](const Zero& each) { return each.channel == channel; });
+  return known == zeros.end() ? -1 : int(known - zeros.begin());
+}
+
+int SurveyFit::Work::number_of(const ChannelId& channel, double sigma) {
+  if (const int known = zero_of(channel); known >= 0) return known;
+  zeros.push_back({channel, sigma, std::nullopt});
+  return int(zeros.size()) - 1;
+}
+
+// Zero errors keep their numbers from survey to survey: those carried first, then the kit's, then any other.
+Result<Done, Fault> SurveyFit::Work::number_channels() {
+  survey = sheet::make_survey(entries, kit, run.marks);
+  zeros = given != nullptr ? given->zeros : std::vector<Zero>{};
+  bool kit_has_distance = false;
+  if (kit != nullptr)
+    for (const sheet::KitInstrument& instrument : kit->instruments)
+      for (const sheet::KitChannel& channel : instrument.channels) {
+        kit_has_distance = kit_has_distance || channel.gives == Channel::distance;
+        if (channel.zero_sigma > 0 && is_measured_of_run(channel.gives))
+          number_of({instrument.name, channel.gives}, channel.zero_sigma);
+      }
+  for (std::size_t i = 0; i < survey.readings.size(); ++i)
+    if (survey::Reading<double>& reading = survey.readings[i]; reading.zero >= 0)
+      reading.zero = std::int16_t(number_of({entries[i].instrument, entries[i].channel},
+                                            survey.zero_sigmas[std::size_t(reading.zero)]));
+  spare_set_up = survey.set_ups.empty() && kit_has_distance;
+  if (survey.set_ups.size() > std::size_t(kMaxSetUps) || zeros.size() > std::size_t(kMaxChannels))
+    return Fault(TooManyInstruments{int(survey.set_ups.size()), int(zeros.size())});
+  apply_zero_checks();
+  return Done{};
+}
+
+// Priors of the zero errors: the sheet's, or those of checks. A check takes the place of what is carried only where it is
+// later than the last reading behind that.
+void SurveyFit::Work::apply_zero_checks() {
+  zero_priors.clear();
+  replaced.reset();
+  for (std::size_t z = 0; z < zeros.size(); ++z) {
+    zero_priors.push_back({0, zeros[z].sigma});
+    const auto checked = std::find_if(checks.zeros.begin(), checks.zeros.end(), [&](const CheckedZero& each) {
+      return each.channel == name_of(zeros[z].channel);
+    });
+    if (checked == checks.zeros.end()) continue;
+    zero_priors.back() = {checked->zero, checked->sigma};
+    if (given == nullptr || z >= given->zeros.size()) continue;
+    if (const auto& read = zeros[z].read; read && *read >= checked->time) continue;
+    if (!replaced) replaced = std::make_unique<CarriedState>(*given);
+    replaced->forget_zero(int(z));
+  }
+}
+
+std::vector<fit::Prior<double>> SurveyFit::Work::tilt_priors() const {
+  const double assumed = run.priors.datum_tilt_sigma;
+  std::vector<fit::Prior<double>> result;
+  for (const std::string& set_up : survey.set_ups) {
+    result.push_back({0, assumed});
+    const auto reading = std::find_if(entries.begin(), entries.end(), [&](const sheet::ReadingEntry& each) {
+      return each.channel == Channel::distance && each.set_up == set_up;
+    });
+    const auto checked = std::find_if(checks.tilts.begin(), checks.tilts.end(), [&](const CheckedTilt& each) {
+      return each.instrument == reading->instrument;
+    });
+    if (checked == checks.tilts.end()) continue;
+    const auto placed = std::find_if(checks.set_ups.begin(), checks.set_ups.end(),
+                                     [&](const PlacedSetUp& each) { return each.name == set_up; });
+    if (placed != checks.set_ups.end() && placed->stands_at_m <= 0)
+      result.back() = {checked->tilt_rad, checked->sigma_rad};
+    else if (placed != checks.set_ups.end() && placed->stands_at_m >= run.length_m)
+      result.back() = {-checked->tilt_rad, checked->sigma_rad};
+    else
+      result.back() = {0, std::hypot(assumed, checked->tilt_rad)};
+  }
+  if (spare_set_up) result.push_back({0, assumed});
+  return result;
+}
+
+// Of all unknowns; with the drift that readings are expected to show written to them.
+fit::Priors<double> SurveyFit::Work::priors() {
+  fit::Priors<double> known = priors_of_sheet(run);
+  const std::vector<fit::Prior<double>> tilts = tilt_priors();
+  for (std::size_t s = 0; s < tilts.size(); ++s) {
+    known.datum_height[s] = {0, run.priors.datum_height_sigma_m};
+    known.datum_tilt[s] = tilts[s];
+  }
+  std::copy(zero_priors.begin(), zero_priors.end(), known.zero);
+  for (const survey::Reading<double>& reading : survey.readings)
+    if (reading.mark >= 0 && std::size_t(reading.mark) < run.marks.size())
+      known.mark_height[reading.mark] = {0, run.priors.datum_height_sigma_m};
+  if (!since) return known;
+  known.changes = since->changes;
+  for (int m = 0; m < kMaxMarks; ++m)
+    if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, since->mark_sigma_m};
+  known.drift_share = {1, since->drift_share_sigma};
+  for (std::size_t i = 0; i < std::min(survey.readings.size(), since->drift.size()); ++i)
+    survey.readings[i].drift = since->drift[i];
+  return known;
+}
+
+// ---- fit ----------------------------------------------------------------------------------------------------------
+
+fit::Problem<double> SurveyFit::Work::problem(const fit::Priors<double>& known) {
+  fit::Problem<double> problem;
+  problem.run = &view;
+  problem.solver = &mechanics.solver();
+  problem.stage = stage;
+  problem.finished_stage = finished;
+  problem.width_m = run.width_m;
+  problem.stations_m = run.stations_m;
+  problem.unknowns = &unknowns;
+  problem.carried = replaced ? &replaced->estimates : given != nullptr ? &given->estimates : nullptr;
+  problem.base = fit::state_of_means(view, stage, known);
+  if (since) problem.base.move_stage = stage;
+  problem.kit = fit::kit_of_means(known);
+  return problem;
+}
+
+// The spare set-up has none: nobody has placed it yet.
+bool SurveyFit::Work::has_name(const fit::Unknown& unknown) const {
+  const bool of_set_up =
+      unknown.kind == fit::UnknownKind::datum_height || unknown.kind == fit::UnknownKind::datum_tilt;
+  return !of_set_up || std::size_t(unknown.index) < survey.set_ups.size();
+}
+
+Result<Done, Fault> SurveyFit::fit() {
+  Work& work = *work_;
+  if (work.mechanics.trouble()) return *work.mechanics.trouble();
+  if (const auto numbered = work.number_channels(); !numbered) return numbered;
+
+  const fit::Priors<double> known = work.priors();
+  work.unknowns = {};
+  if (!fit::build_unknowns(work.view, work.stage, work.finished, known, work.unknowns))
+    return Fault(TooManyUnknowns{});
+  const fit::Problem<double> problem = work.problem(known);
+  const std::span<const survey::Reading<double>> readings = work.survey.readings;
+  work.fit_storage.resize(fit::Fit<double>::storage_needed(work.unknowns.count, int(readings.size()),
+                                                           int(work.run.stations_m.size())));
+  if (const auto begun = work.fit->begin(problem, work.fit_storage); !begun)
+    return fault_of(begun.fault(), *this);
+
+  FitReport& report = work.report = FitReport{};
+  report.stage = work.stage;
+  report.judgements.resize(readings.size());
+  const auto ran = work.fit->run(readings, {}, report.judgements);
+  if (!ran) return fault_of(ran.fault(), *this);
+  report.status = ran.value();
+  report.self_test = work.fit->self_test();
+  report.stations.resize(work.run.stations_m.size());
+  if (const auto described = work.fit->describe(report.stations); !described)
+    return fault_of(described.fault(), *this);
+  for (int u = 0; u < work.unknowns.count; ++u)
+    if (const fit::Unknown& unknown = work.unknowns.unknown[u]; work.has_name(unknown))
+      report.parameters.push_back({id_of(unknown), work.fit->estimate(u)});
+  if (report.self_test.outcome == fit::TestOutcome::fails) work.list_causes(*this);
+  report.repeats = pooled_repeats(work.entries, report.judgements);
+  report.warnings = work.checks.warnings;
+  if (const auto found = work.find_next(); !found) return fault_of(found.fault(), *this);
+  return Done{};
+}
+
+void SurveyFit::Work::list_causes(const SurveyFit& self) {
+  fit::Cause<double> found[fit::kMaxCauses];
+  const int count = fit->causes(survey.readings, report.judgements, found);
+  for (const fit::Cause<double>& cause : std::span(found).first(std::size_t(count))) {
+    LikelierCause likelier;
+    likelier.kind = cause.kind;
+    likelier.weight = cause.weight;
+    if (cause.kind == fit::CauseKind::rough_channel && cause.index >= 0)
+      likelier.channel = zeros[std::size_t(cause.index)].channel;
+    if (cause.kind == fit::CauseKind::unknown_off) {
+      const fit::Unknown& unknown = unknowns.unknown[cause.index];
+      if (!has_name(unknown)) continue;
+      likelier.unknown = self.id_of(unknown);
+      likelier.off = {kind_of(*likelier.unknown), cause.value, cause.sigma};
+    }
+    report.causes.push_back(std::move(likelier));
+  }
+}
+
+// ---- next best reading --------------------------------------------------------------------------------------------
+
+// On both faces, and at every edge that makes a difference.
+void SurveyFit::Work::Candidates::offer(survey::Reading<double> reading, const std::string& instrument) {
+  for (const int face : {1, -1}) {
+    if (face == -1 && reading.channel == Channel::distance) continue;
+    reading.face = std::int8_t(face);
+    for (const survey::Edge edge : {survey::Edge::middle, survey::Edge::left, survey::Edge::right}) {
+      if (reading.channel == Channel::roll && edge != survey::Edge::middle) continue;
+      reading.edge = edge;
+      readings.push_back(reading);
+      instruments.push_back(instrument);
+    }
+  }
+}
+
+// All that the kit can read; without a kit, again what has been read already.
+SurveyFit::Work::Candidates SurveyFit::Work::candidates() const {
+  Candidates result;
+  const auto last_set_up = std::int16_t(survey.set_ups.empty() ? 0 : survey.set_ups.size() - 1);
+  if (kit != nullptr) {
+    for (const sheet::KitInstrument& instrument : kit->instruments)
+      for (const sheet::KitChannel& channel : instrument.channels) {
+        if (!is_measured_of_run(channel.gives) || channel.station_m) continue;
+        survey::Reading<double> reading;
+        reading.channel = channel.gives;
+        reading.base_m = channel.base_m;
+        reading.sigma = channel.sigma;
+        reading.set_up = reading.channel == Channel::distance ? last_set_up : std::int16_t(-1);
+        reading.zero = std::int16_t(zero_of({instrument.name, channel.gives}));
+        result.offer(reading, instrument.name);
+      }
+    return result;
+  }
+  for (std::size_t i = 0; i < survey.readings.size(); ++i) {
+    const survey::Reading<double>& one = survey.readings[i];
+    bool known = false;
+    for (std::size_t c = 0; c < result.readings.size(); ++c)
+      known = known ||
+              (result.readings[c].channel == one.channel && result.instruments[c] == entries[i].instrument);
+    if (known) continue;
+    survey::Reading<double> reading = one;
+    if (reading.channel == Channel::distance) reading.set_up = last_set_up;
+    result.offer(reading, entries[i].instrument);
+  }
+  return result;
+}
+
+Result<Done, fit::FitFault> SurveyFit::Work::find_next() {
+  const Candidates offered = candidates();
+  if (offered.readings.empty()) return Done{};
+  const auto gain = fit->next_reading(offered.readings);
+  if (!gain) return gain.fault();
+  const fit::NextReading best = gain.value().reading;
+  if (best.instrument < 0 || best.station < 0) return Done{};
+  const survey::Reading<double>& reading = offered.readings[std::size_t(best.instrument)];
+  report.next = NextReading{run.stations_m[std::size_t(best.station)],
+                            offered.instruments[std::size_t(best.instrument)],
+                            reading.channel,
+                            reading.face,
+                            reading.edge,
+                            gain.value().sigma_now_m,
+                            gain.value().sigma_after_m};
+  return Done{};
+}
+
+// ---- for the next survey ------------------------------------------------------------------------------------------
+
+std::unique_ptr<CarriedState> SurveyFit::carry(std::uint32_t moved) {
+  auto result = std::make_unique<CarriedState>();
+  work_->fit->carry(moved, result->estimates);
+  result->zeros = work_->zeros;
+  for (std::size_t i = 0; i < work_->survey.readings.size(); ++i) {
+    const int zero = work_->survey.readings[i].zero;
+    if (zero < 0) continue;
+    std::optional<book::Time>& read = result->zeros[std::size_t(zero)].read;
+    read = std::max(read, std::optional(time_or_last(work_->entries[i])));
+  }
+  return result;
+}
+
+}  // namespace hangtrue::job

@@ -1,0 +1,128 @@
+// survey_fit.hpp: the readings of one survey in, the fit and its report out.
+//
+// Units     SI, radians; signs as in core/beam/run.hpp; sigma is one standard deviation.
+// Priors    of the run sheet and the kit sheet; of the checks in the book where take_checks() was called (checks.hpp says
+//           which counts); of earlier surveys where a carried state is given.
+// Later     A support that engages after the survey's stage takes the run as it then is, so that its offset is no unknown.
+//           Only where it is pulled home does its own zero matter; that is taken as known to kLaterHome_*.
+// Finished  the sheet's tolerance stage, or the survey's own where that is later.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/fit/fit.hpp"
+#include "firmware-host/job/carried_state.hpp"
+#include "firmware-host/job/checks.hpp"
+#include "firmware-host/job/fault.hpp"
+#include "firmware-host/job/quantity.hpp"
+#include "firmware-host/job/repeats.hpp"
+#include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/sheet/readings.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
+
+namespace hangtrue::job {
+
+struct UnknownEstimate {
+  UnknownId id;
+  fit::Estimate<double> estimate;
+
+  /// As found; and as assumed before any reading.
+  [[nodiscard]] Quantity found() const { return {kind_of(id), estimate.value, estimate.sigma}; }
+  [[nodiscard]] Quantity assumed() const { return {kind_of(id), estimate.prior_value, estimate.prior_sigma}; }
+};
+
+struct NextReading {
+  double at_m = 0;
+  std::string instrument;
+  Channel channel = Channel::slope;
+  int face = 1;
+  survey::Edge edge = survey::Edge::middle;
+  double sigma_now_m = 0,
+         sigma_after_m = 0;  // r.m.s. over the finished check points, of the height less the mean
+};
+
+/// A likelier cause of a fit that does not hold.
+struct LikelierCause {
+  fit::CauseKind kind{};
+  std::optional<UnknownId> unknown;  // unknown_off: which one is further off than its prior allows
+  Quantity off;                      // likewise: its value if this is the cause
+  std::optional<ChannelId>
+      channel;        // rough_channel: that scatters; none: distances, which have no zero error
+  double weight = 0;  // 0 ... 1
+};
+
+struct FitReport {
+  int stage = 0;
+  fit::Status status = fit::Status::not_run;
+  std::vector<UnknownEstimate> parameters;
+  std::vector<fit::StationShape<double>> stations;
+  std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
+  fit::SelfTest<double> self_test;
+  std::vector<LikelierCause> causes;  // only where the self-test fails
+  std::optional<NextReading> next;    // none without an instrument
+  std::vector<Repeats> repeats;       // one a channel that has any
+  std::vector<Warning> warnings;      // of the checks taken
+};
+
+/// Changes since an earlier survey, as unknowns of a later one's fit (recheck.hpp).
+struct ChangesSince {
+  std::vector<fit::Change<double>> changes;
+  double mark_sigma_m =
+      0;  // prior of the change of each mark that is read; 0: marks are taken to stand still
+  std::vector<double> drift;     // by reading, in order: what is expected to have been added meanwhile
+  double drift_share_sigma = 0;  // prior of the share of it that came, whose mean is 1
+};
+
+class SurveyFit {
+ public:
+  /// `kit` may be nullptr. `carried`: from an earlier survey, or nullptr. All must outlive it.
+  SurveyFit(const sheet::RunSheet& run, const sheet::KitSheet* kit, int stage,
+            const CarriedState* carried = nullptr);
+  ~SurveyFit();
+  SurveyFit(const SurveyFit&) = delete;
+  SurveyFit& operator=(const SurveyFit&) = delete;
+
+  [[nodiscard]] const sheet::RunSheet& run() const;
+  [[nodiscard]] int stage() const;
+  [[nodiscard]] int finished_stage() const;
+  /// Checks of the instruments to start from, from the next fit() on; in the place of those taken before.
+  void take_checks(Checks checks);
+  /// From the next fit() on. The carried state must be that of the earlier survey.
+  void expect_changes(ChangesSince changes);
+  void add(sheet::ReadingEntry reading);
+  /// Takes back the last reading; false when there is none.
+  bool drop_last();
+  [[nodiscard]] const std::vector<sheet::ReadingEntry>& readings() const;
+
+  /// Fits all readings so far.
+  [[nodiscard]] Result<Done, Fault> fit();
+
+  // After a fit() without fault.
+  // -------------------------------------------------------------
+
+  [[nodiscard]] const FitReport& report() const;
+  [[nodiscard]] fit::Fit<double>& fitted();
+  [[nodiscard]] const fit::UnknownList<double>& unknowns() const;
+  [[nodiscard]] UnknownId id_of(const fit::Unknown& unknown) const;
+  /// The readings as the fit took them.
+  [[nodiscard]] const sheet::Survey& survey() const;
+  /// The solver that the fit works with; every result of the fit leaves it solved at the estimate.
+  [[nodiscard]] beam::Solver<double>& solver();
+  /// For the next survey; without the offsets of supports whose bit is set in `moved`.
+  [[nodiscard]] std::unique_ptr<CarriedState> carry(std::uint32_t moved);
+
+ private:
+  struct Work;
+  std::unique_ptr<Work> work_;
+};
+
+/// What stood in the way of a fit: fit::FitFault, with the unknown that it speaks of.
+[[nodiscard]] Fault fault_of(const fit::FitFault& fault, const SurveyFit& survey);
+
+}  // namespace hangtrue::job

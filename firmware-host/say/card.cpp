@@ -1,0 +1,321 @@
+#include "firmware-host/say/card.hpp"
+
+#include <cctype>
+#include <cmath>
+#include <cstdlib>
+
+#include <fmt/format.h>
+
+#include "firmware-host/say/cautions.hpp"
+#include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/table.hpp"
+#include "firmware-host/say/words.hpp"
+
+namespace hangtrue::say {
+
+// ---- moves --------------------------------------------------------------------------------------------------------
+
+std::string to_do_words(adjust::HoldPoint answer) {
+  switch (answer) {
+    case adjust::HoldPoint::ready_to_bolt:
+      return "The run is level enough for the final bolts. This speaks of level alone, not of strength.";
+    case adjust::HoldPoint::shim_first:
+      return "Make these moves, one after the other, and read again. Tighten no final bolt before.";
+    case adjust::HoldPoint::read_again:
+      return "Not sure enough yet: take more readings. Tighten no final bolt before.";
+    case adjust::HoldPoint::shims_cannot:
+      return "No setting of what can be adjusted brings this run within tolerance. Tighten no final bolt.";
+  }
+  return "";
+}
+
+std::string unusable_card(const std::string& why) {
+  return "This card cannot be used, since it is not whole: " + why +
+         ". An older program may have stored it. Make no move by it; read again makes a new card.";
+}
+
+std::string moves_heading(bool fit_holds, adjust::HoldPoint answer) {
+  if (!fit_holds) return "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:";
+  switch (answer) {
+    case adjust::HoldPoint::read_again:
+      return "Read again first. Best moves as far as is known, in this order:";
+    case adjust::HoldPoint::shims_cannot:
+      return "The best moves, though not enough, in this order:";
+    case adjust::HoldPoint::ready_to_bolt:
+      return "No move is needed. These would make it better still, in this order:";
+    case adjust::HoldPoint::shim_first:
+      break;
+  }
+  return "Moves, in this order:";
+}
+
+std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show) {
+  std::string text = "rise " + sheet::show_length(rise_m, show);
+  if (pitch_rad != 0) text += ", pitch " + sheet::show_slope(pitch_rad, show);
+  if (roll_rad != 0) text += ", roll " + sheet::show_slope(roll_rad, show);
+  return text;
+}
+
+std::string slacken_words(sheet::AdjustBy by, const std::string& support) {
+  switch (by) {
+    case sheet::AdjustBy::shims:
+      return "Slacken the bolts at " + support +
+             " alone, far enough for the pieces; leave all others as they are.";
+    case sheet::AdjustBy::rod:
+      return "Slacken the lock nut at " + support + ", turn, and snug it again.";
+    case sheet::AdjustBy::lift:
+    case sheet::AdjustBy::nothing:
+      break;
+  }
+  return "Slacken nothing at " + support + ": the run rests on it.";
+}
+
+std::string keep_words(bool limits_hold, const std::string& support) {
+  const std::string stay = "Lifts or props stay under the whole run.";
+  return limits_hold ? stay
+                     : stay + " Prop it at " + support +
+                           " first: until the next move a support here is unloaded or over its rating.";
+}
+
+std::string effect_words(const job::Effect& effect, sheet::Show show) {
+  const bool carries = std::abs(effect.force_N) >= 1, rises = std::abs(effect.rise_m) >= 1e-5;
+  if (!carries && !rises) return "";
+  std::string text = effect.support;
+  if (carries)
+    text += " carries " + sheet::show_force(std::abs(effect.force_N), show) +
+            (effect.force_N > 0 ? " more" : " less");
+  if (rises)
+    text += std::string(carries ? ", the run there " : ": the run there ") +
+            (effect.rise_m > 0 ? "rises " : "sinks ") + sheet::show_fine(std::abs(effect.rise_m), show);
+  return text;
+}
+
+std::string turns_words(double turns) {
+  return sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+}
+
+// ---- advice and reason --------------------------------------------------------------------------------------------
+
+namespace {
+
+std::string words(const adjust::Cure<double>& cure, const sheet::RunSheet& run) {
+  switch (cure.what) {
+    case adjust::CureFor::not_run:
+      return "";
+    case adjust::CureFor::no_settings:
+      return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
+    case adjust::CureFor::finer_steps:
+      return "Thinner shims or finer steps would do: without steps the level error could be " +
+             sheet::show_fine(cure.continuous_error_m, run.show) + '.';
+    case adjust::CureFor::less_sag:
+      return "What would cure it: bending stiffness " + fmt::format("{:.2f}", cure.stiffness_factor) +
+             " times, or " + fmt::format("{:.2f}", cure.load_factor) + " times the loads, or a camber of " +
+             sheet::show_fine(cure.camber_m, run.show) + '.';
+    case adjust::CureFor::not_sag:
+      return "Sag is not what stands in the way: without any, the level error would still be " +
+             sheet::show_fine(cure.without_sag_error_m, run.show) + " (bow as made, or too little travel).";
+  }
+  return "";
+}
+
+std::string words(const job::NextReading& next, const sheet::RunSheet& run) { return next_words(run, next); }
+
+std::string words(const job::MostOpen& open, const sheet::RunSheet& run) {
+  return "What leaves most open is \"" + name_of(open.unknown) +
+         "\": if it were known, the sigma of the level error would fall from " +
+         sheet::show_fine(open.sigma_now_m, run.show) + " to " +
+         sheet::show_fine(open.sigma_after_m, run.show) + '.';
+}
+
+std::string words(const job::WorthWeighing& weighing, const sheet::RunSheet& run) {
+  return "Weighing \"" + weighing.load + "\" would cut the sigma of the level error from " +
+         sheet::show_fine(weighing.sigma_now_m, run.show) + " to " +
+         sheet::show_fine(weighing.sigma_after_m, run.show) + " at best.";
+}
+
+}  // namespace
+
+std::string advice_words(const sheet::RunSheet& run, const job::Advice& advice) {
+  return std::visit([&](const auto& each) { return words(each, run); }, advice);
+}
+
+namespace {
+
+std::string trouble_words(const job::SupportTrouble& trouble, sheet::Show show) {
+  const std::string support = " Support \"" + trouble.support + "\" ",
+                    stage = " in stage \"" + trouble.stage + '"';
+  if (!trouble.rating_N) return support + "carries nothing" + stage + '.';
+  return support + "carries " + sheet::show_force(trouble.force_N, show) + stage + ", over its rating of " +
+         sheet::show_force(*trouble.rating_N, show) + '.';
+}
+
+}  // namespace
+
+std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
+  using Reason = adjust::HoldPointReason;
+  const adjust::HoldPointInput& numbers = card.hold_point.numbers;
+  const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
+  const std::string tolerance = fine(run.tolerance.level_m), confidence = percent(numbers.confidence);
+  std::string text;
+  switch (card.hold_point.reason) {
+    case Reason::no_readings:
+      text = "Nothing has been measured: the level rests on assumptions alone.";
+      break;
+    case Reason::fit_does_not_hold:
+      text =
+          "The readings do not agree with the predicted shape and with each other; see the likelier causes.";
+      break;
+    case Reason::within_tolerance:
+      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " +
+             tolerance + " with a chance of " + percent(numbers.chance_now) + " (asked: " + confidence + ").";
+      break;
+    case Reason::moves_suffice:
+      text = "As things are the finished level error would be " + fine(numbers.level_error_now_m) +
+             " (chance to be within " + tolerance + ": " + percent(numbers.chance_now) +
+             "); after these moves " + fine(numbers.level_error_after_m) + " with a chance of " +
+             percent(numbers.chance_after) + " (asked: " + confidence + ").";
+      break;
+    case Reason::moves_cure_a_support:
+      text = "Level enough, but a support does not carry as it must; the moves cure that and leave " +
+             fine(numbers.level_error_after_m) + " with a chance of " + percent(numbers.chance_after) + '.';
+      break;
+    case Reason::no_moves_keep_limits:
+      text = "No choice of moves keeps every support loaded and within its rating, travel and stock.";
+      break;
+    case Reason::support_not_cured:
+      text = "A support does not carry as it must, and no move cures it.";
+      break;
+    case Reason::error_after_too_large:
+      text = "Even after the best moves the finished level error is expected to be " +
+             fine(numbers.level_error_after_m) + ", more than " + tolerance + '.';
+      break;
+    case Reason::uncertainty_alone:
+      text = "After the best moves " + fine(numbers.level_error_after_m) +
+             " is expected, but only with a chance of " + percent(numbers.chance_after) + " to be within " +
+             tolerance + " (asked: " + confidence + ").";
+      break;
+  }
+  for (const job::SupportTrouble& trouble : card.troubles) text += trouble_words(trouble, run.show);
+  if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
+    text += " The search for moves stopped at its limit: a level error down to " +
+            fine(card.choice.could_still_be_m) + " might still be found.";
+  return text;
+}
+
+// ---- the card -----------------------------------------------------------------------------------------------------
+
+namespace {
+
+Curve edge_curve(char mark, std::string label, const sheet::RunSheet& run, const std::vector<double>& left,
+                 const std::vector<double>& right) {
+  Curve curve{mark, std::move(label), run.stations_m, {}};
+  for (std::size_t i = 0; i < left.size(); ++i) curve.height_m.push_back((left[i] + right[i]) / 2);
+  return curve;
+}
+
+// "near 2 x 1 mm + 1 x 0.5 mm; far none".
+std::string stacks_words(const adjust::Move<double>& move, const sheet::Stock& stock) {
+  std::string text;
+  for (int k = 0; k < move.stacks; ++k) {
+    const adjust::Stack<double>& stack = move.stack[std::size_t(k)];
+    std::string pieces;
+    for (std::size_t kind = 0; kind < stock.pieces.size(); ++kind)
+      if (stack.count[kind] > 0)
+        pieces += (pieces.empty() ? "" : " + ") + std::to_string(int(stack.count[kind])) + " x " +
+                  stock.pieces[kind].label;
+    if (pieces.empty()) pieces = "none";
+    text += std::string(k == 0 ? "" : "; ") +
+            (move.stacks > 1 ? std::string(word(stack.where)) + " " : std::string()) + pieces;
+  }
+  return text;
+}
+
+std::string move_words(const sheet::RunSheet& run, const job::CardMove& entry) {
+  const adjust::Move<double>& move = entry.move;
+  const sheet::Adjust& adjust = run.supports[std::size_t(move.support)].adjust;
+  switch (adjust.by) {
+    case sheet::AdjustBy::rod:
+      return turns_words(move.turns) + " (" + sheet::show_length(move.rise_m, run.show) + ')';
+    case sheet::AdjustBy::lift:
+      return (move.rise_m > 0 ? "up " : "down ") + sheet::show_length(std::abs(move.rise_m), run.show);
+    case sheet::AdjustBy::shims:
+    case sheet::AdjustBy::nothing:
+      break;
+  }
+  return stacks_words(move, run.stocks[std::size_t(adjust.stock)]) + " (" +
+         motion_words(move.rise_m, move.pitch_rad, move.roll_rad, run.show) + ')';
+}
+
+std::string moves_view(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
+  if (card.moves.empty())
+    return report.status == fit::Status::settled ? "No move would make it better.\n"
+                                                 : "No move can be advised from this.\n";
+  std::string text =
+      moves_heading(report.self_test.outcome == fit::TestOutcome::holds, card.hold_point.answer) + '\n';
+  int order = 0;
+  for (const job::CardMove& entry : card.moves) {
+    std::string line = ' ' + std::to_string(++order) + "  " + entry.support + ": " + move_words(run, entry);
+    if (entry.stage) line += ", when stage \"" + run.stages[std::size_t(*entry.stage)] + "\" begins";
+    text += folded(line, 4);
+    for (const job::Effect& effect : entry.effects) {
+      const std::string then = effect_words(effect, run.show);
+      if (!then.empty()) text += folded("    then " + then, 6);
+    }
+    if (!entry.turn.limits_hold)
+      text += folded("    until the next move a support here is unloaded or over its rating: prop it", 4);
+  }
+  return text;
+}
+
+std::string outcome_view(const sheet::RunSheet& run, const job::Card& card) {
+  const auto line = [&](const char* what, const adjust::Prospect<double>& prospect) {
+    return fmt::format("{}{} +- {}, chance {}\n", what,
+                       right_set(sheet::show_fine(prospect.level_error_m, run.show), 10),
+                       sheet::show_fine(prospect.drawn_sigma_m, run.show), percent(prospect.chance));
+  };
+  std::string text = line("Finished level error   as things are  ", card.before);
+  if (!card.moves.empty()) text += line("                       after the moves", card.after);
+  text += "                       tolerance      " +
+          right_set(sheet::show_fine(run.tolerance.level_m, run.show), 10) + '\n';
+  if (card.moves.empty()) return text;
+  text += "What the supports do, finished: " + right_set("force now", 12) + right_set("after", 10) +
+          right_set("couple now", 13) + right_set("after", 12) + '\n';
+  for (const job::Reaction& reaction : card.reactions)
+    text += column(reaction.support, 32) +
+            right_set(sheet::show_force(reaction.before.force_N, run.show), 12) +
+            right_set(sheet::show_force(reaction.after.force_N, run.show), 10) +
+            right_set(sheet::show_couple(reaction.before.moment_Nm, run.show), 13) +
+            right_set(sheet::show_couple(reaction.after.moment_Nm, run.show), 12) + '\n';
+  return text + "Couples go into bolts and wall: ask those licensed for it before a larger one.\n";
+}
+
+std::string advice_view(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
+  std::string text;
+  for (const job::Advice& advice : card.advice)
+    if (const std::string sentence = advice_words(run, advice); !sentence.empty())
+      text += folded(sentence, 2);
+  for (const job::Repeats& repeats : report.repeats)
+    if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
+      text += folded(repeats_words(run, repeats), 2);
+  return text + warning_lines(report, run.show) + likelier_causes(report, run.show, 3);
+}
+
+}  // namespace
+
+std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
+  std::string answer(adjust::short_name(card.hold_point.answer));
+  for (char& letter : answer) letter = char(std::toupper(static_cast<unsigned char>(letter)));
+  std::string text =
+      heading("SHIM CARD  " + run.title + ", stage \"" + run.stages[std::size_t(report.stage)] + "\"");
+  text += "May the final bolts be tightened?  " + answer +
+          (card.hold_point.answer == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : "") + "\n\n";
+  text += folded(reason_words(run, card)) + '\n' + moves_view(run, report, card) + '\n' +
+          outcome_view(run, card) + advice_view(run, report, card) + '\n';
+  std::vector<Curve> curves{
+      edge_curve('.', "finished, as things are", run, card.left_before_m, card.right_before_m)};
+  if (!card.moves.empty())
+    curves.push_back(edge_curve('#', "finished, after the moves", run, card.left_m, card.right_m));
+  return text + profile(run, curves) + '\n' + cautions();
+}
+
+}  // namespace hangtrue::say

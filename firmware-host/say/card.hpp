@@ -1,0 +1,35 @@
+// card.hpp: the shim card in words: its moves, its reason, its advice, and the whole as people read it.
+#pragma once
+
+#include <string>
+
+#include "firmware-host/job/card.hpp"
+
+namespace hangtrue::say {
+
+/// Why the hold point is answered so, with the numbers behind it and the supports that stand against it.
+[[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const job::Card& card);
+/// One sentence; empty where there is nothing to say.
+[[nodiscard]] std::string advice_words(const sheet::RunSheet& run, const job::Advice& advice);
+/// What the answer of the hold point asks for, one sentence.
+[[nodiscard]] std::string to_do_words(adjust::HoldPoint answer);
+/// Of a card in the level book that is not whole: why, and what to do instead.
+[[nodiscard]] std::string unusable_card(const std::string& why);
+/// The heading over a card's moves: how far they can be trusted.
+[[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer);
+/// "rise 2.50 mm, pitch 1.20 mm/m"; what is 0 is left out, but the rise.
+[[nodiscard]] std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show);
+/// Of a rod: "1 1/4 turns up".
+[[nodiscard]] std::string turns_words(double turns);
+/// What to slacken for a move there, one sentence.
+[[nodiscard]] std::string slacken_words(sheet::AdjustBy by, const std::string& support);
+/// What stays under the run meanwhile; and what to prop, where a support's limits do not hold until the next move.
+[[nodiscard]] std::string keep_words(bool limits_hold, const std::string& support);
+/// What a move does to another support: "east rod carries 120 N more, the run there sinks 0.012 mm"; empty: too little to tell.
+[[nodiscard]] std::string effect_words(const job::Effect& effect, sheet::Show show);
+
+/// What people read of a card, within kColumns.
+[[nodiscard]] std::string card_view(const sheet::RunSheet& run, const job::FitReport& report,
+                                    const job::Card& card);
+
+}  // namespace hangtrue::say

@@ -1,0 +1,223 @@
+#include "firmware-host/say/fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+#include <fmt/format.h>
+
+#include "firmware-host/say/checks.hpp"
+#include "firmware-host/say/quantity.hpp"
+#include "firmware-host/say/table.hpp"
+#include "firmware-host/say/words.hpp"
+
+namespace hangtrue::say {
+
+namespace {
+
+using job::UnknownOf;
+
+std::string times(double factor) { return fmt::format("{:.2f} times", factor); }
+
+std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off, sheet::Show show) {
+  const std::string larger = name_of(id) + " is larger than assumed: " + value_and_sigma(off, show);
+  if (id.change) return larger;
+  switch (id.of) {
+    case UnknownOf::datum_tilt:
+      return "set-up " + id.name + ": the datum is tilted, " + value_and_sigma(off, show);
+    case UnknownOf::datum_height:
+      return "set-up " + id.name + ": the datum stands elsewhere, " + value_and_sigma(off, show);
+    case UnknownOf::zero:
+      return name_of(id) + " has drifted: " + value(off, show);
+    case UnknownOf::support_rise:
+      return id.name + " stands " + (off.value < 0 ? "lower" : "higher") +
+             " than assumed: " + value_and_sigma(off, show);
+    case UnknownOf::support_pitch:
+      return id.name + " is turned: pitch " + value_and_sigma(off, show);
+    case UnknownOf::support_roll:
+      return id.name + " is turned: roll " + value_and_sigma(off, show);
+    case UnknownOf::spring_rise:
+    case UnknownOf::spring_pitch:
+    case UnknownOf::spring_roll:
+      return id.name + (off.value < 0 ? " is softer" : " is stiffer") +
+             " than listed: " + times(std::exp(off.value));
+    case UnknownOf::bending:
+    case UnknownOf::torsion:
+      return std::string("the run is ") + (off.value < 1 ? "softer" : "stiffer") +
+             " than predicted: " + name_of(id) + ' ' + times(off.value);
+    case UnknownOf::load:
+      return name_of(id) + " is " + (off.value > 1 ? "heavier" : "lighter") +
+             " than listed: " + times(off.value);
+    case UnknownOf::move_rise:
+    case UnknownOf::move_pitch:
+    case UnknownOf::move_roll:
+    case UnknownOf::bow:
+    case UnknownOf::mark_height:
+    case UnknownOf::drift_share:
+      return larger;
+  }
+  std::abort();  // every enumerator stands above
+}
+
+}  // namespace
+
+std::string cause_words(const job::LikelierCause& cause, sheet::Show show) {
+  switch (cause.kind) {
+    case fit::CauseKind::none_of_these:
+      return "chance, or something that is not modelled";
+    case fit::CauseKind::stray_readings:
+      return "stray readings: those set aside";
+    case fit::CauseKind::rough_channel:
+      return (cause.channel ? name_of(*cause.channel) : std::string("the distance readings")) +
+             " scatters more than stated";
+    case fit::CauseKind::unknown_off:
+      return unknown_off_words(cause.unknown.value(), cause.off, show);
+  }
+  std::abort();  // every enumerator stands above
+}
+
+std::string aside_words(const fit::Judgement<double>& judgement) {
+  switch (judgement.verdict) {
+    case fit::Verdict::beyond_gate:
+      return "beyond the gate: " + fmt::format("{:.1f}", std::abs(judgement.normalised)) +
+             " sigmas from what the other readings say";
+    case fit::Verdict::by_hand:
+      return "set aside by hand";
+    case fit::Verdict::not_judged:
+      return "not judged";
+    case fit::Verdict::kept:
+      return "";
+  }
+  return "";
+}
+
+std::string next_words(const sheet::RunSheet& run, const job::NextReading& next) {
+  std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument +
+                     " at " + sheet::show_place(next.at_m, run.show);
+  if (next.channel != Channel::distance) text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
+  if (next.edge != survey::Edge::middle) text += ", " + std::string(word(next.edge)) + " edge";
+  return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) +
+         " to " + sheet::show_fine(next.sigma_after_m, run.show) + '.';
+}
+
+std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats) {
+  const auto show = [&](double sigma) {
+    return repeats.channel.channel == Channel::distance ? sheet::show_fine(sigma, run.show)
+                                                        : fine_slope_words(sigma, run.show);
+  };
+  const auto counted = [](int count, const char* one, const char* more) {
+    return std::to_string(count) + ' ' + (count == 1 ? one : more);
+  };
+  const std::string found = show(repeats.pooled_sigma);
+  std::string text =
+      "Repeats with " + name_of(repeats.channel) + " (" + counted(repeats.groups, "place", "places") + ", " +
+      counted(repeats.degrees_of_freedom, "degree", "degrees") + " of freedom): one reading scatters by " +
+      found + ", " + show(repeats.stated_sigma) + " is stated: " + std::string(word(repeats.verdict)) +
+      " (p " + (repeats.p_value < 0.001 ? "< 0.001" : "= " + fmt::format("{:.3f}", repeats.p_value)) + ").";
+  if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
+    text += " Find out why (a loose place, hands on the run, feet not on their marks), or write sigma = \"" +
+            found + "\" for this channel into the kit sheet; until then the sigmas shown are too small.";
+  return text;
+}
+
+std::string learned_words(const fit::Estimate<double>& estimate) {
+  return fmt::format("{:.0f} %", 100 * std::max(0.0, estimate.learned));
+}
+
+std::string likelier_causes(const job::FitReport& report, sheet::Show show, std::size_t most) {
+  if (report.causes.empty()) return {};
+  std::string text = "Likelier causes:\n";
+  for (std::size_t i = 0; i < std::min(report.causes.size(), most); ++i)
+    text += folded(
+        "  " + right_set(percent(report.causes[i].weight), 12) + "  " + cause_words(report.causes[i], show),
+        16);
+  return text;
+}
+
+std::string warning_lines(const job::FitReport& report, sheet::Show show) {
+  std::string text;
+  for (const job::Warning& each : report.warnings) text += folded("Note: " + warning(each, show), 6);
+  return text;
+}
+
+namespace {
+
+double mean_height_m(const job::FitReport& report) {
+  double mean = 0;
+  for (const auto& station : report.stations) mean += station.height_m / double(report.stations.size());
+  return mean;
+}
+
+std::string stations_view(const sheet::RunSheet& run, const job::FitReport& report) {
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  std::string text = right_set("at", 14) + right_set("height", 13) + right_set("+-", 11) +
+                     right_set("tilt", 13) + right_set("sag", 12) + right_set("to come", 14) + '\n';
+  const double mean = mean_height_m(report);
+  for (const auto& station : report.stations)
+    text += right_set(sheet::show_place(station.at_m, run.show), 14) +
+            right_set(fine(station.height_m - mean), 13) +
+            right_set(fine(station.height_less_mean_sigma_m), 11) +
+            right_set(fine(station.tilt_and_height_m + station.bent_by_supports_m - mean), 13) +
+            right_set(fine(station.sag_m), 12) + right_set(fine(station.sag_to_come_m), 14) + '\n';
+  return text + folded(
+                    "Heights are less their mean; +- is one sigma of that. Tilt is what shims cure; sag they "
+                    "do not. To "
+                    "come: what "
+                    "the later stages add.");
+}
+
+std::string shape_view(const sheet::RunSheet& run, const job::FitReport& report) {
+  const double mean = mean_height_m(report);
+  Curve shape{'#', "now, as fitted", {}, {}}, finished{'o', "finished, as things are", {}, {}};
+  for (const auto& station : report.stations) {
+    shape.at_m.push_back(station.at_m);
+    shape.height_m.push_back(station.height_m - mean);
+    finished.at_m.push_back(station.at_m);
+    finished.height_m.push_back(station.height_m + station.sag_to_come_m - mean);
+  }
+  return profile(run, {finished, shape});
+}
+
+std::string unknowns_view(const job::FitReport& report, sheet::Show show) {
+  std::string text =
+      column("what", 36) + right_set("value", 16) + right_set("sigma", 14) + right_set("learned", 10) + '\n';
+  for (const job::UnknownEstimate& each : report.parameters)
+    text += column(name_of(each.id), 36) + right_set(value(each.found(), show), 16) +
+            right_set(sigma(each.found(), show), 14) + right_set(learned_words(each.estimate), 10) + '\n';
+  return text + folded(
+                    "Learned: the share of the prior variance that the readings took away. 0 % is an "
+                    "assumption, not a measurement.");
+}
+
+std::string test_view(const job::FitReport& report) {
+  const fit::SelfTest<double>& test = report.self_test;
+  std::string text = fmt::format("Chi-squared {:.1f} with {} readings kept, p = {:.3f}: the fit {}.\n",
+                                 test.chi_squared, test.degrees_of_freedom, test.p_value,
+                                 test.outcome == fit::TestOutcome::holds   ? "holds"
+                                 : test.outcome == fit::TestOutcome::fails ? "DOES NOT HOLD"
+                                                                           : "has nothing to test");
+  for (std::size_t i = 0; i < report.judgements.size(); ++i)
+    if (report.judgements[i].verdict != fit::Verdict::kept)
+      text += folded(
+          "Reading " + std::to_string(i + 1) + " set aside: " + aside_words(report.judgements[i]) + '.', 4);
+  return text;
+}
+
+}  // namespace
+
+std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report) {
+  std::string text =
+      heading(run.title + ": survey at stage \"" + run.stages[std::size_t(report.stage)] + "\"");
+  if (report.status == fit::Status::prior_only)
+    text += "Nothing has been measured: all that follows is assumed.\n";
+  if (report.status == fit::Status::not_settled)
+    text += "The fit did not settle: do not rely on what follows.\n";
+  text += stations_view(run, report) + '\n' + shape_view(run, report) + '\n' +
+          unknowns_view(report, run.show) + test_view(report) + likelier_causes(report, run.show, 5);
+  for (const job::Repeats& repeats : report.repeats) text += folded(repeats_words(run, repeats), 4);
+  text += warning_lines(report, run.show);
+  if (report.next) text += folded(next_words(run, *report.next), 4);
+  return text;
+}
+
+}  // namespace hangtrue::say

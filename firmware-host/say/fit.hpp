@@ -1,0 +1,28 @@
+// fit.hpp: a survey's fit in words: causes, readings set aside, repeats, the next best reading, and the whole as a table.
+#pragma once
+
+#include <cstddef>
+#include <string>
+
+#include "firmware-host/job/survey_fit.hpp"
+
+namespace hangtrue::say {
+
+/// "wall bracket is turned: pitch 1.20 mm/m +- 0.11 mm/m", in words for each kind.
+[[nodiscard]] std::string cause_words(const job::LikelierCause& cause, sheet::Show show);
+/// Why a reading was set aside; empty where it was kept.
+[[nodiscard]] std::string aside_words(const fit::Judgement<double>& judgement);
+[[nodiscard]] std::string next_words(const sheet::RunSheet& run, const job::NextReading& next);
+/// How a channel's repeats compare with what is stated, and what to do where they scatter more.
+[[nodiscard]] std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats);
+/// Share of the prior variance that the readings took away: "94 %".
+[[nodiscard]] std::string learned_words(const fit::Estimate<double>& estimate);
+
+/// The likelier causes, at most so many, with their weights; empty where there are none. Lines.
+[[nodiscard]] std::string likelier_causes(const job::FitReport& report, sheet::Show show, std::size_t most);
+/// The warnings of the checks. Lines.
+[[nodiscard]] std::string warning_lines(const job::FitReport& report, sheet::Show show);
+/// What people read of a fit, within kColumns.
+[[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report);
+
+}  // namespace hangtrue::say

@@ -1,0 +1,109 @@
+#include "firmware-host/say/predict.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "firmware-host/say/table.hpp"
+
+namespace hangtrue::say {
+
+namespace {
+
+std::string stations_view(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+  std::string text =
+      right_set("at", 16) + right_set("height", 14) + right_set("slope", 16) + right_set("roll", 16) + '\n';
+  for (const double x : run.stations_m) {
+    const beam::Section<double> here = solver.at(stage, x);
+    text += right_set(sheet::show_place(x, run.show), 16) +
+            right_set(sheet::show_fine(here.height_m, run.show), 14) +
+            right_set(sheet::show_slope(here.slope_rad, run.show), 16) +
+            right_set(sheet::show_slope(here.roll_rad, run.show), 16) + '\n';
+  }
+  const auto lowest = solver.lowest(stage);
+  return text + "Lowest: " + sheet::show_fine(lowest.height_m, run.show) + " at " +
+         sheet::show_place(lowest.at_m, run.show) + ".\n";
+}
+
+std::string span_words(const sheet::RunSheet& run, const job::Span& span) {
+  std::string text = (span.overhang ? "Beyond the support, " : "Span ") +
+                     sheet::show_place(span.from_m, run.show) + " to " +
+                     sheet::show_place(span.to_m, run.show) + ": " +
+                     (span.sag_m < 0 ? "rises " + sheet::show_fine(-span.sag_m, run.show)
+                                     : "sag " + sheet::show_fine(span.sag_m, run.show));
+  if (span.sag_m > 0 && std::isfinite(span.ratio()))
+    text += ", span / " + std::to_string(std::lround(std::min(span.ratio(), 1e6)));
+  const double largest_ratio = run.tolerance.span_ratio.value_or(0);
+  if (largest_ratio > 0 && !span.overhang) {
+    const std::string& source = run.tolerance.span_ratio_source;
+    text += " (limit of the sheet: span / " + std::to_string(std::lround(largest_ratio)) +
+            (source.empty() ? "" : ", " + source) + ")";
+  }
+  return text;
+}
+
+std::string support_view(const sheet::RunSheet& run, const sheet::SupportEntry& support,
+                         const beam::SupportAction<double>& action) {
+  std::string text = column(support.name, 24);
+  if (!action.engaged)
+    text += right_set("lifted: carries nothing", 30);
+  else
+    text += right_set(sheet::show_force(action.force_N, run.show), 14) +
+            right_set(sheet::show_couple(action.moment_Nm, run.show), 16) +
+            right_set(sheet::show_couple(action.torque_Nm, run.show), 16);
+  if (support.rating_N && std::abs(action.force_N) > *support.rating_N) text += "  over rating";
+  text += '\n';
+  // The couple that the bolts of a bracket take as a pair of forces.
+  const std::optional<double> along = support.bolt_rows_along_m;
+  if (action.engaged && along && action.moment_Nm != 0)
+    text += "    bolt rows " + sheet::show_length(*along, run.show) +
+            " apart: " + sheet::show_force(std::abs(action.moment_Nm) / *along, run.show) +
+            " each way from the couple\n";
+  return text;
+}
+
+std::string stage_view(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+  std::string text =
+      heading("Stage \"" + run.stages[std::size_t(stage)] + "\"") + stations_view(run, solver, stage);
+  for (const job::Span& span : job::spans(run, solver, stage)) text += folded(span_words(run, span), 4);
+  text += column("support", 24) + right_set("force", 14) + right_set("couple", 16) + right_set("torque", 16) +
+          '\n';
+  for (int i = 0; i < int(run.supports.size()); ++i)
+    if (run.beam_stages[std::size_t(stage)].lists_support(i))
+      text += support_view(run, run.supports[std::size_t(i)], solver.support(stage, i));
+  const std::vector<double> stress = job::bending_stress_Pa(run, solver, stage);
+  for (std::size_t m = 0; m < run.members.size(); ++m)
+    if (stress[m] > 0)
+      text += "Bending stress in \"" + run.members[m].name + "\": at most " +
+              sheet::show_stress(stress[m], run.show) + ".\n";
+  return text + '\n';
+}
+
+}  // namespace
+
+std::string prediction_view(const sheet::RunSheet& run, const beam::Solver<double>& solver) {
+  std::string text = heading(run.title);
+  text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) + " stages, " +
+          sheet::show_place(run.length_m, run.show) + " long.\n\n";
+  for (int stage = 0; stage < int(run.stages.size()); ++stage) text += stage_view(run, solver, stage);
+
+  std::vector<Curve> curves;
+  const auto add = [&](char mark, int stage) {
+    Curve curve{mark, run.stages[std::size_t(stage)], {}, {}};
+    for (const job::Place& place : job::places(run, solver)) {
+      curve.at_m.push_back(place.at_m);
+      curve.height_m.push_back(solver.height(stage, place.at_m));
+    }
+    curves.push_back(std::move(curve));
+  };
+  add('.', 0);
+  if (run.tolerance.stage != 0) add('#', run.tolerance.stage);
+  return text + profile(run, curves) +
+         folded(
+             "Shape, not strength: forces and stresses are shown to help, they are no design verification. "
+             "Anchors, "
+             "welds, bolts and framing are designed and checked by those licensed for it, under the local "
+             "code.");
+}
+
+}  // namespace hangtrue::say
