@@ -72,6 +72,11 @@ class CreepForecast {
   [[nodiscard]] Drift<Scalar> roll(Scalar x_m) const;
   [[nodiscard]] Drift<Scalar> force(int support) const;
 
+  /// The run under its lasting loads before and after creep, as expected: what any instrument sees of the drift is the
+  /// difference of what it reads on the two. Numbers of stages are those of the run.
+  [[nodiscard]] const Solver<Scalar>& first() const { return first_; }
+  [[nodiscard]] const Solver<Scalar>& later() const { return later_; }
+
  private:
   CreepForecast(const Run<Scalar>& run, Solver<Scalar> first, Solver<Scalar> later,
                 Solver<Scalar> later_one_sigma_more);

@@ -718,6 +718,16 @@ Result<Scalar, FitFault> Fit<Scalar>::roll(Scalar at_m, bool changes, std::span<
   return value;
 }
 
+template <class Scalar>
+Result<Done, FitFault> Fit<Scalar>::expected(const survey::Reading<Scalar>& reading, std::span<Scalar> row) {
+  if (status_ == Status::not_run) return fault(FitFaultCode::not_begun);
+  if (row.size() != static_cast<std::size_t>(unknowns_)) return fault(FitFaultCode::storage_too_small);
+  if (const auto solved = solve_at(scaled_); !solved) return solved.fault();
+  observe(reading, row);
+  filter_.whiten(row, row);
+  return Done{};
+}
+
 // Whitened height rows of the finished check points, the solver standing at the estimate.
 template <class Scalar>
 Result<Done, FitFault> Fit<Scalar>::finish_rows() {

@@ -238,6 +238,10 @@ class Fit {
                                                 std::span<Scalar> row);
   /// Likewise the roll.
   [[nodiscard]] Result<Scalar, FitFault> roll(Scalar at_m, bool changes, std::span<Scalar> row);
+  /// What `reading` should be, as a row of the same factor: the sum of its squares is the variance of that. Its own value and
+  /// sigma are not used; without a channel of `zero` its instrument's zero error is not in it.
+  [[nodiscard]] Result<Done, FitFault> expected(const survey::Reading<Scalar>& reading,
+                                                std::span<Scalar> row);
 
   /// Check points of the finished stage: station 0 left edge, station 0 right edge, station 1 left ...
   /// height_m: 2 * stations, their mean heights. factor: 2 * stations rows of unknowns() entries; factor *
