@@ -15,6 +15,8 @@
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/history.hpp"
+#include "firmware-host/say/recheck.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -559,15 +561,15 @@ void Daemon::place_from_book(const std::vector<book::BookedReading>& readings) {
   }
 }
 
-/// What earlier surveys of this run taught (session/story.hpp).
+/// What earlier surveys of this run taught (job/history.hpp).
 std::unique_ptr<job::CarriedState> Daemon::lasting_from_before() const {
   auto taught = log_.taught(sheets_);
   if (!taught.ok()) {
     say("trouble", "nothing is carried on from earlier surveys: " + taught.fault().says);
     return nullptr;
   }
-  if (!taught.value().not_taken.empty()) say("warning", taught.value().not_taken);
-  return std::move(taught.value().lasting);
+  if (taught.value().not_taken) say("warning", say::not_taught(sheets_.run, *taught.value().not_taken));
+  return std::move(taught.value().state);
 }
 
 sheet::ReadingEntry Daemon::entry(const sheet::KitInstrument& kit, const InstrumentLine::LiveChannel& channel,
@@ -1165,7 +1167,7 @@ void Daemon::compare_with(const CompareWith& command) {
   recheck_from_ = from.value()->begun.id;
   make_recheck();
   if (recheck_) {
-    const std::string text = job::recheck_view(sheets_.run, *recheck_);
+    const std::string text = say::recheck_view(sheets_.run, *recheck_);
     for (std::size_t start = 0; start < text.size();) {
       const std::size_t end = std::min(text.find('\n', start), text.size());
       say("|", text.substr(start, end - start));
@@ -1186,9 +1188,11 @@ void Daemon::make_recheck() {
     no_recheck_ = "nothing has been read in this survey yet";
     return;
   }
-  job::RecheckOrComplaint made = log_.recheck(sheets_, recheck_from_);
-  recheck_ = std::move(made.recheck);
-  if (made.complaint) no_recheck_ = made.complaint->text();
+  auto made = log_.recheck(sheets_, recheck_from_);
+  if (made.ok())
+    recheck_ = std::move(made).value();
+  else
+    no_recheck_ = say::complaint(sheets_.run, made.fault()).text();
 }
 
 bool Daemon::show_card() {

@@ -11,6 +11,7 @@
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/history.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -255,10 +256,10 @@ std::string Daemon::record_text(const std::string& survey) const {
   std::string text = sheets_.run.title + ": survey " + survey + ", stage \"" + of.record.begun.stage +
                      "\", begun " + of.record.time + (of.record.closed ? "" : ", still open") +
                      "\nLevel book " + log_.path() + "\n\n";
-  if (!of.story) {
+  if (!of.history) {
     text += "It goes by another run sheet than the one this program was started with.\n\n";
-  } else if (job::SurveyFit* const session = of.story->last().session.get(); session == nullptr) {
-    text += "No fit: " + of.story->last().trouble + "\n\n";
+  } else if (job::SurveyFit* const session = of.history->last().session.get(); session == nullptr) {
+    text += "No fit: " + say::not_taught(sheets_.run, *of.history->last().not_taught) + "\n\n";
   } else {
     text += say::fit_view(sheets_.run, session->report()) + '\n';
     if (const auto card = job::make_card(*session); !card)

@@ -126,11 +126,11 @@ void SurveyLog::note(const book::Fault* fault) {
   in_trouble_ = fault != nullptr;
 }
 
-Result<job::Taught, book::Fault> SurveyLog::taught(const Sheets& sheets) const {
+Result<job::CarriedInto, book::Fault> SurveyLog::taught(const Sheets& sheets) const {
   const auto record = book_.survey(id());
   if (!record.ok()) return record.fault();
-  if (!record.value()) return job::Taught{};
-  return job::taught_before(book_, sheets.run, *record.value());
+  if (!record.value()) return job::CarriedInto{};
+  return job::carried_into(book_, sheets.run, *record.value());
 }
 
 Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std::string& id,
@@ -142,9 +142,9 @@ Result<std::optional<SurveyLog::Kept>, book::Fault> SurveyLog::survey(const std:
   if (!readings.ok()) return readings.fault();
   Kept kept{*std::move(record).value(), std::move(readings).value(), {}};
   if (kept.record.begun.run == begun_.run && sheets.run.stage(kept.record.begun.stage) >= 0) {
-    auto story = job::tell_story(book_, sheets.run, kept.record);
-    if (!story.ok()) return story.fault();
-    kept.story = std::move(story).value();
+    auto history = job::fit_history(book_, sheets.run, kept.record);
+    if (!history.ok()) return history.fault();
+    kept.history = std::move(history).value();
   }
   return std::optional(std::move(kept));
 }

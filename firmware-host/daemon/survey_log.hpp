@@ -41,12 +41,12 @@ class SurveyLog {
                                                             const std::string& reason);
 
   /// What earlier surveys of the same run taught to this one.
-  [[nodiscard]] Result<job::Taught, book::Fault> taught(const Sheets& sheets) const;
+  [[nodiscard]] Result<job::CarriedInto, book::Fault> taught(const Sheets& sheets) const;
   /// A survey of the book, whichever it is.
   struct Kept {
     book::SurveyRecord record;
     std::vector<book::BookedReading> readings;  // those set aside as well
-    std::optional<job::Story> story;  // up to it, where it goes by the run sheet that this one goes by
+    std::optional<job::History> history;  // up to it, where it goes by the run sheet that this one goes by
   };
   [[nodiscard]] Result<std::optional<Kept>, book::Fault> survey(const std::string& id,
                                                                 const Sheets& sheets) const;
@@ -67,7 +67,8 @@ class SurveyLog {
   /// The survey of that name, or the last before this one at its stage with readings that are kept; none: there is none such.
   [[nodiscard]] Result<std::optional<book::SurveyRecord>, book::Fault> earlier(const std::string& id) const;
   /// What moved between that survey and this one.
-  [[nodiscard]] job::RecheckOrComplaint recheck(const Sheets& sheets, const std::string& from) const {
+  [[nodiscard]] Result<job::Recheck, job::Fault> recheck(const Sheets& sheets,
+                                                         const std::string& from) const {
     return job::recheck(book_, sheets.run, from, id());
   }
   /// Of the whole book, in order; or the last so many.

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <variant>
 #include <vector>
 
@@ -13,6 +14,7 @@
 #include "core/fit/fit.hpp"
 #include "core/quantity/result.hpp"
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/job/not_comparable.hpp"
 #include "firmware-host/job/unknown_id.hpp"
 #include "firmware-host/sheet/complaint.hpp"
 
@@ -40,7 +42,15 @@ struct SheetNotReadable {
   std::vector<sheet::Complaint> complaints;
 };
 
+/// A plan was asked for with a kit sheet none of whose channels reads the run.
+struct NoChannelReadsTheRun {
+  std::string kit_file;
+};
+/// A run of which no plan can be made, though it can be solved.
+struct CannotPlan {};
+
 using Fault = std::variant<beam::RunFault, beam::StageFault, CannotFit, adjust::AdjustFault, book::Fault,
-                           TooManyUnknowns, TooManyInstruments, NoTolerance, SheetNotReadable>;
+                           TooManyUnknowns, TooManyInstruments, NoTolerance, SheetNotReadable, NotComparable,
+                           NoChannelReadsTheRun, CannotPlan>;
 
 }  // namespace hangtrue::job

@@ -3,17 +3,15 @@
 //
 // Certainty  For levelling: sigma of the finished height less the mean, r.m.s. over all stations and both edges. It is what the
 //            fit's next best reading brings down, and it does not depend on a shape that nobody has seen yet, as the sigma of
-//            highest minus lowest would. Wanted unless said: a sixth of the tolerance (common practice, no source): a band of
-//            95 % then takes about a third of it.
+//            highest minus lowest would. Wanted unless said: kLevellingShare of the tolerance.
 //            For a recheck: the smallest rise or sinking that two such surveys would show, at the worst of the engaged
-//            supports. Wanted unless said: a third of the tolerance (common practice, no source).
+//            supports. Wanted unless said: kRecheckShare of the tolerance.
 // Choice     Greedy: each time what takes most variance away a reading (fit::Fit::next_reading); then stops change places as
 //            long as that helps, and those that are not needed go. A walking inclinometer is read both ways round wherever it
 //            stands, all of its channels. A further set-up of the laser is taken only where the ones before do not suffice.
 //            Instruments that stay are read once.
-// Checked    Then more is read as long as there is a stop of which no other reading would show a mistake: redundancy
-//            1 - h P h' / sigma^2 of each at least kLeastRedundancy (W. Baarda 1968, from memory; the bound is common practice,
-//            no source). At least kLeastPlaces places are read.
+// Checked    Then more is read as long as there is a stop of which no other reading would show a mistake (plan_check.hpp). At
+//            least kLeastPlaces places are read.
 // Rests on   the run as the sheet predicts it, linearised there; sigmas, zero errors and datum tilts of the kit and the sheet.
 //            A run that hangs far from what is predicted (a support turned much, on a soft bracket) is known less well.
 // Stops      when reached, at kMostPlanned readings, or, where no number of readings would do, when more of them would take
@@ -22,25 +20,16 @@
 #pragma once
 
 #include <limits>
-#include <optional>
 #include <string>
 #include <vector>
 
-#include <nlohmann/json_fwd.hpp>
-
-#include "firmware-host/job/survey_fit.hpp"
+#include "firmware-host/job/fault.hpp"
+#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/unknown_id.hpp"
+#include "firmware-host/sheet/kit_sheet.hpp"
+#include "firmware-host/sheet/readings.hpp"
 
 namespace hangtrue::job {
-
-inline constexpr int kMostPlanned = 200;      // readings
-inline constexpr int kMostPlannedSetUps = 3;  // of the laser
-inline constexpr double kLeastRedundancy = 0.2;
-inline constexpr int kLeastPlaces = 3;    // fewer show no shape; a recheck asks for as many
-inline constexpr double kNotApart = 0.9;  // correlation from which on two unknowns count as not told apart
-inline constexpr double kNotLearned =
-    0.1;  // share of the prior variance below which nothing counts as learned
-inline constexpr double kLevellingShare = 1.0 / 6,
-                        kRecheckShare = 1.0 / 3;  // of the tolerance, wanted unless said
 
 enum class PlanFor { levelling, recheck };
 
@@ -65,18 +54,24 @@ struct PlanStop {
   [[nodiscard]] int readings() const { return times * (both_faces ? 2 : 1) * int(channels.size()); }
 };
 
+/// An unknown that leaves the finished heights open.
 struct LeavesOpen {
-  std::string name, words;   // "load books", "the weight of \"books\""
+  UnknownId unknown;
   double sigma_after_m = 0;  // certainty for levelling if it were known
 };
 
-struct NotApart {
-  std::vector<std::string> names;
-  std::string words;  // a sentence
+/// Why an unknown is hardly learned.
+enum class NotLearnedBecause {
+  not_on_yet,  // a load of a later stage
+  not_seen     // by these readings
+};
+struct NotLearned {
+  NotLearnedBecause why{};
+  std::vector<UnknownId> unknowns;
 };
 
 struct SmallestMovement {
-  std::string support, motion;  // "rise", "pitch", "roll"
+  UnknownId movement;  // move_rise, move_pitch or move_roll of a support; change is true
   // m or rad; infinite where no size would show. With the marks of the sheet; and with a mark beyond each end instead. Marks
   // are taken to have stayed where they were.
   double smallest = std::numeric_limits<double>::infinity();
@@ -91,11 +86,10 @@ struct Plan {
   double sigma_m = 0;          // for levelling, all read
   double sigma_at_best_m = 0;  // for levelling, with ever so many readings of this kit at this stage
   int readings = 0;
-  std::vector<PlanStop> walk;  // in order
-  std::vector<LeavesOpen>
-      leaves_open;  // most first, at most three; those that would take a twentieth or more away
-  std::vector<NotApart> not_apart;
-  std::vector<NotApart> not_learned;        // by why: not on yet, not there yet, not seen
+  std::vector<PlanStop> walk;                     // in order
+  std::vector<LeavesOpen> leaves_open;            // most first, at most kMostLeftOpen; those beyond kWorth
+  std::vector<std::vector<UnknownId>> not_apart;  // groups of which only what they do together shows
+  std::vector<NotLearned> not_learned;
   std::vector<SmallestMovement> movements;  // of a recheck
   // Of a recheck: the run as a whole, higher or lower.
   double whole_run_m = std::numeric_limits<double>::infinity();
@@ -106,20 +100,11 @@ struct Plan {
 /// still be set; for a recheck the finished one.
 [[nodiscard]] int planned_stage(const sheet::RunSheet& run, PlanFor what);
 
-struct PlanOrComplaint {
-  std::optional<Plan> plan;
-  std::optional<sheet::Complaint> complaint;
-};
-[[nodiscard]] PlanOrComplaint make_plan(const sheet::RunSheet& run, const sheet::KitSheet& kit,
-                                        const PlanWish& wish);
+[[nodiscard]] Result<Plan, Fault> make_plan(const sheet::RunSheet& run, const sheet::KitSheet& kit,
+                                            const PlanWish& wish);
 
 /// The planned readings, their values as the sheet predicts them. In the order of the walk.
 [[nodiscard]] std::vector<sheet::ReadingEntry> planned_readings(const sheet::RunSheet& run,
                                                                 const sheet::KitSheet& kit, const Plan& plan);
-
-/// SI; a member that is infinite is null.
-[[nodiscard]] nlohmann::ordered_json plan_json(const sheet::RunSheet& run, const Plan& plan);
-/// What people read, within 80 columns.
-[[nodiscard]] std::string plan_view(const sheet::RunSheet& run, const Plan& plan);
 
 }  // namespace hangtrue::job

@@ -1,6 +1,9 @@
 // thresholds.hpp: every threshold of this room, with its source, or "no source" and the reason why it is as it is.
 #pragma once
 
+#include <chrono>
+#include <cstddef>
+
 namespace hangtrue::job {
 
 // ---- fit --------------------------------------------------------------------------------------------------------
@@ -48,5 +51,90 @@ inline constexpr int kRounds = 3, kMostRounds = 20;
 /// The two places of a datum check are at least this share of the run's length apart. No source: the nearer they are, the
 /// less a tilt shows; on a run of 4 m it is 1 m.
 inline constexpr double kLeastApart = 0.25;
+
+// ---- history ---------------------------------------------------------------------------------------------------------
+
+/// Two surveys within this time count as one visit, between which supports stay where they are. No source: a job on site
+/// may pause for a fortnight.
+inline constexpr std::chrono::days kSameVisit{14};
+/// Surveys that are fitted one from the other. No source: they take seconds on a phone's daemon, and two years of monthly
+/// surveys tell what there is to tell.
+inline constexpr std::size_t kMostSurveys = 24;
+
+// ---- recheck ---------------------------------------------------------------------------------------------------------
+
+/// Of the global test, and of each name with the correction for many: 95 %, the usual level of a deformation test (H. Pelzer
+/// 1971, from memory). Power of the smallest detectable movement: 80 %, W. Baarda 1968, from memory.
+inline constexpr double kRecheckConfidence = 0.95;
+inline constexpr double kRecheckPower = 0.80;
+/// Priors of the changes. No source: wider than what is looked for, so that they hardly hold a change back; a change that is
+/// not known better than this was not seen.
+inline constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
+/// A stable mark is taken to be where it was; that it is not is tested like other changes. No source: small beside what any
+/// distance meter tells.
+inline constexpr double kStable_m = 1e-6;
+/// Of two causes whose chi-squared differs by less, the readings do not decide: 95 % of chi-squared with one degree of freedom
+/// (from its table).
+inline constexpr double kAsWell = 3.84;
+/// Likeness beyond which two changes do the same to the readings. No source: cosine of 2.6 degrees.
+inline constexpr double kTwins = 0.999;
+/// A support's own height, not only its place against the others, is told where its rise is this many sigmas of every mark's
+/// height. No source: far beyond chance.
+inline constexpr double kHeightToldSigmas = 5;
+/// Places along the run that a survey must have been read at. No source: fewer show no shape.
+inline constexpr int kLeastPlaces = 3;
+/// Places nearer than this are one. No source: nobody sets an instrument down closer.
+inline constexpr double kSamePlaceRead_m = 1e-3;
+
+/// Relative sigma of the expected creep: core/beam/creep.hpp.
+inline constexpr double kCreepSigma = 0.3;
+/// An expected drift below this is none. No source: a tenth of what instruments tell at best.
+inline constexpr double kDrift_m = 2e-6;
+/// The measured share of the drift is called less or more than expected beyond 97.5 % of a normal distribution.
+inline constexpr double kDriftSigmas = 1.96;
+
+/// Surveys of one stage that a trend needs: a straight line through two leaves nothing to test.
+inline constexpr std::size_t kLeastForTrend = 3;
+
+// ---- changes of a run sheet ------------------------------------------------------------------------------------------
+
+/// Relative; and places as the sheet's own reader has it. No source: what is left of a number written in another unit.
+inline constexpr double kSameNumber = 1e-9, kSameSheetPlace_m = 1e-9;
+
+// ---- plan ------------------------------------------------------------------------------------------------------------
+
+/// Wanted unless said, of the tolerance. No source: a band of 95 % of the heights then takes about a third of it; a recheck
+/// finds a movement before it has used up a third of it.
+inline constexpr double kLevellingShare = 1.0 / 6, kRecheckShare = 1.0 / 3;
+/// No source: a day's work for one person, and as often as anybody sets up a laser for one run.
+inline constexpr int kMostPlanned = 200;  // readings
+inline constexpr int kMostPlannedSetUps = 3;
+/// Redundancy of a reading, 1 - h P h' / sigma^2 (W. Baarda 1968, from memory), below which a mistake in it hardly shows.
+/// The bound is common practice, no source.
+inline constexpr double kLeastRedundancy = 0.2;
+/// Correlation from which on two unknowns count as not told apart. No source: four fifths of either's variance is then shared.
+inline constexpr double kNotApart = 0.9;
+/// Share of the prior variance that must be taken away for an unknown to count as learned. No source.
+inline constexpr double kNotLearned = 0.1;
+/// Where no number of readings would do: the choice ends within this factor of the best possible. No source: more readings
+/// hardly help.
+inline constexpr double kEnough = 1.1;
+/// A further set-up, or an unknown that is to be named, must bring the certainty below this share. No source: less is not
+/// worth the effort.
+inline constexpr double kWorth = 0.95;
+/// An exchange of places must bring the certainty below this share. No source: it keeps the search from running in circles.
+inline constexpr double kBetter = 0.999;
+/// "Read without end": sigma of a reading repeated a million times.
+inline constexpr double kEndless = 1e-3;
+/// No source: what somebody reads before going to site.
+inline constexpr std::size_t kMostLeftOpen = 3;
+/// Stops and rounds of the exchange. No source: in a longer plan one place matters little; later rounds find hardly anything.
+inline constexpr std::size_t kMostExchanged = 40;
+inline constexpr int kMostPasses = 3;
+/// What the smallest rise of the whole run is, in sigmas of its mean change: quantiles of 97.5 % and of the power, 80 %, of
+/// the normal distribution (from its table).
+inline constexpr double kFoundSigmas = 1.959964 + 0.841621;
+/// Where the two marks of the comparison would stand: so much of the run's length beyond either end. No source.
+inline constexpr double kMarkBeyond = 0.1;
 
 }  // namespace hangtrue::job

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/not_comparable.hpp"
+
 namespace hangtrue::say {
 
 namespace {
@@ -195,6 +197,20 @@ sheet::Complaint of(const sheet::RunSheet& run, const job::NoTolerance&) {
 
 sheet::Complaint of(const sheet::RunSheet&, const job::SheetNotReadable& sheet) {
   return sheet.complaints.front();
+}
+
+sheet::Complaint of(const sheet::RunSheet& run, const job::NotComparable& cause) {
+  return not_comparable(cause, run.show);
+}
+
+sheet::Complaint of(const sheet::RunSheet&, const job::NoChannelReadsTheRun& kit) {
+  return {kit.kit_file, 0, "instrument.channel", "no channel that reads the run",
+          "at least one that gives slope, roll or distance"};
+}
+
+sheet::Complaint of(const sheet::RunSheet& run, const job::CannotPlan&) {
+  return {run.file, 0, "run", "a run that cannot be planned for",
+          "fewer supports, loads or instrument channels"};
 }
 
 }  // namespace

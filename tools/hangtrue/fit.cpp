@@ -7,6 +7,7 @@
 
 #include "firmware-host/json/fit.hpp"
 #include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/history.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -21,7 +22,7 @@ void add_fit(CLI::App& app, int& exit_code) {
     if (source->json)
       std::cout << json::fit_json(survey->run, report).dump() << '\n';
     else
-      std::cout << say::fit_view(survey->run, report) << job::story_view(survey->run, survey->story);
+      std::cout << say::fit_view(survey->run, report) << say::history_view(survey->run, survey->history);
     if (report.status == fit::Status::not_settled) {
       std::cerr << "hangtrue: the fit did not settle: the readings contradict each other or the sheet too "
                    "much; see those farthest "

@@ -6,6 +6,9 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/recheck.hpp"
+#include "firmware-host/json/recheck.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/recheck.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -31,15 +34,16 @@ void add_recheck(CLI::App& app, int& exit_code) {
     const sheet::RunSheet given = load_run(arguments->run);
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
-    const job::RecheckOrComplaint made = job::recheck(book, given, arguments->from, arguments->to);
-    if (made.complaint) stop_for({*made.complaint});
+    const auto made = job::recheck(book, given, arguments->from, arguments->to);
+    if (!made.ok()) stop_for({say::complaint(given, made.fault())});
+    const job::Recheck& recheck = made.value();
     const sheet::RunSheet run =
         booked_run(book, survey_named(book, arguments->to, arguments->book), given, arguments->run).sheet;
     if (arguments->json)
-      std::cout << job::recheck_json(run, *made.recheck).dump() << '\n';
+      std::cout << json::recheck_json(run, recheck).dump() << '\n';
     else
-      std::cout << job::recheck_view(run, *made.recheck);
-    if (made.recheck->answer == job::RecheckAnswer::cannot_tell || made.recheck->past_tolerance)
+      std::cout << say::recheck_view(run, recheck);
+    if (recheck.answer == job::RecheckAnswer::cannot_tell || recheck.level.past_tolerance)
       exit_code = kAnswerIsNo;
   });
 }

@@ -82,12 +82,12 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   BookedRun booked = booked_run(book, survey, given, arguments.run);
   const sheet::RunSheet& run = booked.sheet;
   (void)stage_named(run, survey.begun.stage, arguments.book);
-  const job::Story story = from_book(job::tell_story(book, run, survey));
-  if (const auto& complaint = story.last().complaint) stop_for({*complaint});
+  const job::History history = from_book(job::fit_history(book, run, survey));
+  if (const job::Fault* const fault = hihistory.last().fault()) stop_for({say::complaint(run, *fault)});
   std::string no_card;
   std::optional<job::Card> card;
   if (run.tolerance.level_m > 0) {
-    auto made = job::make_card(*story.last().session);
+    auto made = job::make_card(*history.last().session);
     if (!made) stop_for({say::complaint(run, made.fault())});
     card = std::move(made).value();
   } else {
@@ -99,23 +99,23 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
                  "how level the finished run must be, such as \"1.5 mm\""}});
   }
   std::vector<report::Papers> papers;
-  for (const job::Chapter& chapter : story.chapters)
-    papers.push_back(papers_of(book, run, chapter.booked.record));
+  for (const job::FittedSurvey& each : history.surveys)
+    papers.push_back(papers_of(book, run, each.booked.record));
   const report::AsBuilt from{
-      run, story, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
+      run, history, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 
 report::Document recheck_document(const ReportArguments& arguments, report::Paper paper,
                                   const sheet::RunSheet& given, const book::Book& book,
                                   report::Record record) {
-  const job::RecheckOrComplaint compared = job::recheck(book, given, arguments.from, arguments.to);
-  if (!compared.recheck) stop_for({*compared.complaint});
+  const auto compared = job::recheck(book, given, arguments.from, arguments.to);
+  if (!compared.ok()) stop_for({say::complaint(given, compared.fault())});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);
   const sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
   return report::recheck_report(
-      {run, *compared.recheck, papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
+      {run, compared.value(), papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
       paper);
 }
 

@@ -7,6 +7,9 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/plan.hpp"
+#include "firmware-host/json/stations.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/plan.hpp"
 #include "firmware-host/sheet/units.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
@@ -72,13 +75,13 @@ void add_stations(CLI::App& app, int& exit_code) {
     wish.stage = arguments->stage.empty() ? job::planned_stage(run, wish.what)
                                           : stage_named(run, arguments->stage, arguments->run);
     wish.wanted_m = wanted_m(run, *arguments, wish.what);
-    const job::PlanOrComplaint made = job::make_plan(run, kit, wish);
-    if (made.complaint) stop_for({*made.complaint});
+    const auto made = job::make_plan(run, kit, wish);
+    if (!made.ok()) stop_for({say::complaint(run, made.fault())});
     if (arguments->json)
-      std::cout << job::plan_json(run, *made.plan).dump() << '\n';
+      std::cout << json::stations_json(run, made.value()).dump() << '\n';
     else
-      std::cout << job::plan_view(run, *made.plan);
-    if (!made.plan->reached) exit_code = kAnswerIsNo;
+      std::cout << say::plan_view(run, made.value());
+    if (!made.value().reached) exit_code = kAnswerIsNo;
   });
 }
 

@@ -7,6 +7,7 @@
 #include "firmware-host/job/sheet_changes.hpp"
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/sheet_changes.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::tools {
@@ -106,12 +107,13 @@ BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, c
   std::vector<sheet::Complaint> complaints;
   for (const job::SheetChange& change : job::sheet_changes(booked.sheet, given)) {
     if (change.matters)
-      complaints.push_back({given_path, 0, "RUN",
-                            "another sheet than survey " + survey.begun.id + " went by: " + change.words,
-                            "the sheet as it was then"});
+      complaints.push_back(
+          {given_path, 0, "RUN",
+           "another sheet than survey " + survey.begun.id + " went by: " + say::words(change, given.show),
+           "the sheet as it was then"});
     else
       booked.remarks.push_back("The run sheet was changed since survey " + survey.begun.id + ": " +
-                               change.words + ". What counts here is the sheet as it was.");
+                               say::words(change, given.show) + ". What counts here is the sheet as it was.");
   }
   if (!complaints.empty()) stop_for(complaints);
   return booked;
@@ -131,9 +133,10 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
     survey->run = std::move(booked.sheet);
     for (const std::string& remark : booked.remarks) std::cerr << "Note: " << remark << '\n';
     (void)stage_named(survey->run, record.begun.stage, source.book_path);
-    survey->story = from_book(job::tell_story(book, survey->run, record, kit));
-    if (const auto& complaint = survey->story.last().complaint) stop_for({*complaint});
-    survey->session = survey->story.last().session.get();
+    survey->history = from_book(job::fit_history(book, survey->run, record, kit));
+    if (const job::Fault* const fault = survey->history.last().fault())
+      stop_for({say::complaint(survey->run, *fault)});
+    survey->session = survey->history.last().session.get();
     return survey;
   }
   if (source.readings_path.empty())

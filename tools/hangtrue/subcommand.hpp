@@ -74,7 +74,7 @@ struct SurveySource {
 struct FittedSurvey {
   sheet::RunSheet run;
   std::optional<sheet::KitSheet> kit;
-  job::Story story;                     // of a book
+  job::History history;                 // of a book
   std::unique_ptr<job::SurveyFit> csv;  // of readings
   job::SurveyFit* session = nullptr;    // one of the two
 };

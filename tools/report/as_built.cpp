@@ -9,6 +9,7 @@
 #include "firmware-host/json/shims.hpp"
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/history.hpp"
 #include "firmware-host/say/words.hpp"
 #include "tools/report/fitted_shape.hpp"
 #include "tools/report/reports.hpp"
@@ -30,7 +31,7 @@ constexpr double k95 = 1.959964;  // of a normal distribution, two-sided
 struct Writer {
   const AsBuilt& from;
   const sheet::RunSheet& run = from.run;
-  const job::Chapter& last = from.story.last();
+  const job::FittedSurvey& last = from.history.last();
   const Papers& papers = from.papers.back();
   const sheet::KitSheet* kit = papers.kit ? &*papers.kit : nullptr;
   const job::FitReport& fit = last.session->report();
@@ -199,8 +200,8 @@ void Writer::hung() {
       if (run.beam_stages[s].lists_support(int(i))) list(held, run.supports[i].name);
     for (std::size_t i = 0; i < run.loads.size(); ++i)
       if (run.beam_stages[s].lists_load(int(i))) list(on, run.loads[i].name);
-    for (const job::Chapter& chapter : from.story.chapters)
-      if (chapter.stage == int(s)) list(surveys, chapter.booked.record.begun.id);
+    for (const job::FittedSurvey& survey : from.history.surveys)
+      if (survey.stage == int(s)) list(surveys, survey.booked.record.begun.id);
     stages.rows.push_back({{run.stages[s] + (int(s) == run.tolerance.stage ? " (finished)" : ""), held, on,
                             surveys.empty() ? "-" : surveys}});
   }
@@ -581,8 +582,8 @@ void Writer::forces() {
 void Writer::moves() {
   document.add(Heading{"Moves made and hold-point answers"});
   bool any = false;
-  for (std::size_t c = 0; c < from.story.chapters.size(); ++c) {
-    const job::BookedSurvey& booked = from.story.chapters[c].booked;
+  for (std::size_t c = 0; c < from.history.surveys.size(); ++c) {
+    const job::BookedSurvey& booked = from.history.surveys[c].booked;
     int without = 0;
     for (const book::BookedCard& card : booked.cards) {
       if (card.made.empty() && &card != &booked.cards.back()) {
@@ -646,43 +647,43 @@ void Writer::learned() {
 }
 
 void Writer::taught() {
-  if (from.story.chapters.size() < 2) return;
+  if (from.history.surveys.size() < 2) return;
   document.add(Heading{"What each survey taught"});
   Table surveys{"Surveys of this run, in order",
                 columns("survey|stage|begun (UTC)|>readings used|fit|went into the next"),
                 {}};
   constexpr std::size_t kMostColumns = 4;
-  std::vector<const job::Chapter*> shown;
-  for (const job::Chapter& chapter : from.story.chapters) {
-    const bool fitted = chapter.session != nullptr;
-    const std::string went = !chapter.trouble.empty() ? chapter.trouble
-                             : chapter.moved.empty()
+  std::vector<const job::FittedSurvey*> shown;
+  for (const job::FittedSurvey& survey : from.history.surveys) {
+    const bool fitted = survey.session != nullptr;
+    const std::string went = survey.not_taught ? say::not_taught(run, *survey.not_taught)
+                             : survey.moved.empty()
                                  ? "all that lasts"
                                  : "all that lasts, but where supports stand: some were moved";
     surveys.rows.push_back(
-        {{chapter.booked.record.begun.id, chapter.booked.record.begun.stage,
-          minute_of(chapter.booked.record.time),
-          fitted ? std::to_string(chapter.session->report().self_test.degrees_of_freedom) : "-",
-          !fitted                                                                  ? "none"
-          : chapter.session->report().self_test.outcome == fit::TestOutcome::holds ? "holds"
-                                                                                   : "does not hold",
+        {{survey.booked.record.begun.id, survey.booked.record.begun.stage,
+          minute_of(survey.booked.record.time),
+          fitted ? std::to_string(survey.session->report().self_test.degrees_of_freedom) : "-",
+          !fitted                                                                 ? "none"
+          : survey.session->report().self_test.outcome == fit::TestOutcome::holds ? "holds"
+                                                                                  : "does not hold",
           went}});
-    if (fitted) shown.push_back(&chapter);
+    if (fitted) shown.push_back(&survey);
   }
   document.add(std::move(surveys));
   if (shown.size() > kMostColumns) shown.erase(shown.begin(), shown.end() - kMostColumns);
   if (shown.empty()) return;
   Table table{"Sigma of what lasts, survey by survey", columns("what|>before, sigma"), {}};
-  for (const job::Chapter* chapter : shown)
-    table.columns.push_back({"after " + chapter->booked.record.begun.id, Align::right});
+  for (const job::FittedSurvey* survey : shown)
+    table.columns.push_back({"after " + survey->booked.record.begun.id, Align::right});
   table.columns.push_back({"found at last", Align::right});
   for (const job::UnknownEstimate& named : shown.back()->session->report().parameters) {
     if (named.id.of == job::UnknownOf::datum_height || named.id.of == job::UnknownOf::datum_tilt) continue;
     Row row{{name_of(named.id)}};
     std::optional<job::Quantity> first;
     std::vector<std::string> cells;
-    for (const job::Chapter* chapter : shown) {
-      const auto& all = chapter->session->report().parameters;
+    for (const job::FittedSurvey* survey : shown) {
+      const auto& all = survey->session->report().parameters;
       const auto found = std::find_if(all.begin(), all.end(),
                                       [&](const job::UnknownEstimate& each) { return each.id == named.id; });
       if (found == all.end()) {
@@ -874,7 +875,7 @@ void Writer::readings() {
 
 Document as_built(const AsBuilt& from, Paper paper) {
   Writer writer(from);
-  const book::SurveyRecord& record = from.story.last().booked.record;
+  const book::SurveyRecord& record = from.history.last().booked.record;
   writer.document = begin("As-built record", from.run, "survey " + record.begun.id, from.record, paper);
   writer.title();
   writer.result();

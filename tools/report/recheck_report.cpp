@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/say/recheck.hpp"
 #include "firmware-host/say/words.hpp"
 #include "tools/report/reports.hpp"
 
@@ -10,41 +11,15 @@ namespace hangtrue::report {
 
 namespace {
 
-using job::ChangeKind;
+using job::QuantityKind;
 using sheet::show_fine;
 using sheet::show_place;
 
 constexpr double k95 = 1.959964;  // of a normal distribution, two-sided
 
-enum class Unit { length, slope, share };
-Unit unit_of(ChangeKind kind) {
-  switch (kind) {
-    case ChangeKind::pitch:
-    case ChangeKind::roll:
-      return Unit::slope;
-    case ChangeKind::bending:
-    case ChangeKind::torsion:
-    case ChangeKind::load:
-      return Unit::share;
-    default:
-      return Unit::length;
-  }
-}
-/// Of a trend, by its name.
-Unit unit_of(const std::string& what) {
-  if (what.ends_with(": pitch") || what.ends_with(": roll")) return Unit::slope;
-  if (what.ends_with("stiffness") || what.starts_with("load ")) return Unit::share;
-  return Unit::length;
-}
-std::string shown(double value, Unit unit, sheet::Show show) {
-  switch (unit) {
-    case Unit::slope:
-      return say::fine_slope_words(value, show);
-    case Unit::share:
-      return fixed(100 * value, 1) + " %";
-    case Unit::length:
-      break;
-  }
+std::string shown(double value, QuantityKind kind, sheet::Show show) {
+  if (kind == QuantityKind::slope) return say::fine_slope_words(value, show);
+  if (kind == QuantityKind::share) return fixed(100 * value, 1) + " %";
   return show_fine(value, show);
 }
 
@@ -57,8 +32,8 @@ struct Writer {
   [[nodiscard]] std::string fine(double length_m) const { return show_fine(length_m, run.show); }
   [[nodiscard]] std::string number(double length_m) const { return bare(fine(length_m)); }
   [[nodiscard]] std::string sigma(double length_m) const { return sigma_words(length_m, run.show); }
-  [[nodiscard]] std::string shown_sigma(double value, Unit unit) const {
-    return unit == Unit::length ? sigma(value) : shown(value, unit, run.show);
+  [[nodiscard]] std::string shown_sigma(double value, QuantityKind kind) const {
+    return kind == QuantityKind::height ? sigma(value) : shown(value, kind, run.show);
   }
   [[nodiscard]] std::string stage_name(int index) const { return run.stages.at(std::size_t(index)); }
   [[nodiscard]] book::Number last() const {
@@ -78,9 +53,9 @@ struct Writer {
 void Writer::title() {
   Title title{"Recheck", run.title, {}};
   title.facts = {{"Earlier survey", recheck.from + ", stage \"" + stage_name(recheck.from_stage) + "\", " +
-                                        minute_of(recheck.from_time) + " UTC"},
+                                        minute_of(book::rfc3339(recheck.from_time)) + " UTC"},
                  {"Later survey", recheck.to + ", stage \"" + stage_name(recheck.to_stage) + "\", " +
-                                      minute_of(recheck.to_time) + " UTC"},
+                                      minute_of(book::rfc3339(recheck.to_time)) + " UTC"},
                  {"Compared", recheck.heights_compared ? "heights, shape, slope and roll"
                                                        : "shape, slope and roll; no heights"}};
   if (recheck.drift.days > 0) title.facts.push_back({"Between them", fixed(recheck.drift.days, 0) + " days"});
@@ -94,7 +69,7 @@ void Writer::answer() {
       "Did the run move between the two surveys, beyond what was expected and what instruments and datum "
       "explain?",
       upper(std::string(say::word(recheck.answer))),
-      {typeset(recheck.reason)},
+      {typeset(say::reason(run, recheck))},
       recheck.answer != job::RecheckAnswer::nothing_moved};
   document.add(std::move(box));
   if (!recheck.causes.empty()) {
@@ -103,10 +78,11 @@ void Writer::answer() {
                  {}};
     for (const job::Cause& cause : recheck.causes) {
       std::string others;
-      for (const std::string& other : cause.or_else) others += (others.empty() ? "" : ", ") + other;
-      const Unit unit = unit_of(cause.change.kind);
-      causes.rows.push_back({{typeset(cause.words), shown(cause.change.value, unit, run.show),
-                              shown_sigma(cause.change.sigma, unit), p_words(cause.change.p_corrected),
+      for (const std::string& other : say::change_names(cause.or_else))
+        others += (others.empty() ? "" : ", ") + other;
+      const job::Quantity& size = cause.change.change;
+      causes.rows.push_back({{typeset(say::moved(cause, run.show)), shown(size.value, size.kind, run.show),
+                              shown_sigma(size.sigma, size.kind), p_words(cause.change.p_corrected),
                               others.empty() ? "nothing else" : others}});
     }
     causes.note =
@@ -114,19 +90,19 @@ void Writer::answer() {
         "corrected for looking at many (Sidak).";
     document.add(std::move(causes));
   }
-  document.add(Paragraph{"chi-squared " + fixed(recheck.statistic, 1) + " with " +
-                             std::to_string(recheck.degrees_of_freedom) + " degrees of freedom, p " +
-                             p_words(recheck.p_value) +
+  document.add(Paragraph{"chi-squared " + fixed(recheck.test.statistic, 1) + " with " +
+                             std::to_string(recheck.test.degrees_of_freedom) + " degrees of freedom, p " +
+                             p_words(recheck.test.p_value) +
                              "; movement is said below p = " + fixed(1 - job::kRecheckConfidence, 2) + '.',
                          "All changes together (congruence):"});
   Table level{"Level as things stand", columns("|>earlier|>later|>sigma|>tolerance, finished"), {}};
   level.rows.push_back(
-      {{"level error at the stage surveyed", fine(recheck.level_error_from_m), fine(recheck.level_error_to_m),
-        sigma(recheck.level_error_sigma_m),
+      {{"level error at the stage surveyed", fine(recheck.level.from_m), fine(recheck.level.to_m),
+        sigma(recheck.level.to_sigma_m),
         run.tolerance.level_m > 0 ? sheet::show_length(run.tolerance.level_m, run.show) : "none"}});
   document.add(std::move(level));
   std::vector<std::string> remarks = from.remarks;
-  remarks.insert(remarks.end(), recheck.remarks.begin(), recheck.remarks.end());
+  for (const std::string& each : say::remarks(recheck, run.show)) remarks.push_back(each);
   if (!remarks.empty()) {
     document.add(Paragraph{"", "Remarks"});
     document.add(Items{remarks});
@@ -210,18 +186,19 @@ void Writer::changes() {
               columns("change|>value|>sigma|>p|>p, corrected|>smallest detectable|finding"),
               {}};
   for (const job::ChangeSeen& seen : recheck.seen) {
-    const Unit unit = unit_of(seen.kind);
+    const QuantityKind kind = seen.change.kind;
+    const std::string name = say::change_name(seen.id);
     const bool named = std::any_of(recheck.causes.begin(), recheck.causes.end(),
-                                   [&](const job::Cause& cause) { return cause.change.name == seen.name; });
+                                   [&](const job::Cause& cause) { return cause.change.id == seen.id; });
     if (!seen.can_be_seen) {
       table.rows.push_back(
-          {{seen.name, "-", "-", "-", "-", "-", "cannot be seen with these readings"}, false, true});
+          {{name, "-", "-", "-", "-", "-", "cannot be seen with these readings"}, false, true});
       continue;
     }
     const bool significant = seen.p_corrected < 1 - job::kRecheckConfidence;
     table.rows.push_back(
-        {{seen.name, shown(seen.value, unit, run.show), shown_sigma(seen.sigma, unit), p_words(seen.p_value),
-          p_words(seen.p_corrected), shown(seen.smallest_detectable, unit, run.show),
+        {{name, shown(seen.change.value, kind, run.show), shown_sigma(seen.change.sigma, kind),
+          p_words(seen.p_value), p_words(seen.p_corrected), shown(seen.smallest_detectable, kind, run.show),
           named         ? "NAMED"
           : significant ? "explained by what is named"
                         : "no"}});
@@ -235,7 +212,7 @@ void Writer::changes() {
   if (!recheck.cannot_be_told_apart.empty()) {
     document.add(Paragraph{"", "What these two surveys cannot tell apart"});
     std::vector<std::string> texts;
-    for (const std::string& each : recheck.cannot_be_told_apart) texts.push_back(typeset(each));
+    for (const auto& each : recheck.cannot_be_told_apart) texts.push_back(typeset(say::twins(each)));
     document.add(Items{texts});
   }
 }
@@ -243,14 +220,15 @@ void Writer::changes() {
 void Writer::drift() {
   document.add(Heading{"What the run was expected to do by itself"});
   const job::ExpectedDrift& drift = recheck.drift;
-  if (!drift.words.empty()) document.add(Paragraph{typeset(drift.words)});
-  if (!drift.reasons.empty()) {
+  const std::string words = say::drift(drift, run.show);
+  if (!words.empty()) document.add(Paragraph{typeset(words)});
+  if (const std::vector<std::string> reasons = say::drift_reasons(drift); !reasons.empty()) {
     std::vector<std::string> texts;
-    for (const std::string& each : drift.reasons) texts.push_back(typeset(each));
+    for (const std::string& each : reasons) texts.push_back(typeset(each));
     document.add(Items{texts});
   }
   if (drift.verdict == job::DriftVerdict::none_expected) {
-    if (drift.words.empty())
+    if (words.empty())
       document.add(Paragraph{
           "Nothing: no part that creeps under lasting load, and no rod that was read at another warmth."});
     return;
@@ -273,13 +251,9 @@ void Writer::trends() {
   document.add(Heading{"Over all surveys"});
   for (const job::Trend& trend : recheck.trends) {
     if (trend.days.empty()) continue;
-    const Unit unit = unit_of(trend.what);
-    document.add(Paragraph{typeset(trend.words), trend.what + '.'});
-    Chart chart{trend.what + " over the days since the first survey; bars: 95 %.",
-                unit == Unit::length  ? Quantity::height
-                : unit == Unit::slope ? Quantity::slope
-                                      : Quantity::number,
-                run.show};
+    const std::string what = say::trend_name(trend.of, run.show);
+    document.add(Paragraph{typeset(say::trend(trend, run.show)), what + '.'});
+    Chart chart{what + " over the days since the first survey; bars: 95 %.", Quantity::height, run.show};
     chart.over_days = true;
     chart.height_pt = 95;
     const double last = *std::max_element(trend.days.begin(), trend.days.end());
@@ -309,22 +283,20 @@ void Writer::trends() {
       line.half.push_back(k95 * std::hypot(trend.per_year_sigma * years, 1 / std::sqrt(weights)));
     }
     chart.series = {line, points};
-    if (trend.limit) chart.limits.push_back({*trend.limit, "limit " + shown(*trend.limit, unit, run.show)});
+    if (trend.limit) chart.limits.push_back({*trend.limit, "limit " + fine(*trend.limit)});
     document.add(std::move(chart));
     Table table{
-        trend.what,
+        what,
         columns(">a year|>sigma|>p that there is none|>limit|limit reached, days after the first survey"),
         {}};
-    const bool past = trend.limit && !trend.value.empty() && trend.value.back() >= *trend.limit;
-    std::string reached = past ? "past it already" : "not in sight";
+    std::string reached = trend.past_limit ? "past it already" : "not in sight";
     if (trend.reached_from_days || trend.reached_to_days)
       reached = (trend.reached_from_days ? "from " + fixed(*trend.reached_from_days, 0)
                                          : std::string("from before these surveys")) +
                 (trend.reached_to_days ? " to " + fixed(*trend.reached_to_days, 0) : ", or never");
-    table.rows.push_back({{shown(trend.per_year, unit, run.show), shown_sigma(trend.per_year_sigma, unit),
-                           p_words(trend.p_value), trend.limit ? shown(*trend.limit, unit, run.show) : "none",
-                           trend.limit ? reached : "-"}});
-    if (trend.misfit_p < 0.05)
+    table.rows.push_back({{fine(trend.per_year), sigma(trend.per_year_sigma), p_words(trend.p_value),
+                           trend.limit ? fine(*trend.limit) : "none", trend.limit ? reached : "-"}});
+    if (!trend.goes_evenly())
       table.note = "A straight line does not describe these surveys well (p " + p_words(trend.misfit_p) +
                    "): do not extend it.";
     document.add(std::move(table));

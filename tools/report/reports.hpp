@@ -15,8 +15,8 @@ namespace hangtrue::report {
 
 struct AsBuilt {
   const sheet::RunSheet& run;
-  const job::Story& story;            // its last survey, fitted, is the one reported on
-  const std::vector<Papers>& papers;  // one a chapter
+  const job::History& history;        // its last survey, fitted, is the one reported on
+  const std::vector<Papers>& papers;  // one a survey of it
   const job::Card* card;              // of the last, as things are; nullptr: `no_card` says why
   std::string no_card;
   Record record;

@@ -24,12 +24,12 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
   const sheet::RunSheet& run = from.run;
   const job::Card& card = *from.card;
   const job::StoredCard stored = json::stored_card(run, card);
-  const job::FitReport& fit = from.story.last().session->report();
-  const book::SurveyRecord& record = from.story.last().booked.record;
+  const job::FitReport& fit = from.history.last().session->report();
+  const book::SurveyRecord& record = from.history.last().booked.record;
   Document document = begin("Shim card", run, "survey " + record.begun.id, from.record, paper);
   document.numbered = false;
   document.text_pt = text_pt;
-  const std::string read_at = std::string(minute_of(from.story.last().booked.readings.back().reading.time));
+  const std::string read_at = std::string(minute_of(from.history.last().booked.readings.back().reading.time));
   document.add(Title{"Shim card",
                      run.title,
                      {{"Survey", record.begun.id + ", stage \"" + record.begun.stage + "\""},

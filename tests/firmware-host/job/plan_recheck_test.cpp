@@ -5,6 +5,8 @@
 
 #include "firmware-host/job/plan.hpp"
 #include "firmware-host/job/recheck.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/recheck.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
@@ -34,9 +36,9 @@ class TwoSurveys : public ::testing::Test {
     run_ = *sheet::parse_run_sheet(sheet_text, "shelf.toml").sheet;
     const sheet::KitSheet kit = *sheet::parse_kit_sheet(kKit, "kit.toml", run_).sheet;
     const int stage = planned_stage(run_, PlanFor::recheck);
-    const PlanOrComplaint made = make_plan(run_, kit, {PlanFor::recheck, stage, 0.0005, kLeastRedundancy});
-    ASSERT_TRUE(made.plan);
-    plan_ = *made.plan;
+    const auto made = make_plan(run_, kit, {PlanFor::recheck, stage, 0.0005, kLeastRedundancy});
+    ASSERT_TRUE(made.ok());
+    plan_ = made.value();
     book::Book book = book::Book::open(scratch_ / "site.levelbook").value();
     book::Time now = std::chrono::sys_days(std::chrono::year(2027) / 3 / 1);
     const book::Number run_entry = book.append(book::Entry{book::RunText{"shelf.toml", sheet_text}}).value();
@@ -56,16 +58,16 @@ class TwoSurveys : public ::testing::Test {
       ASSERT_TRUE(book.append(entries).ok());
       now += 24h;
     }
-    RecheckOrComplaint compared = recheck(book, run_, "1", "2");
-    ASSERT_TRUE(compared.recheck) << compared.complaint->text();
-    recheck_ = std::move(*compared.recheck);
+    auto compared = recheck(book, run_, "1", "2");
+    ASSERT_TRUE(compared.ok()) << say::complaint(run_, compared.fault()).text();
+    recheck_ = std::move(compared).value();
   }
   void agree() const {
-    EXPECT_EQ(recheck_.answer, RecheckAnswer::nothing_moved) << recheck_.reason;
+    EXPECT_EQ(recheck_.answer, RecheckAnswer::nothing_moved) << say::reason(run_, recheck_);
     for (const SmallestMovement& planned : plan_.movements) {
-      const std::string name = planned.support + ": " + planned.motion;
+      const std::string name = say::change_name(planned.movement);
       const auto seen = std::find_if(recheck_.seen.begin(), recheck_.seen.end(),
-                                     [&](const ChangeSeen& each) { return each.name == name; });
+                                     [&](const ChangeSeen& each) { return each.id == planned.movement; });
       ASSERT_NE(seen, recheck_.seen.end()) << name;
       EXPECT_EQ(seen->can_be_seen, std::isfinite(planned.smallest)) << name;
       if (seen->can_be_seen) {

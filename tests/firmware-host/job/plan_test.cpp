@@ -11,6 +11,9 @@
 
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/json/stations.hpp"
+#include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/plan.hpp"
 #include "tests/firmware-host/job/kit.hpp"
 #include "tests/trials.hpp"
 
@@ -45,8 +48,8 @@ sheet::KitSheet kit_of(const std::string& text, const sheet::RunSheet& run) {
 Plan planned(const sheet::RunSheet& run, const sheet::KitSheet& kit, double wanted_m,
              PlanFor what = PlanFor::levelling, int stage = 0) {
   auto made = make_plan(run, kit, {what, stage, wanted_m, kLeastRedundancy});
-  EXPECT_TRUE(made.plan) << made.complaint->text();
-  return *made.plan;
+  EXPECT_TRUE(made.ok()) << say::complaint(run, made.fault()).text();
+  return made.ok() ? made.value() : Plan{};
 }
 
 double sigma_of(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage,
@@ -149,10 +152,10 @@ TEST(Plan, IsNoWorseThanAnEvenWalkWithAsManyReadings) {
     for (const sheet::RunSheet& sheet : {run(), near_run()})
       for (const double redundancy : {0.0, kLeastRedundancy}) {
         const auto made = make_plan(sheet, kit(), {PlanFor::levelling, 0, wanted_m, redundancy});
-        ASSERT_TRUE(made.plan);
-        const std::vector<sheet::ReadingEntry> even = even_walk(sheet, *made.plan, redundancy > 0 ? 2 : 1);
-        EXPECT_EQ(int(even.size()), made.plan->readings);
-        EXPECT_LE(made.plan->sigma_m, sigma_of(sheet, kit(), 0, even) * 1.02)
+        ASSERT_TRUE(made.ok());
+        const std::vector<sheet::ReadingEntry> even = even_walk(sheet, made.value(), redundancy > 0 ? 2 : 1);
+        EXPECT_EQ(int(even.size()), made.value().readings);
+        EXPECT_LE(made.value().sigma_m, sigma_of(sheet, kit(), 0, even) * 1.02)
             << wanted_m << ' ' << redundancy;
       }
 }
@@ -180,14 +183,17 @@ TEST(Plan, SaysWhatStandsInTheWayWhereReadingCannotReachIt) {
   EXPECT_LE(plan.sigma_m, 1.1 * plan.sigma_at_best_m);
   EXPECT_LT(plan.readings, kMostPlanned);
   ASSERT_FALSE(plan.leaves_open.empty());
-  EXPECT_EQ(plan.leaves_open[0].name, "load books");
-  EXPECT_THAT(plan.leaves_open[0].words, HasSubstr("the weight of \"books\""));
+  const UnknownId books{.of = UnknownOf::load, .name = "books"};
+  EXPECT_EQ(plan.leaves_open[0].unknown, books);
+  EXPECT_EQ(say::plain(books), "the weight of \"books\"");
   EXPECT_LT(plan.leaves_open[0].sigma_after_m, plan.sigma_m / 2);
-  EXPECT_THAT(plan_view(heavy, plan), AllOf(HasSubstr("Not reached"), HasSubstr("What stands in the way")));
+  EXPECT_THAT(say::plan_view(heavy, plan),
+              AllOf(HasSubstr("Not reached"), HasSubstr("What stands in the way")));
   const auto coming = std::find_if(plan.not_learned.begin(), plan.not_learned.end(),
-                                   [](const NotApart& each) { return each.names[0] == "load books"; });
+                                   [&](const NotLearned& each) { return each.unknowns[0] == books; });
   ASSERT_NE(coming, plan.not_learned.end());
-  EXPECT_THAT(coming->words, HasSubstr("not on yet"));
+  EXPECT_EQ(coming->why, NotLearnedBecause::not_on_yet);
+  EXPECT_THAT(say::not_learned(*coming), HasSubstr("not on yet"));
 }
 
 TEST(Plan, AMistakeAtAnyStopShowsInTheFit) {
@@ -253,7 +259,7 @@ TEST(Plan, NamesWhatOnlyShowsTogether) {
   const sheet::RunSheet two = *sheet::parse_run_sheet(text, "two.toml").sheet;
   const Plan plan = planned(two, kit(), 0.0001, PlanFor::levelling, 1);
   std::string all;
-  for (const NotApart& group : plan.not_apart) all += group.words + '\n';
+  for (const auto& group : plan.not_apart) all += say::not_apart(group) + '\n';
   EXPECT_THAT(all, AllOf(HasSubstr("weight of \"carcasses\""), HasSubstr("weight of \"books\""),
                          HasSubstr("only what they do together shows")));
 }
@@ -329,7 +335,7 @@ TEST(PlanForRecheck, FindsTheWantedRiseAndSmallerOnesWithMoreReadings) {
     readings = plan.readings;
     ASSERT_EQ(plan.movements.size(), 4u);  // rise, pitch and roll of the bracket, rise of the rod
     for (const SmallestMovement& each : plan.movements) {
-      if (each.motion == "rise") {
+      if (each.movement.of == UnknownOf::move_rise) {
         EXPECT_LE(each.smallest, wanted_m);
       }
     }
@@ -343,7 +349,7 @@ TEST(PlanForRecheck, OnlyMarksShowThatTheWholeRunSank) {
   EXPECT_FALSE(std::isfinite(plan.whole_run_m));
   EXPECT_TRUE(std::isfinite(plan.whole_run_with_two_marks_m));
   EXPECT_GT(plan.whole_run_with_two_marks_m, 2.8 * std::sqrt(2.0) * kDistanceSigma / 3);
-  EXPECT_THAT(plan_view(unmarked, plan), HasSubstr("no stable mark"));
+  EXPECT_THAT(say::plan_view(unmarked, plan), HasSubstr("no stable mark"));
   EXPECT_THAT(plan.walk, Each(testing::Field(&PlanStop::mark, "")));
 
   const sheet::RunSheet marked = near_run("[[mark]]\nname = \"lintel\"\nat = \"-200 mm\"\n");
@@ -367,7 +373,7 @@ channel = [ { transducer = "PITCH", gives = "slope", base = "200 mm", sigma = "0
   EXPECT_FALSE(std::isfinite(without_laser.whole_run_with_two_marks_m));
   // Nothing reads roll.
   for (const SmallestMovement& each : without_laser.movements) {
-    if (each.motion == "roll") {
+    if (each.movement.of == UnknownOf::move_roll) {
       EXPECT_GT(each.smallest, 0.001);
     }
   }
@@ -382,10 +388,10 @@ speaks = "xdr"
 channel = [ { transducer = "TEMP", gives = "temperature" } ]
 )",
                                              run());
-  const PlanOrComplaint made =
-      make_plan(run(), thermometer, {PlanFor::levelling, 0, 0.001, kLeastRedundancy});
-  ASSERT_TRUE(made.complaint);
-  EXPECT_THAT(made.complaint->text(), AllOf(HasSubstr("kit.toml"), HasSubstr("slope, roll or distance")));
+  const auto made = make_plan(run(), thermometer, {PlanFor::levelling, 0, 0.001, kLeastRedundancy});
+  ASSERT_FALSE(made.ok());
+  EXPECT_THAT(say::complaint(run(), made.fault()).text(),
+              AllOf(HasSubstr("kit.toml"), HasSubstr("slope, roll or distance")));
 }
 
 TEST(Plan, IsShownWithin80ColumnsAndAsNumbers) {
@@ -394,15 +400,15 @@ TEST(Plan, IsShownWithin80ColumnsAndAsNumbers) {
       const auto run = sheet::read_run_sheet(HANGTRUE_DATA_DIR "/runs/" + std::string(name) + ".toml").sheet;
       ASSERT_TRUE(run);
       const Plan plan = planned(*run, kit(), 0.0004, what, planned_stage(*run, what));
-      std::istringstream lines(plan_view(*run, plan));
+      std::istringstream lines(say::plan_view(*run, plan));
       for (std::string line; std::getline(lines, line);) EXPECT_LE(line.size(), 80u) << line;
-      const auto json = plan_json(*run, plan);
+      const auto sent = json::stations_json(*run, plan);
       int readings = 0;
-      for (const auto& stop : json.at("walk"))
+      for (const auto& stop : sent.at("walk"))
         readings += stop.at("times").get<int>() * int(stop.at("faces").size() * stop.at("channels").size());
-      EXPECT_EQ(readings, json.at("readings").get<int>());
-      EXPECT_EQ(json.contains("movements"), what == PlanFor::recheck);
-      EXPECT_NE(json.dump().find("\"wanted_m\":0.0004"), std::string::npos);
+      EXPECT_EQ(readings, sent.at("readings").get<int>());
+      EXPECT_EQ(sent.contains("movements"), what == PlanFor::recheck);
+      EXPECT_NE(sent.dump().find("\"wanted_m\":0.0004"), std::string::npos);
     }
 }
 

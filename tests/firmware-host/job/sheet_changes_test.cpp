@@ -9,16 +9,22 @@
 #include <random>
 
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/say/sheet_changes.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 #include "tests/trials.hpp"
 
 namespace hangtrue::job {
 
-std::ostream& operator<<(std::ostream& out, const SheetChange& change) {
+namespace {
+
+// A change as a person reads it.
+struct Worded {
+  std::string words;
+  bool matters = false;
+};
+std::ostream& operator<<(std::ostream& out, const Worded& change) {
   return out << change.words << (change.matters ? " [matters]" : " [does not matter]");
 }
-
-namespace {
 
 using testing::ElementsAre;
 using testing::IsEmpty;
@@ -47,17 +53,19 @@ std::string with(const std::string& old_text, const std::string& new_text, std::
   return text;
 }
 
-std::vector<SheetChange> changes(const std::string& later, const std::string& earlier = whole()) {
-  return sheet_changes(parsed(earlier), parsed(later));
+std::vector<Worded> changes(const std::string& later, const std::string& earlier = whole()) {
+  const sheet::RunSheet run = parsed(later);
+  std::vector<Worded> all;
+  for (const SheetChange& each : sheet_changes(parsed(earlier), run))
+    all.push_back({say::words(each, run.show), each.matters});
+  return all;
 }
 
 auto matters(const std::string& words) {
-  return testing::AllOf(testing::Field(&SheetChange::words, words),
-                        testing::Field(&SheetChange::matters, true));
+  return testing::AllOf(testing::Field(&Worded::words, words), testing::Field(&Worded::matters, true));
 }
 auto does_not_matter(const std::string& words) {
-  return testing::AllOf(testing::Field(&SheetChange::words, words),
-                        testing::Field(&SheetChange::matters, false));
+  return testing::AllOf(testing::Field(&Worded::words, words), testing::Field(&Worded::matters, false));
 }
 
 TEST(SheetChanges, NoneInTheSameSheetHoweverItIsWritten) {
@@ -154,7 +162,7 @@ TEST(SheetChanges, AMemberIsComparedByWhatItCarriesAndWeighs) {
   EXPECT_THAT(
       changes(with("G = \"81 GPa\"", "G = \"80 GPa\"")),
       ElementsAre(matters("members from 0 mm to 4200 mm: torsion stiffness is 0.9877 times what it was"),
-                  testing::Field(&SheetChange::words,
+                  testing::Field(&Worded::words,
                                  testing::StartsWith("members from 0 mm to 4200 mm: shear stiffness is "))));
   const std::string second = R"([[member]]
 name = "rail"
@@ -167,10 +175,9 @@ name = "carcasses")";
   const std::string added = with("[[load]]\nname = \"carcasses\"", second);
   EXPECT_THAT(changes(added), ElementsAre(matters("member \"rail\" was added")));
   EXPECT_THAT(changes(whole(), added), ElementsAre(matters("member \"rail\" was removed")));
-  EXPECT_THAT(
-      changes(with("to = \"2 m\"", "to = \"2.2 m\"", added), added),
-      ElementsAre(matters("member \"rail\": end was 2000 mm, is 2200 mm"),
-                  testing::Field(&SheetChange::words, testing::StartsWith("load \"rail\": weight was "))));
+  EXPECT_THAT(changes(with("to = \"2 m\"", "to = \"2.2 m\"", added), added),
+              ElementsAre(matters("member \"rail\": end was 2000 mm, is 2200 mm"),
+                          testing::Field(&Worded::words, testing::StartsWith("load \"rail\": weight was "))));
 }
 
 TEST(SheetChanges, ALoadOrSupportMattersWhereAStageOfTheEarlierSheetListsIt) {

@@ -182,8 +182,8 @@ TEST_F(Report, NumbersAreThoseOfTheFitAndEveryReadingIsThere) {
   const auto book = book::Book::open_to_read(jobs().metric_book).value();
   const sheet::RunSheet run = *sheet::read_run_sheet(jobs().metric_run).sheet;
   const book::SurveyRecord record = book.surveys().value().front();
-  const job::Story story = job::tell_story(book, run, record).value();
-  const job::FitReport& fit = story.last().session->report();
+  const job::History history = job::fit_history(book, run, record).value();
+  const job::FitReport& fit = history.last().session->report();
   double mean = 0;
   for (const auto& station : fit.stations) mean += station.height_m / double(fit.stations.size());
   for (const auto& station : fit.stations)
@@ -192,7 +192,7 @@ TEST_F(Report, NumbersAreThoseOfTheFitAndEveryReadingIsThere) {
                                          bare(sheet::show_fine(station.height_m - mean, run.show)) + " +" +
                                          bare(sheet::show_fine(station.height_less_mean_sigma_m, run.show))));
   std::size_t judged = 0;
-  for (const book::BookedReading& each : story.last().booked.readings) {
+  for (const book::BookedReading& each : history.last().booked.readings) {
     std::string row = "\n +" + std::to_string(each.number) + " .*";
     if (each.kept) row += fixed(fit.judgements[judged++].normalised, 2) + " +mm";
     EXPECT_THAT(read, ::testing::ContainsRegex(row)) << each.number;
@@ -211,8 +211,8 @@ TEST_F(Report, FittedShapeIsTheShapeThatTheFitDescribes) {
   const sheet::RunSheet run = *sheet::read_run_sheet(jobs().metric_run).sheet;
   const std::vector<book::SurveyRecord> surveys = book.surveys().value();
   for (const book::SurveyRecord& record : surveys) {
-    const job::Story story = job::tell_story(book, run, record).value();
-    const job::FitReport& fit = story.last().session->report();
+    const job::History history = job::fit_history(book, run, record).value();
+    const job::FitReport& fit = history.last().session->report();
     const FittedShape shape(run, fit);
     ASSERT_TRUE(shape.solved());
     for (const auto& station : fit.stations) {

@@ -115,8 +115,8 @@ class Site {
     const std::vector<book::SurveyRecord> surveys = book_.surveys().value();
     for (const book::SurveyRecord& record : surveys) {
       if (record.begun.id != id) continue;
-      const job::Story story = job::tell_story(book_, run, record).value();
-      nlohmann::ordered_json json = json::shims_json(run, job::make_card(*story.last().session).value());
+      const job::History history = job::fit_history(book_, run, record).value();
+      nlohmann::ordered_json json = json::shims_json(run, job::make_card(*history.last().session).value());
       const book::Number card = append(book::Card{json.dump()}, record.number);
       for (const auto& move : json["moves"])
         if (move["order"].get<int>() <= made)

@@ -1,0 +1,132 @@
+#include "firmware-host/job/station_changes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace hangtrue::job {
+
+namespace {
+
+double length(std::span<const double> row) {
+  double squares = 0;
+  for (const double entry : row) squares += entry * entry;
+  return std::sqrt(squares);
+}
+
+// What the later survey's fit says of heights, the share of the drift that came included.
+class Shape {
+ public:
+  Shape(const sheet::RunSheet& run, SurveyFit& session, const ExpectedDrift& drift)
+      : run_(run), fit_(session.fitted()), drift_(drift), drift_row_(std::size_t(session.unknowns().count)) {
+    const fit::UnknownList<double>& unknowns = session.unknowns();
+    for (int u = 0; u < unknowns.count; ++u) {
+      if (unknowns.unknown[u].kind != fit::UnknownKind::drift_share) continue;
+      fit_.factor_row(u, drift_row_);
+      share_ = fit_.estimate(u).value;
+    }
+  }
+
+  bool compare(const std::vector<fit::StationShape<double>>* then, bool heights_compared, ShapeChange& out) {
+    const std::size_t stations = run_.stations_m.size(), unknowns = drift_row_.size();
+    std::vector<std::vector<double>> rows(stations, std::vector<double>(unknowns));
+    std::vector<double> mean(unknowns);
+    double mean_from = 0, mean_change = 0;
+    for (std::size_t i = 0; i < stations; ++i) {
+      const auto each = station(i, then == nullptr ? nullptr : &(*then)[i], rows[i]);
+      if (!each) return false;
+      for (std::size_t u = 0; u < unknowns; ++u) mean[u] += rows[i][u] / double(stations);
+      mean_from += each->from_m / double(stations);
+      mean_change += each->change_m / double(stations);
+      out.stations.push_back(*each);
+    }
+    for (std::size_t i = 0; i < stations; ++i) {
+      StationChange& each = out.stations[i];
+      each.from_m -= mean_from;
+      if (!heights_compared) each.change_m -= mean_change;
+      each.to_m = each.from_m + each.change_m;
+      if (!heights_compared)
+        for (std::size_t u = 0; u < unknowns; ++u) rows[i][u] -= mean[u];
+      each.sigma_m = length(rows[i]);
+    }
+    if (heights_compared) {
+      common_m_ = mean_change;
+      common_sigma_m_ = length(mean);
+    }
+    return true;
+  }
+
+  // Over both edges.
+  bool level(ShapeChange& out) {
+    constexpr double kHighest = std::numeric_limits<double>::infinity();
+    double low_m = kHighest, high_m = -kHighest, low_from_m = kHighest, high_from_m = -kHighest;
+    PointOfRun low, high;
+    std::vector<double> a(drift_row_.size()), b(drift_row_.size());
+    for (std::size_t i = 0; i < run_.stations_m.size(); ++i)
+      for (const double across : {run_.width_m / 2, -run_.width_m / 2}) {
+        const auto now = fit_.height(run_.stations_m[i], across, false, a);
+        const auto change = fit_.height(run_.stations_m[i], across, true, a);
+        if (!now.ok() || !change.ok()) return false;
+        const double before = now.value() - change.value();
+        const double height = now.value() + share_ * drift_.height_m[i];
+        low_from_m = std::min(low_from_m, before);
+        high_from_m = std::max(high_from_m, before);
+        if (height < low_m) low_m = height, low = {run_.stations_m[i], across};
+        if (height > high_m) high_m = height, high = {run_.stations_m[i], across};
+      }
+    out.level.from_m = high_from_m - low_from_m;
+    out.level.to_m = high_m - low_m;
+    if (!fit_.height(high.at_m, high.across_m, false, a).ok() ||
+        !fit_.height(low.at_m, low.across_m, false, b).ok())
+      return false;
+    for (std::size_t u = 0; u < a.size(); ++u) a[u] -= b[u];
+    out.level.to_sigma_m = length(a);
+    out.common_m = common_m_;
+    out.common_sigma_m = common_sigma_m_;
+    if (high.at_m == low.at_m && high.across_m == low.across_m) return true;
+    out.level_error = Followed{LevelError{high.at_m, low.at_m}, high, low, std::nullopt};
+    if (run_.tolerance.level_m > 0) out.level_error->limit_m = run_.tolerance.level_m;
+    return true;
+  }
+
+ private:
+  // `row` of the change of height.
+  std::optional<StationChange> station(std::size_t i, const fit::StationShape<double>* then,
+                                       std::vector<double>& row) {
+    StationChange each;
+    each.at_m = run_.stations_m[i];
+    std::vector<double> other(row.size());
+    const auto height = fit_.height(each.at_m, 0, false, other);
+    const auto change = fit_.height(each.at_m, 0, true, row);
+    const auto roll = fit_.roll(each.at_m, then == nullptr, other);
+    if (!height.ok() || !change.ok() || !roll.ok()) return std::nullopt;
+    for (std::size_t u = 0; u < row.size(); ++u) row[u] += drift_.height_m[i] * drift_row_[u];
+    each.roll_sigma_rad = std::hypot(length(other), then == nullptr ? 0.0 : then->roll_sigma_rad);
+    each.roll_change_rad = roll.value() - (then == nullptr ? 0.0 : then->roll_rad);
+    each.from_m = height.value() - change.value();
+    each.change_m = change.value() + share_ * drift_.height_m[i];
+    return each;
+  }
+
+  const sheet::RunSheet& run_;
+  fit::Fit<double>& fit_;
+  const ExpectedDrift& drift_;
+  std::vector<double> drift_row_;  // of the share; 0 where none is expected
+  double share_ = 0;
+  double common_m_ = 0, common_sigma_m_ = 0;
+};
+
+}  // namespace
+
+ShapeChange shape_change(const sheet::RunSheet& run, SurveyFit& later,
+                         const std::vector<fit::StationShape<double>>* then, const ExpectedDrift& drift,
+                         bool heights_compared) {
+  ShapeChange result;
+  Shape shape(run, later, drift);
+  if (!shape.compare(then, heights_compared, result) || !shape.level(result)) return result;
+  result.level.past_tolerance = later.stage() >= run.tolerance.stage && run.tolerance.level_m > 0 &&
+                                result.level.to_m > run.tolerance.level_m;
+  return result;
+}
+
+}  // namespace hangtrue::job

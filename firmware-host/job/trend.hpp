@@ -1,0 +1,74 @@
+// trend.hpp: how the level error and the supports that moved go on over three or more surveys of one stage.
+//
+// Model   Each survey is fitted by itself: nothing of where supports stand nor of zero errors carries over from one to the next,
+//         so that their errors are as good as independent. A straight line through the values: core/change/trend.hpp.
+// Units   m, days since the earlier of the two surveys that are compared; sigma is one standard deviation.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "firmware-host/job/history.hpp"
+
+namespace hangtrue::job {
+
+struct PointOfRun {
+  double at_m = 0, across_m = 0;
+};
+
+/// What is followed: height of the run at one support less that at the engaged support farthest from it.
+struct AgainstFarthestSupport {
+  std::string support;
+};
+/// Height of the point that is highest now less that of the lowest.
+struct LevelError {
+  double high_at_m = 0, low_at_m = 0;
+};
+using TrendOf = std::variant<AgainstFarthestSupport, LevelError>;
+
+struct Trend {
+  TrendOf of;
+  book::Time began{};  // of the earlier of the two surveys that are compared: where days count from
+  std::vector<std::string> surveys;
+  std::vector<double> days, value, sigma;
+  double per_year = 0, per_year_sigma = 0;
+  double p_value = 1;           // that there is no trend
+  double misfit_p = 1;          // that a straight line is enough
+  std::optional<double> limit;  // m
+  bool past_limit = false;      // already
+  // When the limit would be reached, in days; an absent end is "not in sight". Both absent: no crossing.
+  std::optional<double> reached_from_days, reached_to_days;
+
+  /// Whether it is told from none, and whether it goes evenly, at kRecheckConfidence.
+  [[nodiscard]] bool goes() const;
+  [[nodiscard]] bool goes_evenly() const;
+};
+
+/// The difference in height between two points of the run.
+struct Followed {
+  TrendOf of;
+  PointOfRun high, low;
+  std::optional<double> limit_m;
+};
+/// That of an engaged support; nothing where all stand at one place.
+[[nodiscard]] std::optional<Followed> against_farthest_support(const sheet::RunSheet& run, int stage,
+                                                               int support);
+
+/// Surveys of one stage, in order.
+struct TrendSurveys {
+  std::vector<book::SurveyRecord> surveys;
+  int stage = 0;
+  book::Time began{};  // where days count from
+};
+/// Those of `all` from one survey to another, of the later one's stage and run sheet, with readings; at most kMostSurveys.
+[[nodiscard]] std::vector<book::SurveyRecord> surveys_between(const std::vector<book::SurveyRecord>& all,
+                                                              const book::SurveyRecord& from,
+                                                              const book::SurveyRecord& to);
+/// A trend for each that enough surveys tell of. `carried`: what the earlier survey taught.
+[[nodiscard]] std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& run,
+                                               const TrendSurveys& over, const CarriedState& carried,
+                                               const std::vector<Followed>& followed);
+
+}  // namespace hangtrue::job

@@ -1,0 +1,107 @@
+#include "firmware-host/json/recheck.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/say/recheck.hpp"
+
+namespace hangtrue::json {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json change(const job::ChangeSeen& seen) {
+  Json json{{"name", say::change_name(seen.id)}, {"can_be_seen", seen.can_be_seen}};
+  if (!seen.can_be_seen) return json;
+  json["value"] = seen.change.value;
+  json["sigma"] = seen.change.sigma;
+  json["p_value"] = seen.p_value;
+  json["p_corrected"] = seen.p_corrected;
+  json["smallest_detectable"] = seen.smallest_detectable;
+  return json;
+}
+
+Json causes(const job::Recheck& recheck, sheet::Show show) {
+  Json all = Json::array();
+  for (const job::Cause& cause : recheck.causes) {
+    Json& one = all.emplace_back(change(cause.change));
+    one["or_else"] = say::change_names(cause.or_else);
+    one["words"] = say::moved(cause, show);
+  }
+  return all;
+}
+
+Json stations(const job::Recheck& recheck) {
+  Json all = Json::array();
+  for (const job::StationChange& each : recheck.stations)
+    all.push_back({{"at_m", each.at_m},
+                   {"from_m", each.from_m},
+                   {"to_m", each.to_m},
+                   {"change_m", each.change_m},
+                   {"change_sigma_m", each.sigma_m},
+                   {"roll_change_rad", each.roll_change_rad},
+                   {"roll_change_sigma_rad", each.roll_sigma_rad}});
+  return all;
+}
+
+Json or_null(const std::optional<double>& value) { return value ? Json(*value) : Json(); }
+
+Json trends(const job::Recheck& recheck, sheet::Show show) {
+  Json all = Json::array();
+  for (const job::Trend& trend : recheck.trends)
+    all.push_back({{"what", say::trend_name(trend.of, show)},
+                   {"surveys", trend.surveys},
+                   {"days", trend.days},
+                   {"value_m", trend.value},
+                   {"sigma_m", trend.sigma},
+                   {"per_year_m", trend.per_year},
+                   {"per_year_sigma_m", trend.per_year_sigma},
+                   {"p_value", trend.p_value},
+                   {"misfit_p_value", trend.misfit_p},
+                   {"limit_m", or_null(trend.limit)},
+                   {"reached_from_days", or_null(trend.reached_from_days)},
+                   {"reached_to_days", or_null(trend.reached_to_days)},
+                   {"words", say::trend(trend, show)}});
+  return all;
+}
+
+Json drift(const job::ExpectedDrift& drift, sheet::Show show) {
+  return {{"reasons", say::drift_reasons(drift)},      {"sag_m", drift.sag_m},
+          {"sag_sigma_m", drift.sag_sigma_m},          {"measured_share", drift.share},
+          {"measured_share_sigma", drift.share_sigma}, {"verdict", say::word(drift.verdict)},
+          {"words", say::drift(drift, show)}};
+}
+
+}  // namespace
+
+nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Recheck& recheck) {
+  Json changes = Json::array(), apart = Json::array();
+  for (const job::ChangeSeen& seen : recheck.seen) changes.push_back(change(seen));
+  for (const auto& pair : recheck.cannot_be_told_apart) apart.push_back(say::twins(pair));
+  return {{"run", run.title},
+          {"from", recheck.from},
+          {"to", recheck.to},
+          {"stage_from", run.stages[std::size_t(recheck.from_stage)]},
+          {"stage_to", run.stages[std::size_t(recheck.to_stage)]},
+          {"days", recheck.drift.days},
+          {"answer", say::word(recheck.answer)},
+          {"reason", say::reason(run, recheck)},
+          {"chi_squared", recheck.test.statistic},
+          {"degrees_of_freedom", recheck.test.degrees_of_freedom},
+          {"p_value", recheck.test.p_value},
+          {"heights_compared", recheck.heights_compared},
+          {"marks", recheck.marks},
+          {"causes", causes(recheck, run.show)},
+          {"changes", std::move(changes)},
+          {"cannot_be_told_apart", std::move(apart)},
+          {"expected_drift", drift(recheck.drift, run.show)},
+          {"stations", stations(recheck)},
+          {"level_error_from_m", recheck.level.from_m},
+          {"level_error_to_m", recheck.level.to_m},
+          {"level_error_to_sigma_m", recheck.level.to_sigma_m},
+          {"past_tolerance", recheck.level.past_tolerance},
+          {"trends", trends(recheck, run.show)},
+          {"remarks", say::remarks(recheck, run.show)}};
+}
+
+}  // namespace hangtrue::json

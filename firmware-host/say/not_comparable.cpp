@@ -1,0 +1,105 @@
+#include "firmware-host/say/not_comparable.hpp"
+
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/say/cases.hpp"
+#include "firmware-host/say/sheet_changes.hpp"
+
+namespace hangtrue::say {
+
+namespace {
+
+std::string in_a_row(const std::vector<std::string>& parts, std::string_view between = ", ") {
+  return fmt::format("{}", fmt::join(parts, between));
+}
+
+std::string quoted(const std::string& name) { return '"' + name + '"'; }
+
+sheet::Complaint complaint(const job::NoSuchSurvey& fault) {
+  constexpr std::size_t kMostNamed = 20;
+  std::vector<std::string> known = fault.known;
+  if (known.size() > kMostNamed) known.resize(kMostNamed);
+  std::string all = in_a_row(known);
+  if (fault.known.size() > kMostNamed) all += fmt::format(" and {} more", fault.known.size() - kMostNamed);
+  return {"level book", 0, fault.which == job::Which::from ? "--from" : "--to", quoted(fault.id),
+          all.empty() ? "a survey, but the book holds none" : "a survey of the book: " + all};
+}
+
+sheet::Complaint complaint(const job::SheetsDiffer& fault, sheet::Show show) {
+  std::vector<std::string> changes;
+  for (const job::SheetChange& each : fault.changes) changes.push_back(words(each, show));
+  return {"run sheet " + later_sheet(fault.later, fault.given), 0, "", in_a_row(changes, "; "),
+          "the same run as in the sheet " + earlier_sheet(fault.earlier, fault.later, fault.given)};
+}
+
+sheet::Complaint complaint(const job::TooFewPlaces& fault, sheet::Show show) {
+  std::vector<std::string> places;
+  for (const double at : fault.at_m) places.push_back(sheet::show_place(at, show));
+  return {"survey " + fault.survey, 0, "readings",
+          fmt::format("readings kept at {} places: {}", places.size(),
+                      places.empty() ? "none" : in_a_row(places)),
+          fmt::format("at least {} places along the run", job::kLeastPlaces)};
+}
+
+}  // namespace
+
+std::string later_sheet(const std::string& later, const std::string& given) {
+  return given.empty() ? "of survey " + later : "given (" + given + ")";
+}
+std::string earlier_sheet(const std::string& earlier, const std::string& later, const std::string& given) {
+  return "of survey " + (given.empty() ? earlier : later);
+}
+
+sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show show) {
+  using sheet::Complaint;
+  return std::visit(
+      Cases{[](const job::NoSuchSurvey& is) { return complaint(is); },
+            [](const job::SameSurvey& is) {
+              return Complaint{"level book", 0, "--to", quoted(is.id) + ", the survey of --from itself",
+                               "a later survey of the same run"};
+            },
+            [](const job::WrongOrder& is) {
+              return Complaint{"level book", 0, "--from",
+                               quoted(is.from) + ", which is later than " + quoted(is.to),
+                               "--from " + is.to + " --to " + is.from};
+            },
+            [](const job::TimeNotReadable& is) {
+              return Complaint{"survey " + is.survey, 0, "time", quoted(is.time),
+                               "a date and a time, such as \"2026-09-14T08:30:00Z\""};
+            },
+            [](const job::RunSheetNotInBook& is) {
+              return Complaint{"level book", 0, fmt::format("entry {}", is.entry), "no run sheet",
+                               "the run sheet of survey " + is.survey};
+            },
+            [&](const job::SheetsDiffer& is) { return complaint(is, show); },
+            [](const job::StageNotOnLaterSheet& is) {
+              return Complaint{"survey " + is.survey, 0, "stage", quoted(is.stage),
+                               "a stage of the run sheet: \"" + in_a_row(is.stages, "\", \"") + '"'};
+            },
+            [](const job::OtherSupports& is) {
+              return Complaint{
+                  "survey " + is.survey, 0, "stage",
+                  quoted(is.stage) + ", whose supports are not those of " + quoted(is.earlier_stage),
+                  "two surveys at stages with the same supports all the way between them"};
+            },
+            [](const job::MovedAfterReadings& is) {
+              return Complaint{"survey " + is.survey, 0, "--from",
+                               "moves made after its readings, by its card: " + in_a_row(is.supports),
+                               "the survey that was made after these moves"};
+            },
+            [](const job::MovedInBetween& is) {
+              return Complaint{"survey " + is.survey, 0, "--from",
+                               "moves made by its card, between the two surveys", "a survey later than that"};
+            },
+            [&](const job::TooFewPlaces& is) { return complaint(is, show); },
+            [](const job::KitNotInBook& is) {
+              return Complaint{"survey " + is.survey, 0, "kit", "no kit sheet that can be read",
+                               "a kit sheet in the book"};
+            }},
+      fault);
+}
+
+}  // namespace hangtrue::say

@@ -1,0 +1,43 @@
+// recheck.hpp: what moved between two surveys, in words and as a person reads it. Each thing is worded here, once, for command,
+// daemon, page and report. Site units as the sheet asks.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "firmware-host/job/recheck.hpp"
+
+namespace hangtrue::say {
+
+/// "nothing moved", "moved", "moved somehow", "cannot tell"; "none expected", "as expected", "less", "more", "cannot tell".
+[[nodiscard]] std::string_view word(job::RecheckAnswer answer);
+[[nodiscard]] std::string_view word(job::DriftVerdict verdict);
+
+/// "east rod: rise", "load books", "bow 1", "mark lintel: height": stable, as other programs read it.
+[[nodiscard]] std::string change_name(const job::UnknownId& change);
+[[nodiscard]] std::vector<std::string> change_names(const std::vector<job::UnknownId>& changes);
+/// "wall bracket: rise and east rod: rise".
+[[nodiscard]] std::string twins(const std::pair<job::UnknownId, job::UnknownId>& pair);
+
+/// One sentence without a full stop: "east rod sank by 0.80 mm +- 0.04 mm".
+[[nodiscard]] std::string moved(const job::Cause& cause, sheet::Show show);
+/// The answer in one or two sentences, with its numbers.
+[[nodiscard]] std::string reason(const sheet::RunSheet& run, const job::Recheck& recheck);
+/// What was expected of the run and what came of it, one sentence; empty where nothing was compared.
+[[nodiscard]] std::string drift(const job::ExpectedDrift& drift, sheet::Show show);
+/// Why it was expected, a sentence each.
+[[nodiscard]] std::vector<std::string> drift_reasons(const job::ExpectedDrift& drift);
+/// "east rod: height against the farthest support", "level error, 0 mm above 3900 mm".
+[[nodiscard]] std::string trend_name(const job::TrendOf& trend, sheet::Show show);
+[[nodiscard]] std::string trend(const job::Trend& trend, sheet::Show show);
+[[nodiscard]] std::string remark(const job::Remark& remark, sheet::Show show);
+[[nodiscard]] std::vector<std::string> remarks(const job::Recheck& recheck, sheet::Show show);
+
+/// A chance as a table shows it: "0.023", "< 0.0001".
+[[nodiscard]] std::string chance(double p);
+
+/// What people read, within 80 columns.
+[[nodiscard]] std::string recheck_view(const sheet::RunSheet& run, const job::Recheck& recheck);
+
+}  // namespace hangtrue::say

@@ -1,0 +1,325 @@
+#include "firmware-host/say/sheet_changes.hpp"
+
+#include <cmath>
+#include <cstdlib>
+#include <string_view>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "core/quantity/units.hpp"
+#include "firmware-host/say/cases.hpp"
+
+namespace hangtrue::say {
+
+namespace {
+
+using job::EntryOf;
+using job::Property;
+using sheet::Show;
+using Shower = std::string (*)(double, Show);
+
+std::string digits(double value, int count) { return fmt::format("{:.{}g}", value, count); }
+// Four digits at least, without an exponent where it is large.
+std::string four_digits(double value) {
+  return std::abs(value) >= 1e4 ? fmt::format("{:.0f}", value) : digits(value, 4);
+}
+std::string quoted(const std::string& name) { return '"' + name + '"'; }
+
+std::string weight(double weight_N, Show show) {
+  return sheet::show_force(weight_N, show) + " (" + sheet::show_mass(weight_N / kGravity_m_per_s2, show) +
+         ")";
+}
+std::string stiffness(double stiffness_N_per_m, Show show) {
+  return show == Show::metric ? four_digits(stiffness_N_per_m * 1e-6) + " kN/mm"
+                              : four_digits(stiffness_N_per_m * kInch_m / kPoundForce_N) + " lbf/in";
+}
+std::string turning_stiffness(double stiffness_Nm_per_rad, Show show) {
+  return show == Show::metric ? four_digits(stiffness_Nm_per_rad * 1e-3) + " kN m/rad"
+                              : four_digits(stiffness_Nm_per_rad / (kPoundForce_N * kInch_m)) + " lbf in/rad";
+}
+std::string plain(double value, Show) { return digits(value, 4); }
+
+// How numbers of a property are shown, the coarsest way first; and their SI unit, where nothing coarser tells them apart.
+struct Shown {
+  std::vector<Shower> ways;
+  std::string_view unit;
+};
+Shown shown(Property property) {
+  switch (property) {
+    case Property::length:
+    case Property::width:
+    case Property::begin:
+    case Property::end:
+    case Property::place:
+      return {{sheet::show_place, sheet::show_length, sheet::show_fine}, " m"};
+    case Property::level:
+    case Property::centroid_height:
+    case Property::depth:
+    case Property::place_across:
+    case Property::bow:
+    case Property::datum_height:
+      return {{sheet::show_length, sheet::show_fine}, " m"};
+    case Property::datum_tilt:
+      return {{sheet::show_slope}, " rad"};
+    case Property::couple:
+      return {{sheet::show_couple}, " N m"};
+    case Property::weight:
+      return {{weight}, " N"};
+    case Property::rise:
+      return {{stiffness}, " N/m"};
+    case Property::pitch:
+    case Property::roll:
+      return {{turning_stiffness}, " N m/rad"};
+    default:
+      return {{plain}, ""};
+  }
+}
+
+// Stiffness of members has no unit that a reader would know it by.
+bool is_shown_as_ratio(Property property) {
+  return property == Property::bending_stiffness || property == Property::torsion_stiffness ||
+         property == Property::shear_stiffness || property == Property::section_modulus;
+}
+
+std::string_view word(EntryOf of) {
+  switch (of) {
+    case EntryOf::run:
+      return "run";
+    case EntryOf::tolerance:
+      return "tolerance";
+    case EntryOf::prior:
+      return "prior";
+    case EntryOf::member:
+    case EntryOf::stretch:
+      return "member";
+    case EntryOf::load:
+      return "load";
+    case EntryOf::support:
+      return "support";
+    case EntryOf::stage:
+      return "stage";
+    case EntryOf::mark:
+      return "mark";
+    case EntryOf::stock:
+      return "stock";
+  }
+  std::abort();  // every enumerator stands above
+}
+
+std::string named(const job::SheetEntry& entry) {
+  return fmt::format("{} \"{}\"", word(entry.of), entry.name);
+}
+
+// What stands before a property: "support \"east rod\": ".
+std::string before(const job::SheetEntry& entry, Show show) {
+  switch (entry.of) {
+    case EntryOf::run:
+      return "";
+    case EntryOf::tolerance:
+    case EntryOf::prior:
+      return fmt::format("{}: ", word(entry.of));
+    case EntryOf::stretch:
+      return "members from " + sheet::show_place(entry.from_m, show) + " to " +
+             sheet::show_place(entry.to_m, show) + ": ";
+    default:
+      return named(entry) + ": ";
+  }
+}
+
+std::string_view word(Property property) {
+  switch (property) {
+    case Property::entry:
+      return "";
+    case Property::title:
+      return "title";
+    case Property::units:
+      return "show";
+    case Property::length:
+      return "length";
+    case Property::width:
+      return "width";
+    case Property::station_count:
+      return "number of stations";
+    case Property::station_places:
+      return "stations stand at other places";
+    case Property::level:
+      return "level";
+    case Property::finished_stage:
+      return "finished stage";
+    case Property::confidence:
+      return "confidence";
+    case Property::span_ratio:
+      return "the limit of span over sag has changed";
+    case Property::target_height:
+      return "target height has changed";
+    case Property::bending_stiffness:
+      return "bending stiffness";
+    case Property::torsion_stiffness:
+      return "torsion stiffness";
+    case Property::shear_stiffness:
+      return "shear stiffness";
+    case Property::bending_creep:
+      return "creep in bending";
+    case Property::torsion_creep:
+      return "creep in torsion";
+    case Property::shear_creep:
+      return "creep in shear";
+    case Property::as_one:
+      return "acts";
+    case Property::centroid_height:
+      return "height of its centroid";
+    case Property::material:
+      return "material";
+    case Property::depth:
+      return "depth";
+    case Property::section_modulus:
+      return "section modulus";
+    case Property::begin:
+      return "begin";
+    case Property::end:
+      return "end";
+    case Property::place:
+      return "place";
+    case Property::place_across:
+      return "place across";
+    case Property::sigma:
+      return "sigma";
+    case Property::lasting_share:
+      return "lasting share";
+    case Property::kind:
+      return "kind";
+    case Property::warmth:
+      return "the curvature by warmth has changed, or where it acts";
+    case Property::distribution:
+      return "is shared out otherwise along its stretch";
+    case Property::couple:
+      return "couple";
+    case Property::weight:
+      return "weight";
+    case Property::rise:
+      return "rise";
+    case Property::pitch:
+      return "pitch";
+    case Property::roll:
+      return "roll";
+    case Property::holds:
+      return "holds";
+    case Property::adjustment:
+      return "the way to adjust it has changed";
+    case Property::rating:
+      return "rating has changed";
+    case Property::assumed:
+      return "what is assumed of it beforehand (prior) has changed";
+    case Property::bending:
+      return "bending";
+    case Property::torsion:
+      return "torsion";
+    case Property::bow:
+      return "bow";
+    case Property::bow_count:
+      return "number of bow shapes";
+    case Property::datum_height:
+      return "datum height";
+    case Property::datum_tilt:
+      return "datum tilt";
+    case Property::pieces:
+      return "pieces or limits of a stack have changed";
+  }
+  std::abort();  // every enumerator stands above
+}
+
+std::string differ(std::string_view was, std::string_view is) {
+  return fmt::format(" was {}, is {}", was, is);
+}
+
+// Shown as coarsely as still tells the two apart, and with all digits where nothing coarser does.
+std::string numbers(Property property, const job::Numbers& of, Show show) {
+  if (is_shown_as_ratio(property)) {
+    if (!std::isfinite(of.was) || !std::isfinite(of.is) || !(of.was > 0)) return " has changed";
+    const double times = of.is / of.was;
+    return " is " + digits(times, std::abs(times - 1) < 1e-3 ? 10 : 4) + " times what it was";
+  }
+  const auto [ways, unit] = shown(property);
+  for (const Shower way : ways) {
+    const std::string was = way(of.was, show), is = way(of.is, show);
+    if (was != is) return differ(was, is);
+  }
+  return differ(fmt::format("{}{}", digits(of.was, 12), unit), fmt::format("{}{}", digits(of.is, 12), unit));
+}
+
+std::string restraints(Property property, const job::Restraints& of, Show show) {
+  const auto sprung = [](const beam::Restraint<double>& each) { return each.held && each.compliance > 0; };
+  if (sprung(of.was) && sprung(of.is))
+    return numbers(property, {1 / of.was.compliance, 1 / of.is.compliance}, show);
+  const auto held = [&](const beam::Restraint<double>& each) -> std::string {
+    return !each.held      ? "free"
+           : !sprung(each) ? "rigid"
+                           : shown(property).ways.front()(1 / each.compliance, show);
+  };
+  return differ(held(of.was), held(of.is));
+}
+
+std::string_view word(beam::LoadKind kind) {
+  switch (kind) {
+    case beam::LoadKind::spread:
+      return "weight along a stretch";
+    case beam::LoadKind::point:
+      return "weight at a point";
+    case beam::LoadKind::couple:
+      return "a couple";
+    case beam::LoadKind::warmth:
+      return "warmth";
+  }
+  std::abort();  // every enumerator stands above
+}
+std::string_view word(beam::Holds holds) {
+  switch (holds) {
+    case beam::Holds::both:
+      return "\"both\"";
+    case beam::Holds::push:
+      return "\"push\"";
+    case beam::Holds::pull:
+      return "\"pull\"";
+  }
+  std::abort();  // every enumerator stands above
+}
+std::string_view word(Show show) { return show == Show::metric ? "metric" : "imperial"; }
+
+}  // namespace
+
+std::string words(const job::SheetChange& change, Show show) {
+  const job::SheetEntry& entry = change.entry;
+  const std::string what = before(entry, show) + std::string(word(change.property));
+  return std::visit(
+      Cases{[&](job::Removed) { return named(entry) + " was removed"; },
+            [&](job::Added) { return named(entry) + " was added"; },
+            [&](job::Reordered) {
+              return entry.of == EntryOf::stage
+                         ? std::string("the stages come in another order")
+                         : fmt::format("the {}s are listed in another order", word(entry.of));
+            },
+            [&](job::Altered) { return what; },
+            [&](const job::Numbers& how) { return what + numbers(change.property, how, show); },
+            [&](const job::Counts& how) {
+              return what + differ(std::to_string(how.was), std::to_string(how.is));
+            },
+            [&](const job::Names& how) { return what + differ(quoted(how.was), quoted(how.is)); },
+            [&](const job::Units& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::ActsAsOne& how) {
+              return what + (how.now ? " as one with others now, was side by side"
+                                     : " side by side now, was as one with others");
+            },
+            [&](const job::LoadKinds& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::Restraints& how) { return what + restraints(change.property, how, show); },
+            [&](const job::PulledHome& how) {
+              return what + (how.now ? " is pulled home now" : " is no longer pulled home");
+            },
+            [&](const job::HoldsWays& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::Lists& how) {
+              return what + (how.now ? "lists " : "no longer lists ") + named(how.what);
+            }},
+      change.how);
+}
+
+}  // namespace hangtrue::say
