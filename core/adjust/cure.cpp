@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/adjust/thresholds.hpp"
 #include "core/adjust/workspace.hpp"
 
 namespace hangtrue::adjust {
@@ -43,9 +44,8 @@ Result<Cure<Scalar>, AdjustFault> find_cure(const Problem<Scalar>& problem, std:
   }
 
   // Convex in s: find the least between 0 and 1, then where the tolerance is crossed on the way up to 1.
-  constexpr Scalar kWithin = Scalar(1e-5);
   Scalar low = 0, high = 1;
-  while (high - low > kWithin) {
+  while (high - low > Scalar(kWithin)) {
     const Scalar left = low + (high - low) / 3, right = high - (high - low) / 3;
     if (least_error(left) <= least_error(right))
       high = right;

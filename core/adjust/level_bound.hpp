@@ -22,6 +22,7 @@
 #include <span>
 
 #include "core/adjust/problem.hpp"
+#include "core/adjust/thresholds.hpp"
 
 namespace hangtrue::adjust {
 
@@ -92,8 +93,6 @@ class LevelBound {
 
  private:
   using Vector = Eigen::Matrix<Scalar, Eigen::Dynamic, 1>;
-  static constexpr Scalar kLittle = sizeof(Scalar) >= 8 ? Scalar(1e-10) : Scalar(1e-5);
-  static constexpr Scalar kLeastShare = sizeof(Scalar) >= 8 ? Scalar(1e-9) : Scalar(1e-4);
 
   struct Violated {
     int row = -1;
@@ -334,10 +333,10 @@ void LevelBound<Scalar>::solve(Vertex& v, Scalar enough) const {
       for (int i = 0; i < n; ++i) share[k] += direction[i] * v.inverse[k][i];
     }
     // Of the constraints whose multiplier would vanish first, within a little, the one of largest share (Harris).
-    const auto may_leave = [&](int k) { return share[k] > kLeastShare && !stays(v, v.tight[k]); };
+    const auto may_leave = [&](int k) { return share[k] > kLeastShare<Scalar> && !stays(v, v.tight[k]); };
     Scalar within = kInfinity;
     for (int k = 0; k < n; ++k)
-      if (may_leave(k)) within = std::min(within, (v.multiplier[k] + kLittle) / share[k]);
+      if (may_leave(k)) within = std::min(within, (v.multiplier[k] + kLittle<Scalar>) / share[k]);
     int leaving = -1;
     for (int k = 0; k < n; ++k)
       if (may_leave(k) && v.multiplier[k] / share[k] <= within && (leaving < 0 || share[k] > share[leaving]))

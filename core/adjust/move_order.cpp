@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/adjust/thresholds.hpp"
 #include "core/adjust/workspace.hpp"
 
 namespace hangtrue::adjust {
@@ -36,7 +37,7 @@ Margin<Scalar> least_margin(const Problem<Scalar>& problem, const Choice<Scalar>
 
 template <class Scalar>
 bool holds(const Margin<Scalar>& margin) {
-  return margin.limit < 0 || margin.N >= -(sizeof(Scalar) >= 8 ? Scalar(1e-6) : Scalar(1));
+  return margin.limit < 0 || margin.N >= -kForceSlack_N<Scalar>;
 }
 
 }  // namespace
@@ -44,8 +45,6 @@ bool holds(const Margin<Scalar>& margin) {
 template <class Scalar>
 MoveOrder<Scalar> order_moves(const Problem<Scalar>& problem, const Choice<Scalar>& choice,
                               Workspace<Scalar>& w) {
-  constexpr Scalar kSame_m = Scalar(1e-6);
-  constexpr Scalar kRounding_m = sizeof(Scalar) >= 8 ? Scalar(1e-12) : Scalar(1e-7);
   const int n = choice.moves;
   const std::size_t points = problem.height_m.size();
   const unsigned all = (1u << n) - 1u;
@@ -93,7 +92,7 @@ MoveOrder<Scalar> order_moves(const Problem<Scalar>& problem, const Choice<Scala
       const auto& after = w.subset_[made | 1u << m];
       const Scalar climb = after.climb_m + std::max(Scalar(0), after.error_m - here.error_m);
       const bool best =
-          after.broken + after.breaks_here == here.broken && climb <= here.climb_m + kRounding_m;
+          after.broken + after.breaks_here == here.broken && climb <= here.climb_m + kRounding_m<Scalar>;
       if (best && (next < 0 || size[m] > size[next])) next = m;
     }
     made |= 1u << next;
@@ -105,7 +104,8 @@ MoveOrder<Scalar> order_moves(const Problem<Scalar>& problem, const Choice<Scala
     turn.tightest = margin.limit;
     turn.margin_N = margin.limit < 0 ? Scalar(0) : margin.N;
     order.limits_hold_throughout = order.limits_hold_throughout && turn.limits_hold;
-    order.level_never_worse = order.level_never_worse && turn.level_error_after_m <= here.error_m + kSame_m;
+    order.level_never_worse =
+        order.level_never_worse && turn.level_error_after_m <= here.error_m + Scalar(kSame_m);
   }
   return order;
 }

@@ -21,6 +21,7 @@
 #include <span>
 #include <type_traits>
 
+#include "core/adjust/thresholds.hpp"
 #include "core/beam/run.hpp"
 #include "core/quantity/limits.hpp"
 
@@ -109,10 +110,10 @@ struct Problem {
   std::span<const Scalar> height_m;  // M, finished, if nothing is moved
   std::span<const ForceLimit<Scalar>> forces;
   std::span<const Stock<Scalar>> stocks;
-  std::span<const Place<Scalar>> places;    // each support at most once
-  std::optional<Scalar> target_m;           // height that every point should have; none: level is enough
-  Scalar equal_within_m = Scalar(0.02e-3);  // results this near the least count as equal
-  std::int64_t node_limit = 5'000'000;      // partial choices looked at before the search gives up
+  std::span<const Place<Scalar>> places;  // each support at most once
+  std::optional<Scalar> target_m;         // height that every point should have; none: level is enough
+  Scalar equal_within_m = Scalar(kEqualWithin_m);  // results this near the least count as equal
+  std::int64_t node_limit = kNodeLimit;            // partial choices looked at before the search gives up
 };
 
 /// Highest less lowest; with a target, twice the largest departure from it. Metres. 0 for no points.

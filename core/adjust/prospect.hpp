@@ -13,9 +13,9 @@
 #include <span>
 #include <type_traits>
 
-namespace hangtrue::adjust {
+#include "core/adjust/thresholds.hpp"
 
-inline constexpr int kDraws = 8192;
+namespace hangtrue::adjust {
 
 /// Factor of a covariance: row j (columns entries from j * columns) belongs to check point j. Metres.
 /// columns 0: nothing is uncertain. At most kMaxUnknowns columns.

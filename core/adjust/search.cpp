@@ -4,28 +4,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/adjust/thresholds.hpp"
 #include "core/adjust/workspace.hpp"
 
 namespace hangtrue::adjust {
 
 namespace {
-
-// Thicknesses count in half nanometres, so that 1/128 in is whole and sums of pieces are exact.
-constexpr double kUnit_m = 0.5e-9;
-constexpr std::int32_t kMetre = 2'000'000'000;
-constexpr std::int32_t kOnePlane = 2;  // four corners are in one plane to 1 nm
-
-/// Level errors nearer than this are equal: the nanometre, or what single precision can tell.
-template <class Scalar>
-constexpr Scalar kNothing_m = sizeof(Scalar) >= 8 ? Scalar(1e-9) : Scalar(2e-7);
-
-template <class Scalar>
-constexpr Scalar kTravelSlack_m = kNothing_m<Scalar>;
-
-template <class Scalar>
-Scalar force_slack(Scalar limit_N) {
-  return (sizeof(Scalar) >= 8 ? Scalar(1e-9) : Scalar(1e-5)) * (1 + std::abs(limit_N));
-}
 
 template <class Scalar>
 bool finite(std::span<const Scalar> numbers) {
@@ -161,7 +145,7 @@ Result<Done, AdjustFault> Workspace<Scalar>::list_forms(const Stock<Scalar>& sto
   StockForms& out = forms_[std::size_t(index)];
   out.forms = 0;
   out.kinds = int(stock.kinds.size());
-  out.most = std::min(stock.most, 255);
+  out.most = std::min(stock.most, kMostInStack);
   for (int k = 0; k < out.kinds; ++k) {
     const PieceKind<Scalar>& kind = stock.kinds[std::size_t(k)];
     out.thick[std::size_t(k)] = std::int32_t(std::llround(double(kind.thickness_m) / kUnit_m));

@@ -3,10 +3,10 @@
 #include <cmath>
 #include <limits>
 
+#include "core/fit/thresholds.hpp"
+
 namespace hangtrue::fit {
 namespace {
-
-constexpr int kMostTerms = 100000;
 
 // Lower regularised incomplete gamma function by its series, for x < a + 1.
 double lower_by_series(double a, double x, double log_front) {

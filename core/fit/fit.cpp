@@ -5,33 +5,10 @@
 #include <limits>
 
 #include "core/fit/distribution.hpp"
+#include "core/fit/thresholds.hpp"
 
 namespace hangtrue::fit {
 namespace {
-
-constexpr int kMostRounds = 10;      // of settling and judging in turns
-constexpr int kMostHalvings = 12;    // of a step
-constexpr double kBackInside = 0.9;  // of the gate: a reading at the gate does not go out and in without end
-constexpr int kRelaxations[] = {3, 10, 30};
-// A stray may be off by anything: a mistaken face, a unit, a bump.
-constexpr int kStrayFactors[] = {3, 10, 30, 100, 1000, 10000, 100000};
-
-template <class Scalar>
-constexpr bool kIsSingle = std::numeric_limits<Scalar>::digits < 50;
-
-// A step this short, in sigmas of the estimate, ends the iteration.
-template <class Scalar>
-constexpr Scalar kSameGain = kIsSingle<Scalar> ? Scalar(1e-3) : Scalar(1e-6);  // of a next reading
-template <class Scalar>
-constexpr Scalar kShortStep = kIsSingle<Scalar> ? Scalar(1e-3) : Scalar(1e-8);
-
-// Chi-squared may rise by this share from rounding alone.
-template <class Scalar>
-constexpr Scalar kRoundingOfMisfit = kIsSingle<Scalar> ? Scalar(1e-3) : Scalar(1e-9);
-
-// Below this share of its variance a residual is rounding, and says nothing.
-template <class Scalar>
-constexpr Scalar kLeastRedundancy = 1000 * std::numeric_limits<Scalar>::epsilon();
 
 template <class Scalar>
 Scalar dot(std::span<const Scalar> a, std::span<const Scalar> b) {
@@ -98,15 +75,10 @@ Result<Done, FitFault> check(const Problem<Scalar>& problem) {
 }
 
 bool is_offset_of(const Unknown& unknown, std::uint32_t supports) {
-  if (unknown.kind != UnknownKind::shape) return false;
-  switch (unknown.shape.kind) {
-    case beam::ParameterKind::offset_rise:
-    case beam::ParameterKind::offset_pitch:
-    case beam::ParameterKind::offset_roll:
-      return ((supports >> unknown.shape.index) & 1u) != 0;
-    default:
-      return false;
-  }
+  const auto is_it = [&](beam::Motion motion) { return unknown.shape.kind == beam::kOffsets[motion]; };
+  return unknown.kind == UnknownKind::shape &&
+         std::any_of(beam::kMotions.begin(), beam::kMotions.end(), is_it) &&
+         ((supports >> unknown.shape.index) & 1u) != 0;
 }
 
 }  // namespace

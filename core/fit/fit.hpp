@@ -32,6 +32,7 @@
 
 #include "core/beam/solver.hpp"
 #include "core/fit/information_filter.hpp"
+#include "core/fit/thresholds.hpp"
 #include "core/fit/unknowns.hpp"
 #include "core/survey/observation.hpp"
 
@@ -82,8 +83,8 @@ struct Judgement {
 
 template <class Scalar>
 struct Options {
-  Scalar gate = 4;           // sigmas
-  int most_iterations = 30;  // Gauss-Newton steps in a row
+  Scalar gate = Scalar(kGate);            // sigmas
+  int most_iterations = kMostIterations;  // Gauss-Newton steps in a row
 };
 
 /// What an earlier stage's survey taught, as far as it lasts. Made by Fit::carry.

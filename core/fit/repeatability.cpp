@@ -68,7 +68,6 @@ double sigma_of_mean(const Scatter& of_rounds, int rounds, double stated_sigma, 
       kStatedFreedom * stated_sigma * stated_sigma + freedom * of_rounds.sigma * of_rounds.sigma;
   double sigma = std::max(stated_sigma, std::sqrt(squares / (kStatedFreedom + freedom)));
   if (stated_is_refuted && freedom > 0) {
-    constexpr double kTwoSided95 = 0.975;
     const double infinite = std::numeric_limits<double>::infinity();
     sigma = std::max(sigma,
                      of_rounds.sigma * t_quantile(kTwoSided95, freedom) / t_quantile(kTwoSided95, infinite));

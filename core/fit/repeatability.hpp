@@ -30,10 +30,9 @@
 #include <limits>
 #include <span>
 
-namespace hangtrue::fit {
+#include "core/fit/thresholds.hpp"
 
-inline constexpr double kFieldConfidence = 0.95;
-inline constexpr int kStatedFreedom = 4;
+namespace hangtrue::fit {
 
 /// Pooled experimental standard deviation of one value.
 struct Scatter {

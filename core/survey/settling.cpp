@@ -95,7 +95,7 @@ template <class Scalar>
 bool Settling<Scalar>::is_stuck() const {
   const std::uint64_t repeat_us = newest_us_ - repeat_since_us_;
   return limits_.stuck_us != 0 && varies_at_rest_ && repeat_us > limits_.stuck_us &&
-         repeat_us > 10 * longest_repeat_us_;
+         repeat_us > kStuckTimesFormer * longest_repeat_us_;
 }
 
 template <class Scalar>

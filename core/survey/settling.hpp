@@ -24,6 +24,7 @@
 #include <optional>
 
 #include "core/quantity/result.hpp"
+#include "core/survey/thresholds.hpp"
 
 namespace hangtrue::survey {
 
@@ -41,17 +42,17 @@ enum class Verdict : std::uint8_t {
 
 template <class Scalar>
 struct SettleLimits {
-  std::uint64_t window_us = 2'000'000;
+  std::uint64_t window_us = kWindow_us;
   Scalar spread = 0;  // highest minus lowest; > 0
   Scalar sigma = 0;   // of one settled reading, by the kit
   Scalar range_from = -std::numeric_limits<Scalar>::max();
   Scalar range_to = std::numeric_limits<Scalar>::max();
-  std::uint64_t stale_us = 3'000'000;
-  std::uint64_t noisy_us = 30'000'000;
+  std::uint64_t stale_us = kStale_us;
+  std::uint64_t noisy_us = kNoisy_us;
   // A coarse device at rest repeats its value, and is right. So a repeat counts as stuck only once the device
-  // has varied within a settled window, and when it also lasts over ten times its longest former repeat. 0:
+  // has varied within a settled window, and when it also lasts over ten (kStuckTimesFormer) times its longest former repeat. 0:
   // never.
-  std::uint64_t stuck_us = 60'000'000;
+  std::uint64_t stuck_us = kStuck_us;
 };
 
 template <class Scalar>
@@ -67,7 +68,6 @@ struct Settled {
 template <class Scalar>
 class Settling {
  public:
-  static constexpr std::uint32_t kFewestSamples = 3;
   static constexpr int kBins = 128;
 
   explicit Settling(const SettleLimits<Scalar>& limits) : limits_(limits) {}
