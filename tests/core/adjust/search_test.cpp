@@ -251,6 +251,103 @@ TEST(ShimSearch, RowsThatMayNotDifferStillTakeAStackEach) {
   expect_keeps_everything(owned->problem, mixed);
 }
 
+/// A plate at the middle of four points, near left, near right, far left, far right; heights in m.
+std::unique_ptr<Owned<>> plate(std::vector<double> height_m, Layout layout, bool pitch, bool roll) {
+  auto owned = std::make_unique<Owned<>>();
+  owned->height_m = std::move(height_m);
+  owned->on_height = {{{1, 1, 1, 1}, {-0.06, -0.06, 0.06, 0.06}, {0.075, -0.075, 0.075, -0.075}}};
+  owned->on_force = {{}};
+  owned->kinds = {{{1e-3, 20}}};
+  owned->stocks.resize(1);
+  Place<double> place;
+  place.layout = layout;
+  place.pitch = pitch;
+  place.roll = roll;
+  place.along_m = 0.12, place.across_m = 0.15;
+  place.rise_to_m = 5e-3;
+  owned->places = {place};
+  owned->look();
+  return owned;
+}
+/// Thickness of the stack that stands there, in whole millimetres; -1 where none does or two do.
+int stack_mm(const Move<double>& move, Where where) {
+  int found = -1;
+  for (int i = 0; i < move.stacks; ++i) {
+    const Stack<double>& stack = move.stack[std::size_t(i)];
+    if (stack.where != where) continue;
+    if (found >= 0) return -1;
+    found = int(std::lround(stack.thickness_m * 1e3));
+  }
+  return found;
+}
+
+// Corners that are low get the pieces: a stack told at the wrong edge would double the error.
+TEST(ShimSearch, EveryStackStandsAtTheCornerThatItLifts) {
+  struct Low {
+    std::vector<double> height_m;
+    bool pitch, roll;
+    int near_left, near_right, far_left, far_right;  // mm
+  };
+  const std::vector<Low> lows = {
+      {{0, 0, -1e-3, -1e-3}, true, false, 0, 0, 1, 1},    {{-1e-3, -1e-3, 0, 0}, true, false, 1, 1, 0, 0},
+      {{0, -1e-3, 0, -1e-3}, false, true, 0, 1, 0, 1},    {{-1e-3, 0, -1e-3, 0}, false, true, 1, 0, 1, 0},
+      {{0, -1e-3, -2e-3, -3e-3}, true, true, 0, 1, 2, 3}, {{-3e-3, -1e-3, -2e-3, 0}, true, true, 3, 1, 2, 0}};
+  for (const Low& low : lows) {
+    const auto owned = plate(low.height_m, Layout::corners, low.pitch, low.roll);
+    const Choice<double> choice = chosen(*owned);
+    EXPECT_NEAR(choice.level_error_after_m, 0, 1e-9);
+    ASSERT_EQ(choice.moves, 1);
+    const Move<double>& move = choice.move[0];
+    EXPECT_EQ(move.stacks, 4);
+    EXPECT_EQ(move.stack[0].where, Where::near_left);
+    EXPECT_EQ(move.stack[3].where, Where::far_right);
+    EXPECT_EQ(stack_mm(move, Where::near_left), low.near_left);
+    EXPECT_EQ(stack_mm(move, Where::near_right), low.near_right);
+    EXPECT_EQ(stack_mm(move, Where::far_left), low.far_left);
+    EXPECT_EQ(stack_mm(move, Where::far_right), low.far_right);
+  }
+}
+
+TEST(ShimSearch, TwoRowsTakeAStackEachNearAndFarOrLeftAndRight) {
+  const auto along = plate({0, 0, -1e-3, -1e-3}, Layout::near_far, true, false);
+  const Choice<double> far_low = chosen(*along);
+  ASSERT_EQ(far_low.moves, 1);
+  EXPECT_EQ(far_low.move[0].stacks, 2);
+  EXPECT_EQ(stack_mm(far_low.move[0], Where::near), 0);
+  EXPECT_EQ(stack_mm(far_low.move[0], Where::far), 1);
+  const auto across = plate({0, -1e-3, 0, -1e-3}, Layout::left_right, false, true);
+  const Choice<double> right_low = chosen(*across);
+  ASSERT_EQ(right_low.moves, 1);
+  EXPECT_EQ(right_low.move[0].stacks, 2);
+  EXPECT_EQ(stack_mm(right_low.move[0], Where::left), 0);
+  EXPECT_EQ(stack_mm(right_low.move[0], Where::right), 1);
+}
+
+// Rows that may not differ: the plate, 2 mm low, rises as a whole.
+TEST(ShimSearch, RowsThatMayNotDifferStandAtAllTheirPlaces) {
+  const auto lifted = [](Layout layout) {
+    auto owned = plate({-2e-3, -2e-3, -2e-3, -2e-3}, layout, false, false);
+    owned->height_m.push_back(0);  // a point that nothing moves
+    for (auto* const column :
+         {&owned->on_height[0].rise, &owned->on_height[0].pitch, &owned->on_height[0].roll})
+      column->push_back(0);
+    owned->look();
+    const Choice<double> choice = chosen(*owned);
+    EXPECT_EQ(choice.moves, 1);
+    return choice.move[0];
+  };
+  const Move<double> corners = lifted(Layout::corners);
+  const Where in_order[] = {Where::near_left, Where::near_right, Where::far_left, Where::far_right};
+  for (int i = 0; i < 4; ++i) {
+    EXPECT_EQ(corners.stack[std::size_t(i)].where, in_order[i]);
+    EXPECT_EQ(stack_mm(corners, in_order[i]), 2);
+  }
+  for (const Where where : {Where::near, Where::far}) EXPECT_EQ(stack_mm(lifted(Layout::near_far), where), 2);
+  for (const Where where : {Where::left, Where::right})
+    EXPECT_EQ(stack_mm(lifted(Layout::left_right), where), 2);
+  EXPECT_EQ(stack_mm(lifted(Layout::one), Where::whole), 2);
+}
+
 TEST(ShimSearch, LayoutFollowsTheBoltRows) {
   EXPECT_EQ(layout_for(false, false, false, false), Layout::one);
   EXPECT_EQ(layout_for(true, false, false, false), Layout::near_far);

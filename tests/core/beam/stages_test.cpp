@@ -483,6 +483,38 @@ TEST(StageFaults, TwoRigidSupportsOfTheSameMotionAtTheSamePlaceAreOneTooMany) {
   }
 }
 
+// A load pulls up beside the far seat: that seat lifts, then the other, which holds pitch, and the run falls. But the far
+// seat could still hold it up, and the run would tip about it: that is what a person can mend.
+TEST(StageFaults, RunThatSomeSeatCouldStillHoldUpTipsRatherThanFalls) {
+  auto run = bar(L);
+  Support<double> gripping = seat(0.0);
+  gripping.pitch = test::rigid<double>();
+  const int near = run.add(gripping), far = run.add(seat(L));
+  run.add_uniform(w);
+  run.add_point(0.9 * L, -4 * w * L);
+  run.add_stage({near, far}, {0});
+  run.add_stage({near, far}, {0, 1});
+  expect_stage_fault(run, StageFaultCode::tips, 1, far);
+  // With nothing but the seat that holds pitch it falls.
+  run.stages[0] = run.stages[1] = {};
+  run.stages[0].supports = run.stages[1].supports = 1u << near;
+  run.stages[0].loads = 1;
+  run.stages[1].loads = 3;
+  expect_stage_fault(run, StageFaultCode::falls, 1, -1);
+}
+
+TEST(StageFaults, OneTooManyIsToldWhateverTheSeatsDo) {
+  auto run = bar(L);
+  run.add(pin(0.0));
+  const int second = run.add(pin(0.0));
+  run.add(seat(L / 2));
+  run.add(seat(L));
+  run.add_uniform(w);
+  run.add_stage({0, 2, 3}, {0});
+  run.add_stage({0, second, 2, 3}, {0});
+  expect_stage_fault(run, StageFaultCode::over_determined, 1, second);
+}
+
 // A seat that also holds pitch, at the end of a cantilever clamped at x = 1. With p = 1 N at x = 0.1 down and 45 N at 0.9
 // up: clamped by the seat the end would need -0.29 N (1 - 3x^2 + 2x^3 of each), but let go it comes down on it (pinned,
 // it would press with 0.20 N: 1 - 1.5x + 0.5x^3 of each). Neither lifted nor bearing is an answer.
