@@ -44,7 +44,7 @@ class HistoryFit {
         history_.kits.push_back(std::make_unique<sheet::KitSheet>());
       kit = history_.kits.back().get();
     }
-    auto booked = booked_survey(book_, run_, *kit, record);
+    auto booked = booked_survey(book_, *kit, record);
     if (!booked.ok()) return booked.fault();
     FittedSurvey survey;
     survey.booked = std::move(booked).value();
@@ -160,8 +160,7 @@ Result<std::unique_ptr<sheet::KitSheet>, book::Fault> booked_kit(const book::Boo
   return kit;
 }
 
-Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sheet::RunSheet& run,
-                                                const sheet::KitSheet& kit,
+Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sheet::KitSheet& kit,
                                                 const book::SurveyRecord& survey) {
   BookedSurvey result;
   result.record = survey;

@@ -89,7 +89,6 @@ struct CarriedInto {
 
 /// A survey of the book, with all that belongs to it.
 [[nodiscard]] Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book,
-                                                              const sheet::RunSheet& run,
                                                               const sheet::KitSheet& kit,
                                                               const book::SurveyRecord& survey);
 /// The kit sheet that a survey went by; none where the book's cannot be read any more.

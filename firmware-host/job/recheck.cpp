@@ -230,7 +230,7 @@ Obstacle Comparison::fit_later() {
   if (!kit.ok()) return kit.fault();
   kit_ = std::move(kit).value();
   if (!kit_) return NotComparable(KitNotInBook{to_record_.begun.id});
-  auto later = booked_survey(book_, *run_, *kit_, to_record_);
+  auto later = booked_survey(book_, *kit_, to_record_);
   if (!later.ok()) return later.fault();
   later_ = std::move(later).value();
   if (auto obstacle = enough_places(later_)) return obstacle;

@@ -94,7 +94,7 @@ std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& 
     const std::optional<book::Time> time = time_of(record.time);
     const auto kit = booked_kit(book, run, record);
     if (!time || !kit.ok() || !kit.value()) continue;
-    const auto booked = booked_survey(book, run, *kit.value(), record);
+    const auto booked = booked_survey(book, *kit.value(), record);
     if (!booked.ok()) continue;
     SurveyFit session(run, kit.value().get(), over.stage, from.get());
     session.take_checks(booked.value().checks);

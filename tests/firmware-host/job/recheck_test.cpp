@@ -277,7 +277,7 @@ TEST(History, BareAndDressedTogetherTellBowFromSag) {
   site.survey("dressed", "in use");
   const History history = site.history(1);
   ASSERT_EQ(history.surveys.size(), 2u);
-  ASSERT_TRUE(history.last().session) << say::not_taught(site.run, *hihistory.last().not_taught);
+  ASSERT_TRUE(history.last().session) << say::not_taught(site.run, *history.last().not_taught);
   SurveyFit alone(site.run, &site.kit, site.run.stage("in use"));
   for (const book::BookedReading& each : history.last().booked.readings) alone.add(each.reading);
   ASSERT_TRUE(alone.fit());
@@ -331,7 +331,7 @@ TEST(History, ASurveyThatDoesNotHoldTeachesNothing) {
   EXPECT_THAT(say::not_taught(site.run, history.surveys[1].not_taught.value()),
               HasSubstr("survey 2: its fit does not hold"));
   EXPECT_EQ(history.carried[1], nullptr);
-  EXPECT_FALSE(hihistory.last().not_taught);
+  EXPECT_FALSE(history.last().not_taught);
   EXPECT_LT(estimate(history.last(), "bow 1").prior_sigma, 0.9e-3);  // of the first
 }
 
