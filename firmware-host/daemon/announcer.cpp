@@ -32,20 +32,30 @@ Announcer::~Announcer() {
   writer_.join();
 }
 
-void Announcer::say(std::string_view event, std::string_view text, const Json& more) const {
+void Announcer::say(Event event, std::string_view text, const Json& more) const {
   queue(line(event, text, more));
 }
 
-void Announcer::give(std::string_view event, const Json& result) const {
-  if (form_ == Form::plain) return queue(std::string(event) + ' ' + dump(result) + '\n');
-  Json object{{"event", event}};
-  object.update(result);
+void Announcer::say_lines(std::string_view text) const {
+  while (!text.empty()) {
+    const std::size_t end = std::min(text.find('\n'), text.size());
+    say(Event::text, text.substr(0, end));
+    text.remove_prefix(std::min(end + 1, text.size()));
+  }
+}
+
+void Announcer::say(const Answer& answer) const {
+  if (answer.event != Event::result) return say(answer.event, answer.text, answer.more);
+  if (form_ == Form::plain) return queue(std::string(word(answer.event)) + ' ' + dump(answer.more) + '\n');
+  Json object{{"event", word(answer.event)}};
+  object.update(answer.more);
   queue(dump(object) + '\n');
 }
 
-std::string Announcer::line(std::string_view event, std::string_view text, const Json& more) const {
-  if (form_ == Form::plain) return std::string(event) + (text.empty() ? "" : " ") + std::string(text) + '\n';
-  Json object{{"event", event}, {"text", text}};
+std::string Announcer::line(Event event, std::string_view text, const Json& more) const {
+  if (form_ == Form::plain)
+    return std::string(word(event)) + (text.empty() ? "" : " ") + std::string(text) + '\n';
+  Json object{{"event", word(event)}, {"text", text}};
   object.update(more.is_object() ? more : Json::object());
   return dump(object) + '\n';
 }
@@ -53,12 +63,12 @@ std::string Announcer::line(std::string_view event, std::string_view text, const
 void Announcer::queue(std::string line) const {
   {
     const std::lock_guard lock(mutex_);
-    if (waiting_.size() + line.size() > kMostWaiting) {
+    if (waiting_.size() + line.size() > kMostUnread_bytes) {
       ++left_out_;
       return;
     }
     if (left_out_ > 0)
-      waiting_ += this->line("trouble",
+      waiting_ += this->line(Event::trouble,
                              "over: " + std::to_string(std::exchange(left_out_, 0)) +
                                  " lines were left out, since nobody read them",
                              {});

@@ -3,7 +3,7 @@
 //   plain   "taken 2 readings at 1200 mm, ..."
 //   JSON    {"event":"taken","text":"2 readings at 1200 mm, ...", ...}     one object a line
 //
-// The caller is never held up: lines wait for a reader that is slow, up to kMostWaiting bytes. Beyond that they are left out,
+// The caller is never held up: lines wait for a reader that is slow, up to kMostUnread_bytes. Beyond that they are left out,
 // and counted in an event "trouble" once there is room. A reader that has gone is done without. At the end what waits is
 // given kLastWait to go.
 // Threads   one of its own, which writes; say() and give() from any.
@@ -19,13 +19,15 @@
 
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/daemon/answer.hpp"
+#include "firmware-host/daemon/events.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
+
 namespace hangtrue::daemon {
 
 class Announcer {
  public:
   enum class Form { plain, json };
-  static constexpr std::size_t kMostWaiting = 1 << 20;
-  static constexpr std::chrono::milliseconds kLastWait{1000};
 
   Announcer(int descriptor, Form form);
   ~Announcer();
@@ -33,12 +35,14 @@ class Announcer {
   Announcer& operator=(const Announcer&) = delete;
 
   /// `more`: an object whose members join the JSON form.
-  void say(std::string_view event, std::string_view text, const nlohmann::ordered_json& more = {}) const;
-  /// The fit and the card for other programs: "result {...}", or the members themselves in the JSON form.
-  void give(std::string_view event, const nlohmann::ordered_json& result) const;
+  void say(Event event, std::string_view text, const nlohmann::ordered_json& more = {}) const;
+  /// An event for each line of the text, "|".
+  void say_lines(std::string_view text) const;
+  /// A result, which is the fit and the card for other programs: "result {...}", or the members themselves in the JSON form.
+  void say(const Answer& answer) const;
 
  private:
-  [[nodiscard]] std::string line(std::string_view event, std::string_view text,
+  [[nodiscard]] std::string line(Event event, std::string_view text,
                                  const nlohmann::ordered_json& more) const;
   void queue(std::string line) const;
   void write_on() const;

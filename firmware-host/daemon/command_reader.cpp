@@ -10,7 +10,7 @@
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
-#include "firmware-host/daemon/commands.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
 
 namespace hangtrue::daemon {
 namespace {

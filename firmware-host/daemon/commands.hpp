@@ -35,9 +35,6 @@
 
 namespace hangtrue::daemon {
 
-/// Longer lines are refused unread.
-inline constexpr std::size_t kLongestCommand = 200;
-
 struct GoToStation {
   std::optional<double> at_m;  // one of the three
   std::optional<int> number;   // from 1

@@ -1,11 +1,10 @@
 #include "firmware-host/daemon/instrument_line.hpp"
 
-#include <cstdio>
+#include <cmath>
 #include <tuple>
 #include <utility>
 
-#include "core/quantity/units.hpp"
-#include "firmware-host/say/words.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
 
 namespace hangtrue::daemon {
 
@@ -13,7 +12,9 @@ namespace {
 
 /// As the kit sheet has it, or what no run and no room goes beyond: 45 degrees, 100 m.
 std::pair<double, double> range_of(const sheet::KitChannel& channel) {
-  const double most = channel.gives == Channel::distance ? 100 : channel.gives == Channel::roll ? kPi / 4 : 1;
+  const double most = channel.gives == Channel::distance ? kFarthest_m
+                      : channel.gives == Channel::roll   ? std::atan(kSteepest)
+                                                         : kSteepest;
   return {channel.range_from.value_or(-most), channel.range_to.value_or(most)};
 }
 
@@ -24,12 +25,6 @@ survey::SettleLimits<double> limits(const sheet::KitChannel& channel) {
   result.sigma = channel.sigma;
   std::tie(result.range_from, result.range_to) = range_of(channel);
   return result;
-}
-
-constexpr std::int64_t kTemperatureIsNews_us = 60'000'000;
-
-std::string in_kit(const sheet::KitChannel& channel) {
-  return "does it call it \"" + channel.transducer + "\"";
 }
 
 /// What is worse comes first.
@@ -54,36 +49,6 @@ int badness(survey::Verdict verdict) {
 }
 
 }  // namespace
-
-std::string_view word(survey::Verdict verdict) {
-  switch (verdict) {
-    case survey::Verdict::never_seen:
-      return "never seen";
-    case survey::Verdict::stale:
-      return "nothing comes any more";
-    case survey::Verdict::not_finite:
-      return "not a number";
-    case survey::Verdict::out_of_range:
-      return "out of its range";
-    case survey::Verdict::stuck:
-      return "stuck at one value";
-    case survey::Verdict::settled:
-      return "settled";
-    case survey::Verdict::noisy:
-      return "does not come to rest";
-    case survey::Verdict::moving:
-      return "still moving";
-  }
-  return "";
-}
-
-std::string show_value(Channel gives, double value, sheet::Show show) {
-  if (gives == Channel::distance) return sheet::show_fine(value, show);
-  if (gives == Channel::slope || gives == Channel::roll) return sheet::show_slope(value, show);
-  char text[32];
-  std::snprintf(text, sizeof text, gives == Channel::temperature ? "%.1f C" : "%.0f", value);
-  return text;
-}
 
 InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
   for (const sheet::KitChannel& channel : kit.channels)
@@ -153,26 +118,12 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
   return all;
 }
 
-std::string InstrumentLine::words(const LiveChannel& channel, std::int64_t now_us, sheet::Show show) const {
-  const Channel gives = channel.kit->gives;
-  const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
-  std::string text = std::string(word(gives)) + ' ' + std::string(word(verdict));
-  const auto newest = channel.settling.newest();
-  if (!newest || verdict == survey::Verdict::stale) return text;
-  if (verdict == survey::Verdict::moving || verdict == survey::Verdict::noisy)
-    return text + ", spread " + show_value(gives, channel.settling.spread(), show) + ", may be " +
-           show_value(gives, channel.kit->settle_spread, show);
-  return text + ", " + show_value(gives, *newest, show);
+job::ChannelState InstrumentLine::state(const LiveChannel& channel, std::int64_t now_us) const {
+  return {channel.kit->gives, channel.settling.verdict(std::uint64_t(now_us)), channel.settling.newest(),
+          channel.settling.spread(), channel.kit->settle_spread};
 }
 
-std::vector<std::string> InstrumentLine::status(std::int64_t now_us, sheet::Show show) const {
-  std::vector<std::string> lines;
-  for (const LiveChannel& channel : channels_)
-    if (channel.is_reading()) lines.push_back(kit_.name + ' ' + words(channel, now_us, show));
-  return lines;
-}
-
-InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) const {
+job::InstrumentState InstrumentLine::state(std::int64_t now_us) const {
   const LiveChannel* worst = nullptr;
   survey::Verdict verdict = survey::Verdict::moving;
   bool any_comes = false;
@@ -184,46 +135,29 @@ InstrumentState InstrumentLine::state(std::int64_t now_us, sheet::Show show) con
     worst = &channel;
     verdict = here;
   }
-  if (worst == nullptr) return {"well", "gives no readings, and is listened to for what it gives", true};
+  if (worst == nullptr) return {job::GivesNoReadings{}, true};
   const Channel gives = worst->kit->gives;
-  const std::string name(word(gives));
+  const double newest = worst->settling.newest().value_or(0);
   switch (verdict) {
     case survey::Verdict::never_seen:
-      return {"silent", "no " + name + " has come yet; is it switched on, and " + in_kit(*worst->kit) + "?",
-              any_comes};
+      return {job::NeverCame{gives, worst->kit->transducer}, any_comes};
     case survey::Verdict::stale:
-      return {"silent", "no " + name + " comes any more; is it switched on, and its battery good?",
-              any_comes};
+      return {job::ComesNoMore{gives}, any_comes};
     case survey::Verdict::not_finite:
-      return {"not a number", name + " comes as no number", true};
+      return {job::NotANumber{gives}, true};
     case survey::Verdict::out_of_range: {
-      const double newest = worst->settling.newest().value_or(0);
-      return {"out of range",
-              name + " is " + show_value(gives, newest, show) + ", beyond the " +
-                  show_value(gives, range_of(*worst->kit).first, show) + " to " +
-                  show_value(gives, range_of(*worst->kit).second, show) + " that " +
-                  (worst->kit->range_from ? "the kit sheet gives it" : "it can be") +
-                  "; does it stand where it should, and in the unit it should?",
-              true};
+      const auto [from, to] = range_of(*worst->kit);
+      return {job::OutOfRange{gives, newest, from, to, worst->kit->range_from.has_value()}, true};
     }
     case survey::Verdict::stuck:
-      return {"stuck",
-              name + " has been the very same " +
-                  show_value(gives, worst->settling.newest().value_or(0), show) +
-                  " for over a minute, though it varied before; switch it off and on",
-              true};
+      return {job::StuckAt{gives, newest}, true};
     case survey::Verdict::noisy:
-      return {"noisy",
-              name + " does not come to rest: it spreads over " +
-                  show_value(gives, worst->settling.spread(), show) + ", and may over " +
-                  show_value(gives, worst->kit->settle_spread, show) +
-                  "; is somebody on the run, or the instrument loose?",
-              true};
+      return {job::NotAtRest{gives, worst->settling.spread(), worst->kit->settle_spread}, true};
     case survey::Verdict::settled:
     case survey::Verdict::moving:
       break;
   }
-  return {"well", "speaks", true};
+  return {job::Speaks{}, true};
 }
 
 }  // namespace hangtrue::daemon

@@ -7,24 +7,15 @@
 #include <functional>
 #include <optional>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "core/survey/settling.hpp"
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/job/instrument_state.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/wire/channels.hpp"
 
 namespace hangtrue::daemon {
-
-/// "settled", "never seen", "out of range" ...
-[[nodiscard]] std::string_view word(survey::Verdict verdict);
-
-/// How an instrument does: a word that names it and one plain sentence. `speaks`: its values come and are understood.
-struct InstrumentState {
-  std::string word, sentence;
-  bool speaks = false;
-};
 
 class InstrumentLine {
  public:
@@ -52,12 +43,10 @@ class InstrumentLine {
   void restart(std::int64_t now_us, bool fixed = false);
   /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
   [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
-  /// "slope still moving, spread 0.30 mm/m, may be 0.05 mm/m".
-  [[nodiscard]] std::string words(const LiveChannel& channel, std::int64_t now_us, sheet::Show show) const;
-  /// A line a channel.
-  [[nodiscard]] std::vector<std::string> status(std::int64_t now_us, sheet::Show show) const;
-  /// How it does while its line is open and its speech understood: well, silent, stuck, noisy, out of range ...
-  [[nodiscard]] InstrumentState state(std::int64_t now_us, sheet::Show show) const;
+  /// Whether that channel has settled, and what it gives.
+  [[nodiscard]] job::ChannelState state(const LiveChannel& channel, std::int64_t now_us) const;
+  /// How it does while its line is open and its speech understood: by the channel that does worst.
+  [[nodiscard]] job::InstrumentState state(std::int64_t now_us) const;
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
   [[nodiscard]] const std::vector<LiveChannel>& channels() const { return channels_; }
@@ -71,8 +60,5 @@ class InstrumentLine {
   std::int64_t temperature_at_us_ = 0;
   std::optional<std::size_t> station_;
 };
-
-/// A channel's value in site units.
-[[nodiscard]] std::string show_value(Channel gives, double value, sheet::Show show);
 
 }  // namespace hangtrue::daemon

@@ -126,7 +126,7 @@ int main(int argc, char** argv) {
   daemon::SurveyLog log(
       std::move(book).value(), book_path,
       [&](bool trouble, const std::string& says) {
-        announcer.say("trouble", (trouble ? "" : "over: ") + says);
+        announcer.say(daemon::Event::trouble, (trouble ? "" : "over: ") + says);
         spdlog::warn("{}", says);
       },
       std::chrono::seconds(std::llround(*days_ahead * 86400)));
@@ -137,7 +137,7 @@ int main(int argc, char** argv) {
 
   if (!clock_ahead.empty()) {
     const std::string says = "a rehearsal: the clock is taken to be " + clock_ahead + " ahead of what it is";
-    announcer.say("clock", says);
+    announcer.say(daemon::Event::clock, says);
     if (const auto noted = log.append({book::Note{"This is " + says + '.'}}); !noted.ok()) {
       std::cerr << noted.fault().says << '\n';
       return 3;
@@ -153,13 +153,14 @@ int main(int argc, char** argv) {
         std::cerr << "hangtrued: " << *trouble << '\n';
         return 3;
       }
-      announcer.say("trouble", "there is no page: " + *trouble + "; another one is asked for with --page");
+      announcer.say(daemon::Event::trouble,
+                    "there is no page: " + *trouble + "; another one is asked for with --page");
     }
   boost::asio::signal_set signals(context, SIGINT, SIGTERM);
   signals.async_wait([&](const boost::system::error_code& error, int) {
     if (error) return;
-    announcer.say("stopped", "survey " + log.id() + " stays open in " + log.path() +
-                                 "; the same command goes on with it");
+    announcer.say(daemon::Event::stopped, "survey " + log.id() + " stays open in " + log.path() +
+                                              "; the same command goes on with it");
     work.stop();
   });
   work.on_end([&] { signals.cancel(); });

@@ -1,7 +1,7 @@
 // order_queue.hpp: what people ask, from standard input and from phones, one after the other.
 //
 // Threads   none: everything on the executor's thread. Lifetime: must outlive what awaits it; close() ends that.
-// Bounds    put_in_turn() waits while kMostWaiting orders wait; what put() adds the page's server bounds.
+// Bounds    put_in_turn() waits while kMostOrders orders wait; what put() adds the page's server bounds.
 #pragma once
 
 #include <cstdint>
@@ -12,9 +12,10 @@
 
 #include <boost/asio/any_io_executor.hpp>
 #include <boost/asio/awaitable.hpp>
-#include <boost/asio/steady_timer.hpp>
 
 #include "firmware-host/daemon/command_reader.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
+#include "firmware-host/daemon/waker.hpp"
 
 namespace hangtrue::daemon {
 
@@ -26,8 +27,6 @@ struct Order {
 
 class OrderQueue {
  public:
-  static constexpr std::size_t kMostWaiting = 8;
-
   explicit OrderQueue(const boost::asio::any_io_executor& executor);
 
   void put(Order order);
@@ -40,7 +39,7 @@ class OrderQueue {
 
  private:
   std::deque<Order> orders_;
-  boost::asio::steady_timer filled_, emptied_;  // never run out; cancelled to wake
+  Waker filled_, emptied_;
   bool closed_ = false;
 };
 

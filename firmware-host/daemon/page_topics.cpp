@@ -4,10 +4,12 @@
 #include <cmath>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/job/commissioning.hpp"
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/cautions.hpp"
 #include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/instrument.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/recheck.hpp"
 #include "firmware-host/say/words.hpp"
@@ -55,11 +57,12 @@ std::string_view word(sheet::Speaks speaks) {
 
 // A distance as people look at it live: to what a laser can tell.
 std::string live_value(Channel gives, double value, sheet::Show show) {
-  return gives == Channel::distance ? sheet::show_length(value, show) : show_value(gives, value, show);
+  return gives == Channel::distance ? sheet::show_length(value, show)
+                                    : say::channel_value(gives, value, show);
 }
 
 std::string value_of(const sheet::ReadingEntry& reading, double value, sheet::Show show) {
-  return show_value(reading.channel, value, show);
+  return say::channel_value(reading.channel, value, show);
 }
 
 double mean_of(const std::vector<double>& left, const std::vector<double>& right) {
@@ -117,7 +120,7 @@ page::Where where_of(adjust::Where where) {
 std::string piece_name(const sheet::RunSheet& run, const sheet::Adjust& adjust, double thickness_m) {
   if (adjust.stock >= 0)
     for (const sheet::PieceOfStock& kind : run.stocks[std::size_t(adjust.stock)].pieces)
-      if (std::abs(kind.thickness_m - thickness_m) < 1e-9) return kind.label;
+      if (std::abs(kind.thickness_m - thickness_m) < kSameThickness_m) return kind.label;
   return sheet::show_length(thickness_m, run.show);
 }
 
@@ -156,7 +159,7 @@ page::Move move_of(const sheet::RunSheet& run, const job::StoredMove& stored, st
 
 std::optional<int> station_number(const sheet::RunSheet& run, double at_m) {
   for (std::size_t i = 0; i < run.stations_m.size(); ++i)
-    if (std::abs(run.stations_m[i] - at_m) < 1e-6) return int(i) + 1;
+    if (std::abs(run.stations_m[i] - at_m) < kSamePlace_m) return int(i) + 1;
   return std::nullopt;
 }
 
@@ -202,9 +205,10 @@ std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitRep
   return advice;
 }
 
-page::LiveInstrument live_instrument(const InstrumentLine& instrument, const InstrumentState& state,
+page::LiveInstrument live_instrument(const InstrumentLine& instrument, const job::InstrumentState& state,
                                      std::int64_t now_us, sheet::Show show) {
-  page::LiveInstrument live{instrument.kit().name, state.word, state.sentence, state.speaks, {}};
+  page::LiveInstrument live{
+      instrument.kit().name, say::word(state), say::sentence(state, show), state.speaks, {}};
   for (const InstrumentLine::LiveChannel& channel : instrument.channels()) {
     const Channel gives = channel.kit->gives;
     if (!channel.is_reading()) continue;
@@ -224,8 +228,8 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const Ins
       shown.leans = shows_nothing ? 0 : *newest > 0 ? 1 : -1;
     }
     shown.settled = state.speaks && verdict == survey::Verdict::settled;
-    shown.verdict = word(verdict);
-    shown.says = instrument.words(channel, now_us, show);
+    shown.verdict = say::word(verdict);
+    shown.says = say::words(instrument.state(channel, now_us), show);
     shown.edge = say::word(channel.kit->edge);
     shown.stays_at_m = channel.kit->station_m;
     live.channels.push_back(std::move(shown));
@@ -438,8 +442,7 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
   result.promised_sigma = fine(promised_sigma_m);
   result.found = fine(found_m);
   result.found_sigma = fine(found_sigma_m);
-  // Two standard deviations of the difference: chance alone goes beyond in one of twenty.
-  result.agrees = std::abs(found_m - promised_m) <= 2 * sigma_m;
+  result.agrees = std::abs(found_m - promised_m) <= kPromiseKept_sigmas * sigma_m;
   const std::string which = later ? "Counting those that later stages bring, the moves " : "The moves ";
   result.words =
       which + (result.agrees

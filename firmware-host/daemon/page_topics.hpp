@@ -24,7 +24,7 @@ namespace hangtrue::daemon {
 [[nodiscard]] std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report);
 
 [[nodiscard]] page::LiveInstrument live_instrument(const InstrumentLine& instrument,
-                                                   const InstrumentState& state, std::int64_t now_us,
+                                                   const job::InstrumentState& state, std::int64_t now_us,
                                                    sheet::Show show);
 
 /// `fitted`: what those that are kept were fitted to, in order, or nullptr. A take: entries without a gap.

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "firmware-host/daemon/kit_channels.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/serial/asking.hpp"
 #include "firmware-host/serial/modbus_poll.hpp"
 #include "firmware-host/wire/line_reader.hpp"
@@ -15,11 +16,6 @@ namespace hangtrue::daemon {
 namespace {
 
 using std::chrono::milliseconds;
-
-// What a line brings is judged in such portions; a sentence in twenty is far above what a sound cable spoils. Common practice,
-// no source.
-constexpr std::uint64_t kJudgedBytes = 2000;
-constexpr double kDamagedShare = 0.05;
 
 milliseconds duration(double seconds) { return milliseconds(std::llround(seconds * 1000)); }
 
@@ -95,10 +91,10 @@ class XdrPort final : public Port {
            reader_.bytes_dropped(wire::Dropped::cut_by_next) +
            reader_.bytes_dropped(wire::Dropped::not_printable);
   }
-  std::optional<InstrumentState> speech(std::size_t member) const override {
+  std::optional<job::InstrumentState> speech(std::size_t member) const override {
     const std::string mixed = quads_.mixed(member);
     if (mixed.empty()) return std::nullopt;
-    return InstrumentState{"mixed", mixed, false};
+    return job::InstrumentState{job::LineTrouble{"mixed", mixed}, false};
   }
 
   wire::XdrReader reader_;
@@ -217,10 +213,11 @@ class ModbusPort final : public Port {
   }
   void opened() override { poll_->opened(); }
   void lost() override { poll_->lost(); }
-  std::optional<InstrumentState> speech(std::size_t member) const override {
+  std::optional<job::InstrumentState> speech(std::size_t member) const override {
     const serial::UnitEvent& said = said_[member];
     if (said.state <= serial::UnitState::answering) return std::nullopt;
-    return InstrumentState{std::string(serial::word(said.state)), said.sentence, false};
+    return job::InstrumentState{job::LineTrouble{std::string(serial::word(said.state)), said.sentence},
+                                false};
   }
 
   static std::vector<wire::ReadRequest> requests_of(const KitRegisters& registers) {
@@ -291,21 +288,19 @@ void Port::line_changed(const serial::Event& event) {
   heard_.line(event);
 }
 
-std::optional<InstrumentState> Port::trouble(std::size_t member) const {
-  if (!line_->is_open())
-    return InstrumentState{std::string(serial::word(line_->state())), line_->sentence(), false};
+std::optional<job::InstrumentState> Port::trouble(std::size_t member) const {
+  const auto of_line = [&] {
+    return job::InstrumentState{
+        job::LineTrouble{std::string(serial::word(line_->state())), line_->sentence()}, false};
+  };
+  if (!line_->is_open()) return of_line();
   if (!health_.is_well())
-    return InstrumentState{std::string(serial::word(health_.verdict())), health_.sentence(),
-                           health_.verdict() >= serial::LineVerdict::noisy};
+    return job::InstrumentState{
+        job::LineTrouble{std::string(serial::word(health_.verdict())), health_.sentence()},
+        health_.verdict() >= serial::LineVerdict::noisy};
   if (const auto said = speech(member)) return said;
-  if (is_damaged_)
-    return InstrumentState{
-        "noisy",
-        "more than one sentence in twenty on " + line_->settings().path +
-            " comes damaged; check its cable, shield and ground, and that two do not talk at once",
-        true};
-  if (line_->state() == serial::State::silent)
-    return InstrumentState{std::string(serial::word(line_->state())), line_->sentence(), false};
+  if (is_damaged_) return job::InstrumentState{job::DamagedSentences{line_->settings().path}, true};
+  if (line_->state() == serial::State::silent) return of_line();
   return std::nullopt;
 }
 

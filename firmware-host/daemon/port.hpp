@@ -17,6 +17,7 @@
 #include <boost/asio/any_io_executor.hpp>
 
 #include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/serial/line_health.hpp"
 #include "firmware-host/serial/serial_line.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
@@ -53,9 +54,9 @@ class Port {
   [[nodiscard]] const std::vector<Member>& members() const { return members_; }
   [[nodiscard]] const serial::SerialLine& line() const { return *line_; }
   /// What stands between this member and its values, at the line or in its speech; nothing: they may come.
-  [[nodiscard]] std::optional<InstrumentState> trouble(std::size_t member) const;
+  [[nodiscard]] std::optional<job::InstrumentState> trouble(std::size_t member) const;
   /// Whether bytes have come within the last seconds, whatever they were.
-  [[nodiscard]] bool brings_bytes() const { return now_us() - last_bytes_us_ < 3'000'000; }
+  [[nodiscard]] bool brings_bytes() const { return now_us() - last_bytes_us_ < kBytesAreNews_us; }
   /// Bytes by what became of them, and what came that no channel reads: a line of text each.
   [[nodiscard]] virtual std::vector<std::string> accounts() const = 0;
 
@@ -67,7 +68,7 @@ class Port {
   /// Half a sentence is dropped.
   virtual void lost() = 0;
   /// Of a member that is asked and does not answer well.
-  [[nodiscard]] virtual std::optional<InstrumentState> speech(std::size_t) const { return std::nullopt; }
+  [[nodiscard]] virtual std::optional<job::InstrumentState> speech(std::size_t) const { return std::nullopt; }
 
   /// Bytes so far of sentences that came damaged: checksums that do not match, torn and unprintable ones.
   [[nodiscard]] virtual std::uint64_t damaged() const { return 0; }

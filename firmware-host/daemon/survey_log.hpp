@@ -92,6 +92,7 @@ class SurveyLog {
 
   [[nodiscard]] book::Time now() const { return std::chrono::system_clock::now() + ahead_; }
   [[nodiscard]] const std::string& id() const { return begun_.id; }
+  [[nodiscard]] const std::string& stage() const { return begun_.stage; }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] bool continued() const { return continued_; }
   [[nodiscard]] bool in_trouble() const { return in_trouble_; }

@@ -36,7 +36,7 @@ class Piped : public ::testing::Test {
 TEST_F(Piped, LinesComeInTheirOrderAndTheLastOnesBeforeTheEnd) {
   {
     const Announcer announcer(ends_[1], Announcer::Form::plain);
-    for (int i = 0; i < 1000; ++i) announcer.say("here", std::to_string(i));
+    for (int i = 0; i < 1000; ++i) announcer.say(Event::here, std::to_string(i));
   }
   std::string expected;
   for (int i = 0; i < 1000; ++i) expected += "here " + std::to_string(i) + '\n';
@@ -47,29 +47,29 @@ TEST_F(Piped, NobodyReadingHoldsUpNobodyAndWhatWasLeftOutIsCounted) {
   Announcer announcer(ends_[1], Announcer::Form::plain);
   // Of four times what may wait: once in the writer's hand, once in the queue, and the rest is left out.
   const std::string text(1000, 'x');
-  for (std::size_t said = 0; said < 4 * Announcer::kMostWaiting; said += text.size())
-    announcer.say("here", text);
+  for (std::size_t said = 0; said < 4 * kMostUnread_bytes; said += text.size())
+    announcer.say(Event::here, text);
   bool found = false;
   std::string last;  // the words may lie across two chunks
   for (int chunk = 0; chunk < 1000 && !found; ++chunk) {
     const std::string seen = read(1);
     found = (last + seen).find(" lines were left out, since nobody read them") != std::string::npos;
     last = seen;
-    announcer.say("here", "again");
+    announcer.say(Event::here, "again");
   }
   EXPECT_TRUE(found);
 }
 
 TEST_F(Piped, TheEndDoesNotWaitForeverForAReaderThatDoesNotRead) {
   const Announcer announcer(ends_[1], Announcer::Form::plain);
-  announcer.say("result", std::string(300'000, 'x'));  // a pipe holds 65,536
+  announcer.say(Event::text, std::string(300'000, 'x'));  // a pipe holds 65,536
 }
 
 TEST_F(Piped, AReaderThatHasGoneIsDoneWithout) {
   ::signal(SIGPIPE, SIG_IGN);
   ::close(ends_[0]);
   const Announcer announcer(ends_[1], Announcer::Form::json);
-  for (int i = 0; i < 100; ++i) announcer.say("here", "still");
+  for (int i = 0; i < 100; ++i) announcer.say(Event::here, "still");
 }
 
 }  // namespace

@@ -7,6 +7,8 @@
 #include <cmath>
 #include <limits>
 
+#include "firmware-host/say/instrument.hpp"
+
 namespace hangtrue::daemon {
 namespace {
 
@@ -47,11 +49,11 @@ class OneInclinometer : public ::testing::Test {
         {channel, kit_.channels[channel].gives, value}, now_us_, ambient_C, [](std::size_t) {},
         [this](const InstrumentLine::LiveChannel&) { ++settled_; });
   }
-  [[nodiscard]] InstrumentState state() const { return instrument_.state(now_us_, sheet::Show::metric); }
   void expect(const char* word, bool speaks, const char* says) const {
-    EXPECT_EQ(state().word, word);
-    EXPECT_EQ(state().speaks, speaks);
-    EXPECT_THAT(state().sentence, HasSubstr(says));
+    const job::InstrumentState state = instrument_.state(now_us_);
+    EXPECT_EQ(say::word(state), word);
+    EXPECT_EQ(state.speaks, speaks);
+    EXPECT_THAT(say::sentence(state, sheet::Show::metric), HasSubstr(says));
   }
 
   const sheet::KitInstrument kit_ = kit();

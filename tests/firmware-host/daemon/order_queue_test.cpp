@@ -53,7 +53,7 @@ TEST(OrderQueue, HoldsBackWhoeverPutsInTurnWhileItIsFull) {
   };
   net::co_spawn(context, put_many, net::detached);
   context.poll();
-  EXPECT_EQ(put, int(OrderQueue::kMostWaiting));
+  EXPECT_EQ(put, int(kMostOrders));
   std::vector<std::string> got;
   net::co_spawn(context, collect(queue, got), net::detached);
   context.restart();

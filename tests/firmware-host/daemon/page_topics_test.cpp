@@ -282,19 +282,19 @@ sigma = "0.5 mm"
                                    .sheet;
   InstrumentLine line(kit.instruments[0]);
   const auto never = [](auto&&...) {};
-  page::LiveInstrument live = live_instrument(line, {"well", "speaks", true}, 1000, sheet::Show::imperial);
+  page::LiveInstrument live = live_instrument(line, {job::Speaks{}, true}, 1000, sheet::Show::imperial);
   ASSERT_EQ(live.channels.size(), 1u);
   EXPECT_FALSE(live.channels[0].value);
   EXPECT_EQ(live.channels[0].number, "");
   EXPECT_EQ(live.channels[0].verdict, "never seen");
   line.sample({0, Channel::distance, 1.2345}, 2000, {}, never, never);
-  live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::imperial);
+  live = live_instrument(line, {job::Speaks{}, true}, 3000, sheet::Show::imperial);
   EXPECT_EQ(live.channels[0].unit, "in");
   EXPECT_EQ(live.channels[0].number, "48 39/64");  // 1.2345 m = 48.602 in
-  live = live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::metric);
+  live = live_instrument(line, {job::Speaks{}, true}, 3000, sheet::Show::metric);
   EXPECT_EQ(live.channels[0].number + ' ' + live.channels[0].unit, "1234.50 mm");
   // An instrument that does not speak shows no value that could be taken for one of now.
-  live = live_instrument(line, {"lost", "hung up", false}, 3000, sheet::Show::metric);
+  live = live_instrument(line, {job::LineTrouble{"lost", "hung up"}, false}, 3000, sheet::Show::metric);
   EXPECT_FALSE(live.channels[0].value);
 }
 
@@ -323,7 +323,7 @@ sigma = "0.02 mm/m"
     InstrumentLine line(kit.instruments[0]);
     line.sample({0, Channel::slope, each.slope_rad}, 2000, {}, never, never);
     const page::LiveChannel shown =
-        live_instrument(line, {"well", "speaks", true}, 3000, sheet::Show::metric).channels.at(0);
+        live_instrument(line, {job::Speaks{}, true}, 3000, sheet::Show::metric).channels.at(0);
     EXPECT_EQ(shown.number, each.number);
     EXPECT_EQ(shown.number_turned, each.turned);
     EXPECT_EQ(shown.leans, each.leans) << each.slope_rad;

@@ -1,0 +1,166 @@
+#include "firmware-host/daemon/guided_check.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "firmware-host/say/checks.hpp"
+#include "firmware-host/say/instrument.hpp"
+
+namespace hangtrue::daemon {
+
+std::optional<Answer> GuidedCheck::stands_against(const char* command) const {
+  if (!check_) return std::nullopt;
+  return refused(command, "a check is under way; next goes on with it, give up ends it");
+}
+
+Result<std::size_t, std::string> GuidedCheck::instrument_for(const std::string& name, Channel gives,
+                                                             const char* what) const {
+  std::vector<std::size_t> fitting;
+  std::string names;
+  for (std::size_t i = 0; i < instruments_.size(); ++i) {
+    const sheet::KitInstrument& kit = instruments_.kit(i);
+    if (lower(kit.name) == lower(name)) return i;
+    if (std::none_of(kit.channels.begin(), kit.channels.end(), [&](const sheet::KitChannel& channel) {
+          return channel.gives == gives || (gives == Channel::slope && channel.gives == Channel::roll);
+        }))
+      continue;
+    fitting.push_back(i);
+    names += (names.empty() ? "" : ", ") + kit.name;
+  }
+  if (name.empty() && fitting.size() == 1) return fitting.front();
+  return (name.empty() ? std::string("say which instrument") : "there is no instrument \"" + name + '"') +
+         (names.empty() ? std::string("; the kit sheet has none that gives ") + what : ": " + names);
+}
+
+Answer GuidedCheck::begin(const CheckZero& command) {
+  if (const auto no = stands_against("check")) return *no;
+  const auto instrument = instrument_for(command.instrument, Channel::slope, "slope or roll");
+  if (!instrument.ok()) return refused("check", instrument.fault());
+  const sheet::KitInstrument& kit = instruments_.kit(instrument.value());
+  if (const auto objection = job::ZeroCheckGuide::objection(kit))
+    return refused("check", say::refusal(*objection, kit.name, sheets_.run.show));
+  return begin({instrument.value(), job::ZeroCheckGuide(kit)});
+}
+
+Answer GuidedCheck::begin(const CheckDatum& command) {
+  if (const auto no = stands_against("check")) return *no;
+  const auto instrument = instrument_for(command.instrument, Channel::distance, "a distance");
+  if (!instrument.ok()) return refused("check", instrument.fault());
+  const sheet::KitInstrument& kit = instruments_.kit(instrument.value());
+  if (const auto objection = job::DatumCheckGuide::objection(kit, sheets_.run, command.near_m, command.far_m))
+    return refused("check", say::refusal(*objection, kit.name, sheets_.run.show));
+  return begin({instrument.value(), job::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
+}
+
+Answer GuidedCheck::begin(Check check) {
+  check_.emplace(std::move(check));
+  found_.clear();
+  return step();
+}
+
+/// What stood in the settling windows belongs to the step before.
+Answer GuidedCheck::step() {
+  instruments_.restart_all_of(check_->instrument);
+  return std::visit(
+      [&](const auto& guide) {
+        const std::string instruction = say::instruction(guide, sheets_.run.show);
+        return answered(Event::check,
+                        "step " + std::to_string(guide.step() + 1) + " of " + std::to_string(guide.steps()) +
+                            ": " + instruction,
+                        {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", instruction}});
+      },
+      check_->guide);
+}
+
+std::optional<Answer> GuidedCheck::no_step() const {
+  if (!check_) return refused("next", "no check is under way; check zero or check datum begins one");
+  if (!check_->found.empty())
+    return refused("next", "the check is done; keep puts it in the book, give up leaves it out");
+  return std::nullopt;
+}
+
+Looked GuidedCheck::look(bool late) {
+  const InstrumentLine& line = instruments_.line(check_->instrument);
+  if (const job::InstrumentState now = instruments_.state(check_->instrument); !now.speaks)
+    return refused("next", line.kit().name + ": " + say::sentence(now, sheets_.run.show));
+  std::string missing;
+  for (const InstrumentLine::LiveChannel& channel : line.channels())
+    if (channel.is_reading() && channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
+      missing += (missing.empty() ? "" : "; ") + say::words(line.state(channel, now_us()), sheets_.run.show);
+  if (missing.empty()) return take_step();
+  if (late) return refused("next", line.kit().name + ' ' + missing);
+  return missing;
+}
+
+Answer GuidedCheck::take_step() {
+  std::vector<job::CheckReading> values;
+  for (const InstrumentLine::LiveChannel& channel : instruments_.line(check_->instrument).channels()) {
+    if (!channel.is_reading()) continue;
+    const auto settled = channel.settling.value(std::uint64_t(now_us()));
+    if (settled.ok())
+      values.push_back(
+          {channel.kit->gives, settled.value().mean, settled.value().sigma, settled.value().temperature_C});
+  }
+  return std::visit(
+      [&](auto& guide) {
+        if (const auto objection = guide.take(values))
+          return refused("next", say::refusal(*objection, guide.instrument(), sheets_.run.show));
+        if (!guide.done()) return step();
+        const auto earlier = log_.checks();
+        if (!earlier.ok()) return refused("next", earlier.fault().says);
+        return end(guide.result(earlier.value()));
+      },
+      check_->guide);
+}
+
+template <class Outcome>
+Answer GuidedCheck::end(const Outcome& outcome) {
+  found_ = say::findings(outcome.findings, instruments_.kit(check_->instrument).name, sheets_.run.show);
+  for (const std::string& sentence : found_) announcer_.say(Event::check, sentence);
+  check_->found.assign(outcome.checks.begin(), outcome.checks.end());
+  Answer answer = outcome.sound
+                      ? keep()
+                      : answered(Event::check,
+                                 "not in the book: see above. keep puts it in and lets it count all the "
+                                 "same; give up leaves it out");
+  // A phone is told what was found.
+  if (answer.done && !found_.empty()) answer.words = std::string(word(Event::check)) + ' ' + found_.front();
+  return answer;
+}
+
+Answer GuidedCheck::keep() {
+  if (!check_ || check_->found.empty()) return refused("keep", "no check waits to be kept");
+  const std::string name = instruments_.kit(check_->instrument).name;
+  raw_.write();
+  if (const auto written = log_.append(check_->found); !written.ok())
+    return refused("keep", written.fault().says + "; keep tries again");
+  check_.reset();
+  Answer answer =
+      answered(Event::checked, name + ": in the book, and counts from now on", {{"instrument", name}});
+  answer.other_checks = answer.other_readings = true;
+  return answer;
+}
+
+void GuidedCheck::give_up() {
+  check_.reset();
+  found_.clear();
+}
+
+std::optional<page::Guide> GuidedCheck::guide() const {
+  if (!check_) return std::nullopt;
+  page::Guide shown;
+  shown.instrument = instruments_.kit(check_->instrument).name;
+  shown.what = std::holds_alternative<job::ZeroCheckGuide>(check_->guide) ? "zero" : "datum";
+  std::visit(
+      [&](const auto& of) {
+        shown.steps = of.steps();
+        shown.step = std::min(of.step() + 1, of.steps());
+        if (!of.done()) shown.instruction = say::instruction(of, sheets_.run.show);
+      },
+      check_->guide);
+  shown.in_doubt = !check_->found.empty();
+  shown.found = found_;
+  return shown;
+}
+
+}  // namespace hangtrue::daemon

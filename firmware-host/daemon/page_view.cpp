@@ -1,0 +1,230 @@
+#include "firmware-host/daemon/page_view.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include <boost/asio/post.hpp>
+
+#include "firmware-host/daemon/page_topics.hpp"
+#include "firmware-host/daemon/reading_words.hpp"
+#include "firmware-host/daemon/record.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
+#include "firmware-host/page/json.hpp"
+
+namespace hangtrue::daemon {
+namespace {
+
+bool has_control_character(const std::string& text) {
+  return std::any_of(text.begin(), text.end(), [](char c) {
+    const auto byte = static_cast<unsigned char>(c);
+    return byte < 0x20 || byte == 0x7f;
+  });
+}
+
+}  // namespace
+
+PageView::PageView(boost::asio::io_context& context, const Parts& parts, const Announcer& announcer,
+                   Asked asked)
+    : context_(context), of_(parts), announcer_(announcer), asked_(std::move(asked)), showing_(context) {}
+
+std::optional<std::string> PageView::serve(page::Options options) {
+  options.key_path = of_.log.path() + "-pairing";
+  page::Hooks hooks;
+  hooks.said = [this](page::Phone phone, std::string frame) {
+    boost::asio::post(context_, [this, phone, frame = std::move(frame)] {
+      if (page_) phone_said(phone, frame);
+    });
+  };
+  hooks.record = [this](std::string survey, std::function<void(std::string)> reply) {
+    record_asked(std::move(survey), std::move(reply));
+  };
+  hooks.note = [this](std::string sentence) {
+    boost::asio::post(context_, [this, sentence = std::move(sentence)] {
+      if (page_) announcer_.say(Event::phone, sentence);
+    });
+  };
+  hooks.code_changed = [this](std::string code) {
+    boost::asio::post(context_, [this, code = std::move(code)] {
+      if (page_) say_pairing(code);
+    });
+  };
+  auto started = page::Server::start(options, std::move(hooks));
+  if (!started.ok()) return started.fault();
+  page_ = std::move(started).value();
+  for (const std::string& address : page_->addresses())
+    announcer_.say(Event::page, address, {{"address", address}});
+  if (const std::string code = page_->pairing_code(); !code.empty()) say_pairing(code);
+  show("job", job_topic(of_.sheets.run, page::build()));
+  return std::nullopt;
+}
+
+void PageView::close() {
+  showing_.cancel();
+  page_.reset();
+}
+
+/// From the server's thread. Each record is a fit: who asks for many is answered late, and the work goes on meanwhile.
+void PageView::record_asked(std::string survey, std::function<void(std::string)> reply) {
+  if (records_waiting_.fetch_add(1) >= kMostRecords) {
+    --records_waiting_;
+    return;
+  }
+  boost::asio::post(context_, [this, survey = std::move(survey), reply = std::move(reply)] {
+    --records_waiting_;
+    if (page_) reply(record_text(of_.log, of_.sheets, survey));
+  });
+}
+
+void PageView::say_pairing(const std::string& code) const {
+  announcer_.say(Event::pairing, code + ", to be entered once on each phone", {{"code", code}});
+}
+
+void PageView::phone_said(page::Phone phone, const std::string& frame) {
+  const auto asked = page::parse<page::Asked>(frame);
+  const auto reply = [this, phone](std::int64_t id, bool done, const std::string& words) {
+    if (page_) page_->answer(phone, page::text_of(page::Answer{id, done, words}));
+  };
+  if (!asked.ok()) return reply(0, false, asked.fault());
+  const std::int64_t id = asked.value().id;
+  const std::string& command = asked.value().command;
+  // A line of the terminal's own would follow a line's end.
+  if (has_control_character(command)) return reply(id, false, "a command is one line of plain text");
+  Order order{
+      {command.size() <= kLongestCommand ? command : std::string(), command.size() > kLongestCommand}};
+  order.seen = asked.value().seen;
+  order.reply = [reply, id](bool done, const std::string& words) { reply(id, done, words); };
+  asked_(std::move(order));
+}
+
+void PageView::wait_for(std::string_view command, const std::string& what) {
+  if (command == doing_ && now_us() - waiting_shown_us_ < kShowWaiting_us) return;
+  doing_ = command;
+  waits_for_ = what;
+  waiting_shown_us_ = now_us();
+  show_work();
+}
+
+void PageView::wait_no_more() {
+  if (doing_.empty()) return;
+  doing_ = {};
+  waits_for_.clear();
+  show_work();
+}
+
+template <class Topic>
+void PageView::show(const char* name, const Topic& topic) {
+  if (page_) page_->publish(name, page::text_of(topic));
+}
+
+void PageView::show_live_soon() {
+  if (!page_ || live_due_) return;
+  const std::int64_t since_us = now_us() - live_shown_us_;
+  if (since_us >= kShowEvery_us) return show_live();
+  live_due_ = true;
+  showing_.expires_after(std::chrono::microseconds(kShowEvery_us - since_us));
+  showing_.async_wait([this](const boost::system::error_code& cancelled) {
+    live_due_ = false;
+    if (!cancelled) show_live();
+  });
+}
+
+void PageView::show_live() {
+  if (!page_) return;
+  live_shown_us_ = now_us();
+  page::Live live;
+  for (std::size_t i = 0; i < of_.instruments.size(); ++i)
+    live.instruments.push_back(live_instrument(of_.instruments.line(i), of_.instruments.state(i),
+                                               live_shown_us_, of_.sheets.run.show));
+  show("live", live);
+}
+
+void PageView::show_work() {
+  if (!page_) return;
+  const sheet::RunSheet& run = of_.sheets.run;
+  const Place& place = of_.stand.now();
+  page::Work work;
+  work.revision = revision_;
+  if (place.at_m) {
+    if (place.mark.empty()) work.station = station_number(run, *place.at_m);
+    work.mark = place.mark;
+    work.at = spot_words(*place.at_m, place.mark, run.show);
+  }
+  work.face = place.face;
+  work.edge = of_.stand.edge_word();
+  work.set_up = place.set_up;
+  if (place.laser_at_m) work.laser_at = sheet::show_place(*place.laser_at_m, run.show);
+  work.stage = of_.log.stage();
+  work.survey = of_.log.id();
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    if (run.beam_stages[std::size_t(of_.survey.stage())].lists_support(int(i)))
+      work.supports.push_back(run.supports[i].name);
+  for (std::size_t i = 0; i < of_.instruments.size(); ++i)
+    for (const InstrumentLine::LiveChannel& channel : of_.instruments.line(i).channels()) {
+      if (!channel.walks()) continue;
+      (channel.kit->gives == Channel::distance ? work.has_distance : work.has_slope) = true;
+    }
+  work.doing = doing_;
+  work.waits_for = waits_for_;
+  if (is_fitted()) work.next = advice(run, of_.survey.report());
+  work.moving = of_.moves.are_being_made();
+  work.notice = of_.stand.notice();
+  if (of_.log.in_trouble())
+    work.trouble = of_.log.path() + " cannot be written: nothing that is read now is kept";
+  work.trouble_fit = of_.survey.no_fit();
+  show("work", work);
+}
+
+void PageView::show_all() {
+  if (!page_) return;
+  show_work();
+  show_live();
+  show_readings_and_run();
+  show_card();
+  show_kit();
+  show("record", record_topic(of_.log));
+  if (const auto recheck = of_.recheck.topic()) show("recheck", *recheck);
+}
+
+void PageView::show_readings_and_run() {
+  const auto booked = of_.log.readings();
+  if (!booked.ok()) return;
+  const job::FitReport* const fitted = is_fitted() ? &of_.survey.report() : nullptr;
+  show("readings", readings_topic(of_.sheets.run, booked.value(), fitted));
+  if (fitted == nullptr) return;
+  std::vector<KeptReading> kept;
+  for (const book::BookedReading& each : booked.value())
+    if (each.kept) kept.push_back({each.number, &each.reading});
+  show("run", run_topic(of_.sheets.run, of_.survey.predicted(), *fitted, of_.survey.card(), kept,
+                        of_.survey.warnings()));
+}
+
+void PageView::show_card() {
+  const sheet::RunSheet& run = of_.sheets.run;
+  page::Card card;
+  if (const auto& on_job = of_.moves.on_job())
+    card = on_job->card ? card_topic(run, on_job->card.value(), on_job->entry, on_job->made)
+                        : unusable_card(on_job->entry, on_job->card.fault().says);
+  else if (of_.survey.shims())
+    card = card_topic(run, *of_.survey.shims(), 0, {});
+  else
+    card.reason = of_.survey.no_fit();
+  card.begun = of_.moves.are_being_made();
+  if (const auto& promised = of_.moves.promised(); promised && is_fitted() && of_.survey.readings() > 0)
+    card.compared = compared(run, promised->survey, promised->card, of_.survey.card());
+  show("card", card);
+}
+
+void PageView::show_kit() {
+  page::Kit kit;
+  const auto read = of_.log.checks();
+  const std::span<const book::NumberedEntry> checks =
+      read.ok() ? std::span<const book::NumberedEntry>(read.value()) : std::span<const book::NumberedEntry>();
+  for (std::size_t i = 0; i < of_.instruments.size(); ++i)
+    kit.instruments.push_back(kit_instrument(of_.instruments.kit(i), checks, of_.sheets.run));
+  kit.check = of_.check.guide();
+  if (!kit.check) kit.last_check = of_.check.found();
+  kit.warnings = of_.survey.warnings();
+  show("kit", kit);
+}
+
+}  // namespace hangtrue::daemon

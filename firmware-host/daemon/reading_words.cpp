@@ -1,0 +1,44 @@
+#include "firmware-host/daemon/reading_words.hpp"
+
+#include <nlohmann/json.hpp>
+
+#include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/words.hpp"
+
+namespace hangtrue::daemon {
+
+std::string spot_words(double at_m, const std::string& mark, sheet::Show show) {
+  return mark.empty() ? sheet::show_place(at_m, show) : "mark " + mark;
+}
+
+std::string reading_words(const sheet::ReadingEntry& reading, sheet::Show show) {
+  const bool distance = reading.channel == Channel::distance;
+  return reading.instrument + ' ' + std::string(word(reading.channel)) + ' ' +
+         say::channel_value(reading.channel, reading.value, show) + " at " +
+         spot_words(reading.at_m, reading.mark, show) +
+         (distance ? ", set-up " + reading.set_up
+                   : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +
+         (reading.mark.empty() ? ", edge " + std::string(say::word(reading.edge)) : std::string());
+}
+
+std::string booked_words(const book::BookedReading& booked, sheet::Show show) {
+  return reading_words(booked.reading, show) + (booked.kept ? "" : ", set aside") +
+         (booked.reason.empty() ? "" : ": " + booked.reason);
+}
+
+nlohmann::ordered_json reading_json(const sheet::ReadingEntry& reading, book::Number entry) {
+  nlohmann::ordered_json json{{"entry", entry},
+                              {"time", reading.time},
+                              {"instrument", reading.instrument},
+                              {"channel", word(reading.channel)},
+                              {"at_m", reading.at_m},
+                              {"face", reading.face},
+                              {"edge", say::word(reading.edge)},
+                              {"set_up", reading.set_up},
+                              {"value", reading.value},
+                              {"sigma", reading.sigma}};
+  if (!reading.mark.empty()) json["mark"] = reading.mark;
+  return json;
+}
+
+}  // namespace hangtrue::daemon

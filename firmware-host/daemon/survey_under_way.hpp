@@ -1,0 +1,80 @@
+// survey_under_way.hpp: the survey that is being taken: its readings, the fit of them, and the card that follows.
+//
+// Book      everything comes from the level book: it is the same whether the daemon went on or was started anew.
+// Fit       fit() after each change of the readings; without readings it is the shape that the sheet predicts, and the reading
+//           that would teach most. Told as an event "live".
+// Undo      takes back the last take, which is the entries of one append.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "firmware-host/daemon/announcer.hpp"
+#include "firmware-host/daemon/answer.hpp"
+#include "firmware-host/daemon/instruments.hpp"
+#include "firmware-host/daemon/sheets.hpp"
+#include "firmware-host/daemon/survey_log.hpp"
+#include "firmware-host/job/card.hpp"
+#include "firmware-host/job/stored_card.hpp"
+#include "firmware-host/job/survey_fit.hpp"
+
+namespace hangtrue::daemon {
+
+class SurveyUnderWay {
+ public:
+  /// All must outlive it.
+  SurveyUnderWay(const Sheets& sheets, SurveyLog& log, const Instruments& instruments,
+                 const Announcer& announcer)
+      : sheets_(sheets), log_(log), instruments_(instruments), announcer_(announcer) {}
+
+  /// Of the survey that the log is at, from its stage on: what earlier surveys taught, checks, readings. The readings, those
+  /// set aside as well; none where the book cannot be read, which is told.
+  std::optional<std::vector<book::BookedReading>> begin(int stage);
+  /// Anew from the book, after an entry that corrects it.
+  void read_anew() { (void)begin(session_->stage()); }
+  /// What the book knows of the instruments, for the fits from now on.
+  void take_checks();
+  /// Warnings of the instruments' checks that were not told before.
+  void tell_warnings();
+
+  void add_take(std::vector<sheet::ReadingEntry> readings, std::vector<book::Number> entries);
+  [[nodiscard]] Answer undo();
+
+  void fit();
+  /// Fit and card of now; or why there is none.
+  [[nodiscard]] std::optional<std::string> make_card();
+
+  [[nodiscard]] int stage() const { return session_->stage(); }
+  [[nodiscard]] std::size_t readings() const { return session_->readings().size(); }
+  /// Why there is no fit or no card; empty: there are both.
+  [[nodiscard]] const std::string& no_fit() const { return no_fit_; }
+  [[nodiscard]] const job::FitReport& report() const { return session_->report(); }
+  [[nodiscard]] const job::Card& card() const { return *card_; }
+  /// The card as the book keeps it; none: there is none.
+  [[nodiscard]] const std::optional<job::StoredCard>& shims() const { return shims_; }
+  /// By the sheet alone.
+  [[nodiscard]] const job::FitReport& predicted() const { return predicted_; }
+  [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
+
+ private:
+  [[nodiscard]] std::unique_ptr<job::CarriedState> lasting_from_before() const;
+
+  const Sheets& sheets_;
+  SurveyLog& log_;
+  const Instruments& instruments_;
+  const Announcer& announcer_;
+  std::unique_ptr<job::CarriedState> lasting_;
+  std::unique_ptr<job::SurveyFit> session_;
+  std::vector<std::vector<book::Number>> takes_;  // kept entries, by take
+  job::FitReport predicted_;
+  std::optional<job::Card> card_;
+  std::optional<job::StoredCard> shims_;
+  std::string no_fit_;
+  std::vector<std::string> warnings_;
+  std::set<std::string> warned_;  // of those, what was told
+};
+
+}  // namespace hangtrue::daemon

@@ -1,0 +1,70 @@
+// thresholds.hpp: every limit of this room, with its source or the reason for it.
+#pragma once
+
+#include <chrono>
+#include <cstddef>
+#include <cstdint>
+
+namespace hangtrue::daemon {
+
+// ---- places -------------------------------------------------------------------------------------------------------
+
+/// A length that was typed names the station that is at most this far away. No source: a pencil mark is about that wide.
+inline constexpr double kOnStation_m = 0.001;
+/// Two places in files are the same below this. No source: far below what can be marked, far above rounding.
+inline constexpr double kSamePlace_m = 1e-6;
+/// Two thicknesses of a stock are the same below this. No source: a thousandth of what a gauge tells.
+inline constexpr double kSameThickness_m = 1e-9;
+
+// ---- instruments --------------------------------------------------------------------------------------------------
+
+/// A device that was just plugged in may take so long for its first words. No source: those we know start within five
+/// seconds, and some settle inside for a moment more.
+inline constexpr std::int64_t kFirstWords_us = 7'000'000;
+/// Bytes that came within this time are of now. No source: twice the longest pause between sentences that instruments make
+/// at their default setting, and a second.
+inline constexpr std::int64_t kBytesAreNews_us = 3'000'000;
+/// A temperature is used for so long. No source: air in a room changes by tenths of a degree in a minute.
+inline constexpr std::int64_t kTemperatureIsNews_us = 60'000'000;
+/// How often silence and the clock are looked after. No source: soon enough for a person to see it happen.
+inline constexpr std::chrono::milliseconds kWatchEvery{250};
+/// What a line brings is judged in portions of so many bytes; a sentence in twenty that comes damaged is far above what a
+/// sound cable spoils. Common practice, no source.
+inline constexpr std::uint64_t kJudgedBytes = 2000;
+inline constexpr double kDamagedShare = 0.05;
+/// What no room and no run goes beyond, where the kit sheet gives no range: 100 m; a slope of 1 is 45 degrees. No source.
+inline constexpr double kFarthest_m = 100;
+inline constexpr double kSteepest = 1;
+/// A step of the wall clock between two looks that is no drift: clock_watch.hpp has the source of what drift may be.
+inline constexpr std::chrono::seconds kClockStep{2};
+
+// ---- book ---------------------------------------------------------------------------------------------------------
+
+/// Raw samples are written so often; a power cut loses no more of them than that. No source.
+inline constexpr std::chrono::seconds kRawEvery{1};
+
+// ---- commands and the page ----------------------------------------------------------------------------------------
+
+/// Longer lines are refused unread. No source: several times the longest command.
+inline constexpr std::size_t kLongestCommand = 200;
+/// Orders that may wait before standard input is not read further. No source: a person waits for answers.
+inline constexpr std::size_t kMostOrders = 8;
+/// Live values are sent at most so often: 40 a second look continuous. No source.
+inline constexpr std::int64_t kShowEvery_us = 25'000;
+/// What is waited for is told anew at most so often: a sentence must be readable. No source.
+inline constexpr std::int64_t kShowWaiting_us = 200'000;
+/// Records that may be asked for at once; each is a fit. No source.
+inline constexpr int kMostRecords = 4;
+/// Surveys and seals that the page lists, the last of them. No source: more than a person scrolls through.
+inline constexpr int kMostListed = 50;
+/// A promise of a card is kept within so many standard deviations of the difference: chance alone goes beyond in one of
+/// twenty (two-sided, normal distribution).
+inline constexpr double kPromiseKept_sigmas = 2;
+
+// ---- standard output ----------------------------------------------------------------------------------------------
+
+/// What may wait for a reader that is slow, and how long the end waits for it. No source.
+inline constexpr std::size_t kMostUnread_bytes = 1 << 20;
+inline constexpr std::chrono::milliseconds kLastWait{1000};
+
+}  // namespace hangtrue::daemon
