@@ -82,7 +82,7 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   const sheet::RunSheet& run = booked.sheet;
   (void)stage_named(run, survey.begun.stage, arguments.book);
   const job::History history = from_book(job::fit_history(book, run, survey));
-  if (const job::Fault* const fault = hihistory.last().fault()) stop_for({say::complaint(run, *fault)});
+  if (const job::Fault* const fault = history.last().fault()) stop_for({say::complaint(run, *fault)});
   std::string no_card;
   std::optional<job::Card> card;
   if (run.tolerance.level_m > 0) {

@@ -11,6 +11,9 @@
 
 #include <nlohmann/json.hpp>
 
+#include "core/survey/observation.hpp"
+#include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/job/survey_fit.hpp"
 #include "firmware-host/json/stations.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/plan.hpp"
