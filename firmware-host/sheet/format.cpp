@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/sheet/number.hpp"
 
 namespace hangtrue::sheet {
 namespace {
@@ -14,22 +15,11 @@ constexpr double kLargestShown = 1e15;  // beyond, digits after the point mean n
 
 bool showable(double value) { return std::isfinite(value) && std::abs(value) < kLargestShown; }
 
-// Fixed digits after the point; never "-0.00".
-std::string fixed(double value, int digits) {
-  if (!showable(value)) return "-";
-  std::array<char, 64> text{};
-  const auto [end, error] =
-      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed, digits);
-  std::string shown(text.data(), end);
-  if (shown.front() == '-' && shown.find_first_not_of("-0.") == std::string::npos) shown.erase(0, 1);
-  return shown;
-}
-
 // Three significant digits for what has no natural step, without an exponent.
 std::string three_digits(double value) {
   if (!showable(value)) return "-";
   const double size = std::abs(value);
-  return fixed(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : 2);
+  return show_number(value, size >= 99.95 ? 0 : size >= 9.995 ? 1 : 2);
 }
 
 // "3", "1 3/32", "5/64", "0": parts / steps in lowest terms.
@@ -44,9 +34,19 @@ std::string with_fraction(long long parts, long long steps) {
 
 }  // namespace
 
+std::string show_number(double value, int digits) {
+  if (!showable(value)) return "-";
+  std::array<char, 64> text{};
+  const auto [end, error] =
+      std::to_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed, digits);
+  std::string shown(text.data(), end);
+  if (shown.front() == '-' && shown.find_first_not_of("-0.") == std::string::npos) shown.erase(0, 1);
+  return shown;
+}
+
 std::string show_place(double x_m, Show show) {
   if (!showable(x_m)) return "-";
-  if (show == Show::metric) return fixed(x_m * 1e3, 0) + " mm";
+  if (show == Show::metric) return show_number(x_m * 1e3, 0) + " mm";
   const long long sixteenths = std::llround(std::abs(x_m) / kInch_m * 16);
   const long long feet = sixteenths / (12 * 16);
   const long long rest = sixteenths % (12 * 16);
@@ -58,19 +58,21 @@ std::string show_place(double x_m, Show show) {
 
 std::string show_length(double length_m, Show show) {
   if (!showable(length_m)) return "-";
-  if (show == Show::metric) return fixed(length_m * 1e3, 2) + " mm";
+  if (show == Show::metric) return show_number(length_m * 1e3, 2) + " mm";
   const long long parts = std::llround(std::abs(length_m) / kInch_m * 64);
   return (length_m < 0 && parts > 0 ? "-" : "") + with_fraction(parts, 64) + " in";
 }
 
 std::string show_fine(double length_m, Show show) {
   if (!showable(length_m)) return "-";
-  return show == Show::metric ? fixed(length_m * 1e3, 3) + " mm" : fixed(length_m / kInch_m, 3) + " in";
+  return show == Show::metric ? show_number(length_m * 1e3, 3) + " mm"
+                              : show_number(length_m / kInch_m, 3) + " in";
 }
 
 std::string show_slope(double slope_rad, Show show) {
   if (!showable(slope_rad)) return "-";
-  return show == Show::metric ? fixed(slope_rad * 1e3, 2) + " mm/m" : fixed(slope_rad * 12, 4) + " in/ft";
+  return show == Show::metric ? show_number(slope_rad * 1e3, 2) + " mm/m"
+                              : show_number(slope_rad * 12, 4) + " in/ft";
 }
 
 std::string show_force(double force_N, Show show) {

@@ -10,7 +10,7 @@
 #include "firmware-host/say/complaint.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
-#include "tools/report/page.hpp"
+#include "tools/report/layout/pages.hpp"
 #include "tools/report/reports.hpp"
 
 namespace hangtrue::tools {
@@ -65,7 +65,8 @@ report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
   papers.run_file = name_of(record.begun.run);
   papers.kit_file = name_of(record.begun.kit);
   if (const auto kit = from_book(job::booked_kit(book, run, record))) papers.kit = *kit;
-  papers.booked = from_book(job::booked_survey(book, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
+  papers.booked =
+      from_book(job::booked_survey(book, run, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
   papers.entries =
       from_book(book.entries(record.number, {"set aside", "put back", "corrected", "card", "clock jump"}));
   return papers;

@@ -3,13 +3,14 @@
 // Pure: sheets, fits and what the book has -> pieces of a document. Nothing is read or written here.
 #pragma once
 
-#include <optional>
 #include <string>
 #include <vector>
 
+#include "firmware-host/job/card.hpp"
 #include "firmware-host/job/history.hpp"
 #include "firmware-host/job/recheck.hpp"
-#include "tools/report/parts.hpp"
+#include "tools/report/common/papers.hpp"
+#include "tools/report/layout/document.hpp"
 
 namespace hangtrue::report {
 
@@ -24,7 +25,7 @@ struct AsBuilt {
 };
 [[nodiscard]] Document as_built(const AsBuilt& from, Paper paper);
 
-/// One page, large.
+/// One page, in letters as large as it holds.
 [[nodiscard]] Document shim_card(const AsBuilt& from, Paper paper);
 
 struct Rechecked {

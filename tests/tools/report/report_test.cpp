@@ -9,11 +9,11 @@
 #include <set>
 
 #include "firmware-host/book/short_form.hpp"
-#include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/number.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 #include "tests/tools/report/site.hpp"
-#include "tools/report/fitted_shape.hpp"
-#include "tools/report/parts.hpp"
+#include "tools/report/as_built/fitted_shape.hpp"
+#include "tools/report/common/figures.hpp"
 
 namespace hangtrue::report {
 namespace {
@@ -186,15 +186,15 @@ TEST_F(Report, NumbersAreThoseOfTheFitAndEveryReadingIsThere) {
   const job::FitReport& fit = history.last().session->report();
   double mean = 0;
   for (const auto& station : fit.stations) mean += station.height_m / double(fit.stations.size());
+  const Figures figures{run.show};
   for (const auto& station : fit.stations)
-    EXPECT_THAT(read,
-                ::testing::ContainsRegex(sheet::show_place(station.at_m, run.show) + " +" +
-                                         bare(sheet::show_fine(station.height_m - mean, run.show)) + " +" +
-                                         bare(sheet::show_fine(station.height_less_mean_sigma_m, run.show))));
+    EXPECT_THAT(read, ::testing::ContainsRegex(figures.place(station.at_m) + " +" +
+                                               figures.number(station.height_m - mean) + " +" +
+                                               figures.sigma_number(station.height_less_mean_sigma_m)));
   std::size_t judged = 0;
   for (const book::BookedReading& each : history.last().booked.readings) {
     std::string row = "\n +" + std::to_string(each.number) + " .*";
-    if (each.kept) row += fixed(fit.judgements[judged++].normalised, 2) + " +mm";
+    if (each.kept) row += sheet::show_number(fit.judgements[judged++].normalised, 2) + " +mm";
     EXPECT_THAT(read, ::testing::ContainsRegex(row)) << each.number;
   }
   EXPECT_THAT(read, HasSubstr("beyond"));
@@ -203,7 +203,7 @@ TEST_F(Report, NumbersAreThoseOfTheFitAndEveryReadingIsThere) {
     EXPECT_THAT(flat, HasSubstr(reason));
   EXPECT_THAT(flat, HasSubstr("as taken: at 2100 mm"));
   EXPECT_THAT(flat, HasSubstr("Lights on, doors leaning at the wall."));
-  EXPECT_THAT(read, HasSubstr("chi-squared " + fixed(fit.self_test.chi_squared, 1)));
+  EXPECT_THAT(read, HasSubstr("chi-squared " + sheet::show_number(fit.self_test.chi_squared, 1)));
 }
 
 TEST_F(Report, FittedShapeIsTheShapeThatTheFitDescribes) {
@@ -220,6 +220,32 @@ TEST_F(Report, FittedShapeIsTheShapeThatTheFitDescribes) {
       EXPECT_NEAR(shape.solver().at(fit.stage, station.at_m).roll_rad, station.roll_rad, 1e-8);
     }
   }
+}
+
+// A support's name must not choose the unit.
+TEST_F(Report, UnitsFollowTheKindOfAQuantityNotTheName) {
+  std::string run = text_of(kRuns + "reading-room-bridge-shelf.toml");
+  for (const auto& [was, is] :
+       {std::pair<std::string, std::string>{"wall bracket", "load post"}, {"east rod", "bow bracket"}})
+    for (std::size_t at = run.find(was); at != std::string::npos; at = run.find(was, at + is.size()))
+      run.replace(at, was.size(), is);
+  book::write_bytes(scratch_ / "names.toml", run);
+  {
+    Site site(scratch_ / "names.levelbook", "names.toml", run,
+              text_of(HANGTRUE_DATA_DIR "/kits/reading-room.toml"));
+    site.walk(site.begin("1", "in use"));
+  }
+  const Ended ended = report("names.toml --book names.levelbook --survey 1 -o N.pdf");
+  ASSERT_EQ(ended.code, 0) << ended.output;
+  const std::string read = shell("pdftotext -layout '" + (scratch_ / "N.pdf") + "' -").output;
+  const std::string figures = "( +-?[0-9.]+ UNIT){4} +[0-9]+ %";
+  const auto in = [&](const std::string& unit) {
+    return std::regex_replace(figures, std::regex("UNIT"), unit);
+  };
+  EXPECT_THAT(read, ::testing::ContainsRegex("load post: rise" + in("mm")));
+  EXPECT_THAT(read, ::testing::ContainsRegex("load post: pitch" + in("mm/m")));
+  EXPECT_THAT(read, ::testing::ContainsRegex("bow bracket: rise" + in("mm")));
+  EXPECT_THAT(read, ::testing::ContainsRegex("load books" + in("times")));
 }
 
 TEST_F(Report, CardIsOnePageThatSaysTheMoves) {

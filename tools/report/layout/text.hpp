@@ -7,28 +7,23 @@
 #include <string>
 #include <vector>
 
-#include "tools/report/document.hpp"
+#include "tools/report/layout/style.hpp"
 
 namespace hangtrue::report {
-
-struct Style {
-  double size = 9;
-  bool bold = false, italic = false;
-};
 
 /// A text broken into lines.
 class Text {
  public:
   Text() = default;
-  /// `width` 0: one line, as long as it comes. The first `lead` bytes are bold.
+  /// `width` 0: one line, as long as the text is. The first `lead` bytes are bold.
   Text(PangoContext* context, const std::string& text, Style style, double width = 0,
        Align align = Align::left, std::size_t lead = 0);
 
   [[nodiscard]] int lines() const;
   [[nodiscard]] double width() const;
-  /// Of lines from ... to - 1; to < 0: all from there.
+  /// Of lines from ... to - 1; to < 0: of all lines from `from` on.
   [[nodiscard]] double height(int from = 0, int to = -1) const;
-  /// How many lines from there on are no higher than `height` together.
+  /// How many lines from `from` on fit into that height.
   [[nodiscard]] int fitting(int from, double height) const;
   /// The top of line `from` at y.
   void draw(cairo_t* cairo, double x, double y, int from = 0, int to = -1) const;
@@ -42,7 +37,7 @@ class Text {
   double width_ = 0;
 };
 
-/// The length of its longest word on one line.
+/// Width of the longest word.
 [[nodiscard]] double longest_word(PangoContext* context, const std::string& text, Style style);
 
 }  // namespace hangtrue::report

@@ -1,14 +1,12 @@
-#include "tools/report/text.hpp"
+#include "tools/report/layout/text.hpp"
 
 #include <algorithm>
-
-#include "tools/report/page.hpp"
 
 namespace hangtrue::report {
 
 namespace {
 
-// Names come from sheets and books: what is no UTF-8 or no letter must not upset the page.
+// Names come from sheets and books: bytes that are no UTF-8 and control characters must not break the page.
 std::string printable(const std::string& text) {
   std::string result = text;
   if (!g_utf8_validate(text.data(), gssize(text.size()), nullptr)) {

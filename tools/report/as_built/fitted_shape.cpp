@@ -1,4 +1,4 @@
-#include "tools/report/fitted_shape.hpp"
+#include "tools/report/as_built/fitted_shape.hpp"
 
 #include <algorithm>
 

@@ -1,23 +1,20 @@
-// page.hpp: a document set on pages, and the pages as PDF, SVG or PNG from one drawing (Cairo, Pango).
+// pages.hpp: a document set on pages, and the pages as PDF, SVG or PNG from one drawing (Cairo, Pango).
 //
 // Fonts    kFont, embedded as subsets; letters it lacks come from whatever else is installed.
 // Same     the same document gives the same bytes: the date is the document's, not the clock's.
-// PDF      1.5, with title, author, subject, dates and an outline. No PDF/A: Cairo 1.16 writes neither its metadata nor an
-//          output intent, and we do not claim what is not so.
-// Errors   Unset where a font is missing or the library fails; nothing is written anywhere by then.
+// PDF      1.5, with title, author, subject, dates and an outline. It is no PDF/A and does not claim to be: Cairo 1.16 writes
+//          neither the metadata nor the output intent that PDF/A asks for.
+// Errors   Unset where the font is missing or the library fails. Nothing has been written anywhere by then.
 #pragma once
 
 #include <memory>
 #include <stdexcept>
 #include <string>
-#include <vector>
 
-#include "tools/report/document.hpp"
+#include "tools/report/layout/document.hpp"
 
 namespace hangtrue::report {
 
-inline constexpr const char* kFont = "Open Sans";
-inline constexpr const char* kFontPackage = "fonts-open-sans";
 inline constexpr double kPngPerInch = 150;
 
 struct Unset : std::runtime_error {

@@ -1,0 +1,68 @@
+#include "tools/report/common/figures.hpp"
+
+#include <algorithm>
+#include <cctype>
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include "core/quantity/units.hpp"
+#include "firmware-host/say/quantity.hpp"
+#include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/number.hpp"
+
+namespace hangtrue::report {
+
+namespace {
+
+std::string without_unit(const std::string& shown) { return shown.substr(0, shown.find(' ')); }
+
+}  // namespace
+
+std::string Figures::place(double x_m) const { return sheet::show_place(x_m, show); }
+std::string Figures::length(double length_m) const { return sheet::show_length(length_m, show); }
+std::string Figures::fine(double length_m) const { return sheet::show_fine(length_m, show); }
+std::string Figures::number(double length_m) const { return without_unit(fine(length_m)); }
+std::string Figures::sigma(double length_m) const {
+  return show == sheet::Show::metric ? fine(length_m) : sheet::show_number(length_m / kInch_m, 4) + " in";
+}
+std::string Figures::sigma_number(double length_m) const { return without_unit(sigma(length_m)); }
+std::string Figures::slope(double rad) const { return say::fine_slope_words(rad, show); }
+std::string Figures::slope_number(double rad) const { return without_unit(slope(rad)); }
+std::string Figures::unit() const { return show == sheet::Show::metric ? "mm" : "in"; }
+std::string Figures::slope_unit() const { return show == sheet::Show::metric ? "mm/m" : "in/ft"; }
+
+std::string Figures::value(const job::Quantity& quantity) const {
+  return quantity.kind == job::QuantityKind::slope ? slope(quantity.value) : say::value(quantity, show);
+}
+std::string Figures::sigma_of(const job::Quantity& quantity) const {
+  if (quantity.kind == job::QuantityKind::slope) return slope(quantity.sigma);
+  return quantity.kind == job::QuantityKind::height ? sigma(quantity.sigma) : say::sigma(quantity, show);
+}
+
+std::string percentage(double share, int digits) { return sheet::show_number(100 * share, digits) + " %"; }
+
+std::string p_words(double p) { return p < 0.001 ? "below 0.001" : sheet::show_number(p, 3); }
+
+std::string minute_of(const std::string& time) {
+  std::string text = time.substr(0, 16);
+  std::replace(text.begin(), text.end(), 'T', ' ');
+  return text;
+}
+
+std::string typeset(std::string words) {
+  for (std::size_t at = 0; (at = words.find(" +- ", at)) != std::string::npos; ++at)
+    words.replace(at, 4, " \xC2\xB1 ");
+  return words;
+}
+
+std::string upper(std::string text) {
+  for (char& c : text) c = char(std::toupper(static_cast<unsigned char>(c)));
+  return text;
+}
+
+std::string listed(const std::vector<std::string>& texts) {
+  return fmt::format("{}", fmt::join(texts, ", "));
+}
+
+}  // namespace hangtrue::report

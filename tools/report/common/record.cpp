@@ -1,0 +1,107 @@
+#include "tools/report/common/record.hpp"
+
+#include <algorithm>
+
+#include "firmware-host/book/short_form.hpp"
+#include "firmware-host/say/cautions.hpp"
+#include "tools/report/common/figures.hpp"
+
+namespace hangtrue::report {
+
+namespace {
+
+/// The first that stands for everything up to there: the one that was noted when it was handed over. Nothing: not sealed.
+std::optional<book::SealRecord> seal_for(const Record& record, book::Number last) {
+  const auto& seals = record.audit.seals;
+  const auto first = std::find_if(seals.begin(), seals.end(),
+                                  [last](const book::SealRecord& seal) { return seal.number > last; });
+  if (first == seals.end()) return std::nullopt;
+  return *first;
+}
+
+std::optional<Code> code_of(const book::SealRecord& seal) {
+  const auto code = book::qr_code(book::seal_text(seal));
+  if (!code) return std::nullopt;
+  return Code{*code, {}};
+}
+
+void add_chain(Document& document, const Record& record) {
+  const book::Audit& audit = record.audit;
+  document.add(Paragraph{"Level book " + record.book_name + ", " + std::to_string(audit.entries) +
+                             " entries up to " + minute_of(record.as_of) +
+                             " UTC. Each entry carries a SHA-256 hash over the former one's hash and its own "
+                             "content. The chain was walked "
+                             "for this report from the first entry to the last: it is whole, and the file is "
+                             "sound. A chain cannot show "
+                             "that its end was cut off or that all of it was written anew; a seal noted "
+                             "outside of the book can.",
+                         "Chain."});
+}
+
+void add_seals(Document& document, const Record& record, book::Number last) {
+  Table seals{"Seals that stand for all of it",
+              columns(">seal|short form|made (UTC)|hash"),
+              {},
+              "To be compared later:  hangtrue audit " + record.book_name + " --seal \"NUMBER SHORT-FORM\""};
+  for (const book::SealRecord& seal : record.audit.seals)
+    if (seal.number > last)
+      seals.rows.push_back(
+          {{std::to_string(seal.number), book::short_form(seal.hash), minute_of(seal.time), seal.hash}});
+  if (seals.rows.empty()) {
+    document.add(Box{
+        "NOT SEALED",
+        "",
+        {"No seal in the level book stands for what this report says. Seal it (hangtrue seal " +
+         record.book_name + "), note number and short form on paper or by mail, and make the report again."},
+        true});
+    return;
+  }
+  const auto seal = seal_for(record, last);
+  document.add(std::move(seals));
+  if (std::optional<Code> code = code_of(*seal)) {
+    code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash),
+                   "made " + minute_of(seal->time) + " UTC; it stands for the " +
+                       std::to_string(seal->number - 1) + " entries before it.",
+                   "The code says: " + book::seal_text(*seal)};
+    document.add(*std::move(code));
+  }
+}
+
+}  // namespace
+
+Document begin(const std::string& kind, const sheet::RunSheet& run, const std::string& survey,
+               const Record& record, Paper paper) {
+  Document document;
+  document.paper = paper;
+  document.title = kind + ": " + run.title + ", " + survey;
+  document.subject = kind + " from the level book " + record.book_name;
+  document.head_left = run.title;
+  document.head_right = kind + ", " + survey;
+  document.foot = "Level book " + record.book_name + " as of entry " + std::to_string(record.audit.entries) +
+                  ", " + minute_of(record.as_of) + " UTC.  Shape, not strength.";
+  document.date = record.as_of;
+  return document;
+}
+
+void add_seal(Title& title, const Record& record, book::Number last) {
+  if (const auto seal = seal_for(record, last)) {
+    title.facts.push_back({"Seal", std::to_string(seal->number) + "  " + book::short_form(seal->hash) + ", " +
+                                       minute_of(seal->time) + " UTC"});
+    if ((title.code = code_of(*seal)))
+      title.code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash)};
+  } else {
+    title.facts.push_back({"Seal", "NOT SEALED"});
+  }
+}
+
+void add_cautions(Document& document) { document.add(Box{"CAUTION", "", say::caution_sentences(), true}); }
+
+void add_cautions_and_record(Document& document, const Record& record, book::Number last) {
+  document.add(Heading{"Cautions"});
+  add_cautions(document);
+  document.add(Heading{"Seal and level book"});
+  add_chain(document, record);
+  add_seals(document, record, last);
+}
+
+}  // namespace hangtrue::report

@@ -1,0 +1,119 @@
+// The shim card on one page, to be read with gloves on and in bad light.
+#include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/words.hpp"
+#include "tools/report/common/figures.hpp"
+#include "tools/report/common/moves.hpp"
+#include "tools/report/common/record.hpp"
+#include "tools/report/layout/pages.hpp"
+#include "tools/report/reports.hpp"
+
+namespace hangtrue::report {
+
+namespace {
+
+constexpr const char* kNewLine = "\xE2\x80\xA8";  // U+2028
+constexpr const char* kToTick = "\xE2\x98\x90";   // U+2610, an empty box
+
+/// A stack on each line.
+std::string each_on_its_line(std::string pieces) {
+  for (std::size_t at = 0; (at = pieces.find("; ", at)) != std::string::npos;)
+    pieces.replace(at, 2, kNewLine);
+  return pieces;
+}
+
+Row row_of(const sheet::RunSheet& run, const job::StoredMove& move) {
+  const int support = run.support(move.support);
+  const sheet::AdjustBy by =
+      support < 0 ? sheet::AdjustBy::nothing : run.supports[std::size_t(support)].adjust.by;
+  std::string care = say::slacken_words(by, move.support);
+  if (!move.limits_known_to_hold()) care += " " + say::keep_words(false, move.support);
+  if (move.when_stage) care = "When stage \"" + *move.when_stage + "\" begins. " + care;
+  return {{std::to_string(move.order), move.support,
+           each_on_its_line(pieces_words(run, move)) + kNewLine + "(" + turned_words(run, move) + ")", care,
+           kToTick}};
+}
+
+void add_moves(Document& document, const sheet::RunSheet& run, const job::StoredCard& card,
+               const job::FitReport& fit) {
+  if (card.moves.empty()) {
+    document.add(Paragraph{fit.status == fit::Status::settled ? "No move would make it better."
+                                                              : "No move can be advised from this.",
+                           "Moves."});
+    return;
+  }
+  document.add(
+      Heading{say::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, card.hold_point)});
+  Table moves{"", columns("|at|do|take care|made"), {}};
+  moves.size = 1;
+  for (const job::StoredMove& move : card.moves) moves.rows.push_back(row_of(run, move));
+  document.add(std::move(moves));
+  document.add(Paragraph{say::keep_words(true, "")});
+}
+
+Table expected_level(const sheet::RunSheet& run, const job::StoredCard& card) {
+  const Figures figures{run.show};
+  Table expected{"",
+                 columns("finished level error|>expected|>sigma|chance to be within " +
+                         figures.length(run.tolerance.level_m)),
+                 {}};
+  expected.size = 1;
+  const auto add = [&](const char* when, const job::LevelForecast& forecast) {
+    expected.rows.push_back({{when, figures.fine(forecast.level_error_m), figures.fine(forecast.sigma_m),
+                              say::percent(forecast.chance)}});
+  };
+  add("as things are", card.before);
+  if (!card.moves.empty()) add("after the moves", card.after);
+  return expected;
+}
+
+void add_advice(Document& document, const job::StoredCard& card, const job::FitReport& fit, sheet::Show show,
+                std::size_t most) {
+  std::vector<std::string> advice;
+  for (const std::string& each : card.advice)
+    if (!each.empty() && advice.size() < most) advice.push_back(typeset(each));
+  for (const job::LikelierCause& cause : fit.causes)
+    if (advice.size() < most)
+      advice.push_back("Likelier cause (" + say::percent(cause.weight) +
+                       "): " + typeset(say::cause_words(cause, show)));
+  if (!advice.empty()) document.add(Items{advice});
+}
+
+Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::size_t most_advice) {
+  const job::BookedSurvey& booked = from.history.last().booked;
+  const book::SurveyBegun& begun = booked.record.begun;
+  const job::FitReport& fit = from.history.last().session->report();
+  const job::StoredCard card = json::stored_card(from.run, *from.card);
+  Document document = begin("Shim card", from.run, "survey " + begun.id, from.record, paper);
+  document.numbered = false;
+  document.text_pt = text_pt;
+  const std::string read_at = minute_of(booked.readings.back().reading.time);
+  document.add(Title{"Shim card",
+                     from.run.title,
+                     {{"Survey", begun.id + ", stage \"" + begun.stage + "\""},
+                      {"Last reading", read_at.empty() ? "no time" : read_at + " UTC"}}});
+  document.add(Box{"May the final bolts be tightened?",
+                   upper(std::string(adjust::short_name(card.hold_point))) +
+                       (card.hold_point == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : ""),
+                   {say::to_do_words(card.hold_point), typeset(card.reason)},
+                   true});
+  add_moves(document, from.run, card, fit);
+  document.add(expected_level(from.run, card));
+  add_advice(document, card, fit, from.run.show, most_advice);
+  add_cautions(document);
+  return document;
+}
+
+}  // namespace
+
+Document shim_card(const AsBuilt& from, Paper paper) {
+  // As large as one page holds it.
+  for (const double text_pt : {17.0, 16.0, 15.0, 14.0, 13.0, 12.0, 11.0, 10.0, 9.0, 8.0}) {
+    Document document = card_of_size(from, paper, text_pt, text_pt > 10 ? 4 : 2);
+    if (Pages(document).count() == 1) return document;
+  }
+  return card_of_size(from, paper, 9, 0);
+}
+
+}  // namespace hangtrue::report
