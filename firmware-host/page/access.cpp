@@ -71,8 +71,9 @@ bool Access::is_paired(const Request& request) const {
 std::optional<Reply> Access::refuse(const Request& request, const std::string& address) const {
   const std::string_view host = request.field("Host"), path = request.path();
   if (request.all("Host").size() != 1) return say(400, "A request needs one Host, which this has not.");
-  if (!is_own(host)) return say(421, "This is not " + quoted(host) + "; open " + address + " instead.");
-  if (!path.starts_with('/')) return say(400, "The path begins with /, which " + quoted(path) + " does not.");
+  if (!is_own(host)) return say(421, "This is not " + in_quotes(host) + "; open " + address + " instead.");
+  if (!path.starts_with('/'))
+    return say(400, "The path begins with /, which " + in_quotes(path) + " does not.");
 
   const bool upgrade = !request.all("Upgrade").empty();
   const bool acts = upgrade || !request.reads();
@@ -83,8 +84,8 @@ std::optional<Reply> Access::refuse(const Request& request, const std::string& a
   const auto origins = request.all("Origin");
   const std::string own = "http://" + std::string(host);
   if (acts && (origins.size() != 1 || origins.front() != own))
-    return say(403, "This came from " + quoted(request.field("Origin")) + "; only the page itself, " + own +
-                        ", may ask for it.");
+    return say(403, "This came from " + in_quotes(request.field("Origin")) + "; only the page itself, " +
+                        own + ", may ask for it.");
 
   if (is_paired(request)) return std::nullopt;
   if (path == "/pair" && request.method == Request::Method::post && !upgrade) return std::nullopt;
@@ -141,7 +142,7 @@ std::optional<Reply> refuse_upgrade(const Request& request, bool more_came, std:
   }
   const std::string_view version = request.field("Sec-WebSocket-Version");
   if (version != "13") {
-    Reply reply = say(426, "WebSocket of version " + quoted(version) + " is not spoken here, but 13.");
+    Reply reply = say(426, "WebSocket of version " + in_quotes(version) + " is not spoken here, but 13.");
     reply.more = {{"Upgrade", "websocket"}, {"Sec-WebSocket-Version", "13"}};
     return reply;
   }

@@ -13,7 +13,7 @@ Reply file_reply(const Request& request) {
   const auto asset =
       std::find_if(all.begin(), all.end(), [&](const Asset& one) { return one.path == request.path(); });
   if (asset == all.end())
-    return say(404, "There is no " + quoted(request.path()) + " here; the page is at /.");
+    return say(404, "There is no " + in_quotes(request.path()) + " here; the page is at /.");
   if (!request.reads()) return only("GET, HEAD");
   const std::string tag = '"' + std::string(build()) + '"';
   Reply reply{200, {}, asset->type, {{"ETag", tag}, {"Cache-Control", "no-cache"}}};

@@ -223,7 +223,7 @@ class HttpConnection final : public Connection, public std::enable_shared_from_t
     if (!text_)
       co_return say(503, "The survey was not ready within " +
                              std::to_string(shared_.options.patience.record.count()) + " ms; ask again.");
-    if (text_->empty()) co_return say(404, "There is no survey " + quoted(survey) + " in this book.");
+    if (text_->empty()) co_return say(404, "There is no survey " + in_quotes(survey) + " in this book.");
     Reply reply{200, std::move(*text_)};
     reply.more = {{"Content-Disposition", "inline; filename=\"survey.txt\""}};
     co_return reply;

@@ -22,7 +22,7 @@ std::string_view Request::field(std::string_view name) const {
   return found.empty() ? std::string_view() : found.front();
 }
 
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   std::string safe = "\"";
   for (const char one : text.substr(0, 60)) safe += one >= ' ' && one <= '~' ? one : '?';
   return safe + '"';

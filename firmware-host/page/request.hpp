@@ -49,7 +49,7 @@ struct Reply {
                                                                               bool on_loopback);
 
 /// For a sentence: short, and nothing but printable ASCII.
-[[nodiscard]] std::string quoted(std::string_view text);
+[[nodiscard]] std::string in_quotes(std::string_view text);
 /// Whatever the case of ASCII letters.
 [[nodiscard]] bool same_name(std::string_view a, std::string_view b);
 

@@ -81,7 +81,7 @@ std::optional<std::string> Server::Core::listen() {
   error_code error;
   const net::ip::address listening = net::ip::make_address(name, error);
   if (error)
-    return quoted(options.address) +
+    return in_quotes(options.address) +
            " is no numeric address; give 127.0.0.1 for this machine alone, 0.0.0.0 for every address of it, "
            "or one of its own";
   const tcp::endpoint endpoint(listening, options.port);

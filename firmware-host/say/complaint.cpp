@@ -3,19 +3,18 @@
 #include <fmt/format.h>
 
 #include "firmware-host/say/not_comparable.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
 
 namespace {
 
-std::string quoted(const std::string& name) { return '"' + name + '"'; }
-
 std::string nth(const std::vector<std::string>& names, int index) {
-  return index >= 0 && std::size_t(index) < names.size() ? quoted(names[std::size_t(index)]) : "?";
+  return index >= 0 && std::size_t(index) < names.size() ? in_quotes(names[std::size_t(index)]) : "?";
 }
 std::string support_name(const sheet::RunSheet& run, int index) {
   return index >= 0 && std::size_t(index) < run.supports.size()
-             ? quoted(run.supports[std::size_t(index)].name)
+             ? in_quotes(run.supports[std::size_t(index)].name)
              : "?";
 }
 

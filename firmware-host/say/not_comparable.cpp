@@ -7,6 +7,7 @@
 #include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/say/cases.hpp"
 #include "firmware-host/say/sheet_changes.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
 
@@ -16,15 +17,13 @@ std::string in_a_row(const std::vector<std::string>& parts, std::string_view bet
   return fmt::format("{}", fmt::join(parts, between));
 }
 
-std::string quoted(const std::string& name) { return '"' + name + '"'; }
-
 sheet::Complaint complaint(const job::NoSuchSurvey& fault) {
   constexpr std::size_t kMostNamed = 20;
   std::vector<std::string> known = fault.known;
   if (known.size() > kMostNamed) known.resize(kMostNamed);
   std::string all = in_a_row(known);
   if (fault.known.size() > kMostNamed) all += fmt::format(" and {} more", fault.known.size() - kMostNamed);
-  return {"level book", 0, fault.which == job::Which::from ? "--from" : "--to", quoted(fault.id),
+  return {"level book", 0, fault.which == job::Which::from ? "--from" : "--to", in_quotes(fault.id),
           all.empty() ? "a survey, but the book holds none" : "a survey of the book: " + all};
 }
 
@@ -58,16 +57,16 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
   return std::visit(
       Cases{[](const job::NoSuchSurvey& is) { return complaint(is); },
             [](const job::SameSurvey& is) {
-              return Complaint{"level book", 0, "--to", quoted(is.id) + ", the survey of --from itself",
+              return Complaint{"level book", 0, "--to", in_quotes(is.id) + ", the survey of --from itself",
                                "a later survey of the same run"};
             },
             [](const job::WrongOrder& is) {
               return Complaint{"level book", 0, "--from",
-                               quoted(is.from) + ", which is later than " + quoted(is.to),
+                               in_quotes(is.from) + ", which is later than " + in_quotes(is.to),
                                "--from " + is.to + " --to " + is.from};
             },
             [](const job::TimeNotReadable& is) {
-              return Complaint{"survey " + is.survey, 0, "time", quoted(is.time),
+              return Complaint{"survey " + is.survey, 0, "time", in_quotes(is.time),
                                "a date and a time, such as \"2026-09-14T08:30:00Z\""};
             },
             [](const job::RunSheetNotInBook& is) {
@@ -76,13 +75,13 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
             },
             [&](const job::SheetsDiffer& is) { return complaint(is, show); },
             [](const job::StageNotOnLaterSheet& is) {
-              return Complaint{"survey " + is.survey, 0, "stage", quoted(is.stage),
+              return Complaint{"survey " + is.survey, 0, "stage", in_quotes(is.stage),
                                "a stage of the run sheet: \"" + in_a_row(is.stages, "\", \"") + '"'};
             },
             [](const job::OtherSupports& is) {
               return Complaint{
                   "survey " + is.survey, 0, "stage",
-                  quoted(is.stage) + ", whose supports are not those of " + quoted(is.earlier_stage),
+                  in_quotes(is.stage) + ", whose supports are not those of " + in_quotes(is.earlier_stage),
                   "two surveys at stages with the same supports all the way between them"};
             },
             [](const job::MovedAfterReadings& is) {

@@ -9,6 +9,7 @@
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/say/cases.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
 
@@ -24,7 +25,6 @@ std::string digits(double value, int count) { return fmt::format("{:.{}g}", valu
 std::string four_digits(double value) {
   return std::abs(value) >= 1e4 ? fmt::format("{:.0f}", value) : digits(value, 4);
 }
-std::string quoted(const std::string& name) { return '"' + name + '"'; }
 
 std::string weight(double weight_N, Show show) {
   return sheet::show_force(weight_N, show) + " (" + sheet::show_mass(weight_N / kGravity_m_per_s2, show) +
@@ -304,7 +304,7 @@ std::string words(const job::SheetChange& change, Show show) {
             [&](const job::Counts& how) {
               return what + differ(std::to_string(how.was), std::to_string(how.is));
             },
-            [&](const job::Names& how) { return what + differ(quoted(how.was), quoted(how.is)); },
+            [&](const job::Names& how) { return what + differ(in_quotes(how.was), in_quotes(how.is)); },
             [&](const job::Units& how) { return what + differ(word(how.was), word(how.is)); },
             [&](const job::ActsAsOne& how) {
               return what + (how.now ? " as one with others now, was side by side"

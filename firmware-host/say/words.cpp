@@ -86,6 +86,8 @@ std::string stages_of(const sheet::RunSheet& run) {
   return names;
 }
 
+std::string in_quotes(std::string_view name) { return '"' + std::string(name) + '"'; }
+
 std::string percent(double chance) {
   if (chance > 0.999) return "over 99.9 %";
   if (chance < 0.001) return "under 0.1 %";

@@ -28,6 +28,8 @@ using hangtrue::word;  // of a channel
 [[nodiscard]] std::string date_of(book::Time time);
 /// "95.0 %", "over 99.9 %".
 [[nodiscard]] std::string percent(double chance);
+/// "\"east rod\"": a name of the sheet, as it is written there.
+[[nodiscard]] std::string in_quotes(std::string_view name);
 
 /// The stages of a sheet, as a complaint lists them: "\"hung\", \"in use\"".
 [[nodiscard]] std::string stages_of(const sheet::RunSheet& run);
