@@ -65,8 +65,7 @@ report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
   papers.run_file = name_of(record.begun.run);
   papers.kit_file = name_of(record.begun.kit);
   if (const auto kit = from_book(job::booked_kit(book, run, record))) papers.kit = *kit;
-  papers.booked =
-      from_book(job::booked_survey(book, run, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
+  papers.booked = from_book(job::booked_survey(book, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
   papers.entries =
       from_book(book.entries(record.number, {"set aside", "put back", "corrected", "card", "clock jump"}));
   return papers;
