@@ -60,7 +60,8 @@ TEST(Card, PromisesTheShapeAfterItsMovesAndNoWorseThanBefore) {
 }
 
 TEST(Card, OfARunWithoutALevelIsAFault) {
-  const sheet::RunSheet run = fixtures::shelf_with({{"level = \"1.5 mm\"\n", ""}});
+  const sheet::RunSheet run = fixtures::shelf_with(
+      {{"[tolerance]\nlevel = \"1.5 mm\"\nstage = \"in use\"\nconfidence = 0.95\nspan_ratio = 360\n", ""}});
   SurveyFit survey(run, nullptr, 0);
   ASSERT_TRUE(survey.fit());
   const auto made = make_card(survey);

@@ -238,7 +238,7 @@ TEST_F(Report, UnitsFollowTheKindOfAQuantityNotTheName) {
   const Ended ended = report("names.toml --book names.levelbook --survey 1 -o N.pdf");
   ASSERT_EQ(ended.code, 0) << ended.output;
   const std::string read = shell("pdftotext -layout '" + (scratch_ / "N.pdf") + "' -").output;
-  const std::string figures = "( +-?[0-9.]+ UNIT){4} +[0-9]+ %";
+  const std::string figures = "( +-?[0-9.]+ UNIT){4} +[0-9]+ *%";
   const auto in = [&](const std::string& unit) {
     return std::regex_replace(figures, std::regex("UNIT"), unit);
   };
