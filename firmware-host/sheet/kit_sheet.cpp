@@ -272,6 +272,19 @@ class KitReader {
     read_station(table, channel);
     if (const auto edge = table.word("edge", optional, {"right", "middle", "left"}))
       channel.edge = static_cast<survey::Edge>(*edge - 1);
+    read_scale_checked(table, channel);
+  }
+
+  // A date as TOML has it, and nothing else: what stands here lets a run count as ready to bolt.
+  void read_scale_checked(Walk& table, KitChannel& channel) {
+    constexpr const char* kExpected =
+        "the date on which scale, unit and sign were checked, without quotes, such as 2026-09-20";
+    const toml::node* const node = table.node("scale_checked", optional, kExpected);
+    if (node == nullptr) return;
+    if (node->is_date() && is_date(shown(*node)))
+      channel.scale_checked = shown(*node);
+    else
+      table.complain("scale_checked", kExpected);
   }
 
   void read_station(Walk& table, KitChannel& channel) {

@@ -59,6 +59,8 @@ struct KitChannel {
   double settle_spread = 0;         // SI; three sigma unless the sheet says otherwise
   std::optional<double> station_m;  // an instrument that stays; empty: walking
   survey::Edge edge = survey::Edge::middle;
+  std::optional<std::string>
+      scale_checked;  // full-date: on that day somebody found its scale, unit and sign right
 };
 
 struct Calibration {

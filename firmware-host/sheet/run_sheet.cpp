@@ -631,6 +631,7 @@ class RunReader {
     }
     entry.rating_N = table.quantity("rating", Kind::force, optional, Sign::positive);
     if (auto adjust = table.table("adjust", optional)) read_adjust(*adjust, table, support, entry);
+    read_fit_up(table, entry);
     read_support_prior(table, entry);
     table.close();
     unread_motion_ = false;
@@ -731,6 +732,29 @@ class RunReader {
       adjust.complain("pitch", "false: this support is free in pitch");
     if (entry.adjust.roll && !support.roll.held && !unread_motion_)
       adjust.complain("roll", "false: this support is free in roll");
+  }
+
+  // One length, of the rise, or a table of those motions that the sheet knows better than the defaults.
+  void read_fit_up(Walk& table, SupportEntry& entry) {
+    constexpr const char* kExpected =
+        "a length for the rise, such as \"0.5 mm\", or { rise = \"0.5 mm\", pitch = \"0.5 mm/m\", roll = "
+        "\"0.5 "
+        "mm/m\" }";
+    const toml::node* const node = table.node("fit_up", optional, kExpected);
+    if (node == nullptr) return;
+    double* const to = entry.fit_up_sigma;
+    if (node->is_string()) {
+      to[0] = table.quantity("fit_up", Kind::length, optional, Sign::not_negative).value_or(to[0]);
+    } else if (node->is_table() && !node->as_table()->empty()) {
+      auto motions = table.table("fit_up", optional);
+      to[0] = motions->quantity("rise", Kind::length, optional, Sign::not_negative).value_or(to[0]);
+      to[1] = motions->quantity("pitch", Kind::slope, optional, Sign::not_negative).value_or(to[1]);
+      to[2] = motions->quantity("roll", Kind::angle, optional, Sign::not_negative).value_or(to[2]);
+      motions->close();
+    } else {
+      table.complain("fit_up", shown(*node) + (node->is_number() ? " (a number without a unit)" : ""),
+                     kExpected);
+    }
   }
 
   void read_support_prior(Walk& table, SupportEntry& entry) {

@@ -50,11 +50,17 @@ struct Adjust {
   bool pitch = false, roll = false;       // by tapered stacks; need bolt rows
 };
 
+/// How far the bolts of a support that is bolted on later draw the run, one sigma, where the sheet does not say. Common
+/// practice, no source: a plate that was set out with care, tightened over packing.
+inline constexpr double kDefaultFitUp_m = 0.0005, kDefaultFitUp_rad = 0.0005;
+
 struct SupportEntry {
   std::string name;
   Adjust adjust;
   std::optional<double> bolt_rows_along_m, bolt_rows_across_m;
   std::optional<double> rating_N;  // greatest force it may carry
+  /// Sigma of its misfit when it is drawn tight: rise in m, pitch and roll in rad.
+  double fit_up_sigma[3] = {kDefaultFitUp_m, kDefaultFitUp_rad, kDefaultFitUp_rad};
   // Priors: of the zero's offset, and of the natural logarithm of the factor on each spring.
   beam::Motions<double> offset_mean, offset_sigma, log_spring_sigma;
 };

@@ -81,6 +81,15 @@ TEST(KitSheet, ReadsAModbusUnitWithItsLineAndItsTimes) {
   EXPECT_DOUBLE_EQ(channel.zero_keeps, 5e-5);
 }
 
+TEST(KitSheet, SaysWhenScaleUnitAndSignWereChecked) {
+  EXPECT_EQ(read(kModbus).instruments.at(0).channels.at(0).scale_checked, std::nullopt);
+  EXPECT_EQ(read(kModbus + std::string("scale_checked = 2026-09-20\n"))
+                .instruments.at(0)
+                .channels.at(0)
+                .scale_checked,
+            "2026-09-20");
+}
+
 constexpr const char* kLine = R"([[instrument]]
 name = "laser"
 port = "/dev/ttyUSB1"
@@ -154,6 +163,18 @@ INSTANTIATE_TEST_SUITE_P(
         Wrong{kModbus, "unit = \"mm/m\"\n", "", "unit: found no such key"},
         Wrong{kModbus, "unit = \"mm/m\"", "unit = \"mm\"", "a unit of a slope"},
         Wrong{kModbus, "\"modbus\"", "\"xdr\"", "instrument[1].address: found"},
+        Wrong{kModbus, "gives = \"slope\"", "gives = \"slope\"\nscale_checked = \"2026-09-20\"",
+              "kit.toml:19: instrument[1].channel[1].scale_checked: found \"2026-09-20\""},
+        Wrong{kModbus, "gives = \"slope\"", "gives = \"slope\"\nscale_checked = true",
+              "scale_checked: found true"},
+        Wrong{kModbus, "gives = \"slope\"", "gives = \"slope\"\nscale_checked = 2026-09-20T10:00:00Z",
+              "the date on which scale, unit and sign were checked, without quotes"},
+        Wrong{kModbus, "gives = \"slope\"", "gives = \"slope\"\nscale_checked = 2026",
+              "scale_checked: found 2026"},
+        Wrong{kModbus,
+              "unit = \"mm/m\"\ngives = \"slope\"\nsigma = \"0.02 mm/m\"\nzero_keeps = \"0.05 mm/m\"",
+              "unit = \"C\"\ngives = \"temperature\"\nscale_checked = 2026-09-20",
+              "scale_checked: found an unknown key"},
         Wrong{kLine, "ask = \"read\\r\\n\"", "ask = 12", "ask: found 12"},
         Wrong{kLine, "ask = \"read\\r\\n\"", "ask = \"\"", "1 to 64 characters"},
         Wrong{kLine, "{unit}", "m", "unit: found no such key"},

@@ -40,6 +40,49 @@ TEST(RunSheet, OfTheDesignGivesItsNumbers) {
   EXPECT_NEAR(run.loads[std::size_t(run.load("spine"))].weight_N, 8.54796e-4 * 7850 * 9.80665 * 4.2, 0.01);
 }
 
+std::string with_fit_up(const std::string& fit_up) {
+  return replaced(kExample, "holds = \"both\"\n", "holds = \"both\"\nfit_up = " + fit_up + "\n");
+}
+
+TEST(RunSheet, SaysHowFarBoltsMayDrawTheRun) {
+  const auto expect = [](const std::string& text, double rise_m, double pitch_rad, double roll_rad) {
+    const auto read = parse_run_sheet(text, "shelf.toml");
+    ASSERT_TRUE(read.sheet) << hangtrue::sheet::text(read.complaints);
+    const double* const found = read.sheet->supports.at(0).fit_up_sigma;
+    EXPECT_NEAR(found[0], rise_m, 1e-15);
+    EXPECT_NEAR(found[1], pitch_rad, 1e-15);
+    EXPECT_NEAR(found[2], roll_rad, 1e-15);
+  };
+  // Half a millimetre and half a millimetre a metre unless the sheet says otherwise, motion by motion.
+  expect(kExample, 0.0005, 0.0005, 0.0005);
+  expect(with_fit_up("\"2 mm\""), 0.002, 0.0005, 0.0005);
+  expect(with_fit_up("\"0 mm\""), 0, 0.0005, 0.0005);
+  expect(with_fit_up("{ rise = \"1 mm\", pitch = \"0.25 mm/m\", roll = \"0.003 rad\" }"), 0.001, 0.00025,
+         0.003);
+  expect(with_fit_up("{ pitch = \"0.012 in/ft\" }"), 0.0005, 0.001, 0.0005);
+  expect(with_fit_up("{ roll = \"0 mm/m\" }"), 0.0005, 0.0005, 0);
+}
+
+TEST(RunSheet, SaysWhatIsWrongWithAFitUp) {
+  for (const auto& [fit_up, key, says] :
+       {std::tuple{"\"-0.5 mm\"", "support[1].fit_up", "not negative"},
+        {"{ rise = \"0.5 mm\", pitch = \"-1 mm/m\" }", "support[1].fit_up.pitch", "not negative"},
+        {"{ roll = \"-0.1 deg\" }", "support[1].fit_up.roll", "not negative"},
+        {"0.5", "support[1].fit_up", "a number without a unit"},
+        {"\"0.5 mm/m\"", "support[1].fit_up", "length"},
+        {"true", "support[1].fit_up", "found true"},
+        {"[\"0.5 mm\"]", "support[1].fit_up", "found a list"},
+        {"{}", "support[1].fit_up", "a length for the rise"},
+        {"{ yaw = \"1 mm\" }", "support[1].fit_up.yaw", "no such key"},
+        {"{ pitch = \"1 mm\" }", "support[1].fit_up.pitch", "slope"}}) {
+    const auto read = parse_run_sheet(with_fit_up(fit_up), "shelf.toml");
+    ASSERT_EQ(read.complaints.size(), 1u) << fit_up << text(read.complaints);
+    EXPECT_EQ(read.complaints[0].key, key);
+    EXPECT_EQ(read.complaints[0].line, 39) << fit_up;
+    EXPECT_NE(read.complaints[0].text().find(says), std::string::npos) << read.complaints[0].text();
+  }
+}
+
 struct BadSheet {
   const char* legend;
   const char* what;
