@@ -31,6 +31,7 @@
 #include "core/quantity/channel.hpp"
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/unknown_id.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 
 namespace hangtrue::job {
@@ -47,6 +48,14 @@ struct CheckedTilt {
   std::string instrument;
   double tilt_rad = 0, sigma_rad = 0;
   book::Time time{};
+};
+
+/// What a guided check of scale, unit and sign found of a channel; which one counts: scale_check.hpp.
+struct CheckedScale {
+  ChannelId channel;
+  std::string lines_hash;  // of the channel's lines in the kit sheet when it was made (scale_check.hpp)
+  bool sound = true;       // false: it found something wrong
+  book::Time time{};       // of the check
 };
 
 /// Where a set-up's laser stands along the run, off it too.
@@ -99,6 +108,7 @@ struct Warning {
 struct Checks {
   std::vector<CheckedZero> zeros;
   std::vector<CheckedTilt> tilts;
+  std::vector<CheckedScale> scales;
   std::vector<PlacedSetUp> set_ups;
   std::vector<Warning> warnings;  // shown with the fit
 };
