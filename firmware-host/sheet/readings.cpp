@@ -9,6 +9,7 @@
 #include <ostream>
 
 #include "core/quantity/limits.hpp"
+#include "firmware-host/sheet/thresholds.hpp"
 #include "firmware-host/sheet/walk.hpp"
 
 namespace hangtrue::sheet {
@@ -20,7 +21,6 @@ constexpr std::array<std::string_view, columns> kColumns = {
 constexpr std::array<std::string_view, 3> kReadable = {word(Channel::slope), word(Channel::roll),
                                                        word(Channel::distance)};
 constexpr std::array<std::string_view, 3> kEdges = {"right", "middle", "left"};
-constexpr double kSamePlace_m = 1e-9;
 constexpr std::size_t kMostRows = 100000;
 
 using Fields = std::vector<std::string>;
