@@ -9,7 +9,7 @@
 #include "firmware-host/daemon/reading_words.hpp"
 #include "firmware-host/daemon/record.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
-#include "firmware-host/page/json.hpp"
+#include "firmware-host/json/described.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -80,9 +80,9 @@ void PageView::say_pairing(const std::string& code) const {
 }
 
 void PageView::phone_said(page::Phone phone, const std::string& frame) {
-  const auto asked = page::parse<page::Asked>(frame);
+  const auto asked = json::parse<page::Asked>(frame);
   const auto reply = [this, phone](std::int64_t id, bool done, const std::string& words) {
-    if (page_) page_->answer(phone, page::text_of(page::Answer{id, done, words}));
+    if (page_) page_->answer(phone, json::text_of(page::Answer{id, done, words}));
   };
   if (!asked.ok()) return reply(0, false, asked.fault());
   const std::int64_t id = asked.value().id;
@@ -113,7 +113,7 @@ void PageView::wait_no_more() {
 
 template <class Topic>
 void PageView::show(const char* name, const Topic& topic) {
-  if (page_) page_->publish(name, page::text_of(topic));
+  if (page_) page_->publish(name, json::text_of(topic));
 }
 
 void PageView::show_live_soon() {

@@ -1,4 +1,4 @@
-// messages.hpp: what daemon and page say to each other. Written once, here: json.hpp makes JSON of these, page_types makes the
+// messages.hpp: what daemon and page say to each other. Written once, here: json/described.hpp makes JSON of these, page_types the
 // page's TypeScript types (source/messages.ts) of the same descriptions, and a test sees that the two agree.
 //
 // From the daemon   frames: {"work": {...}, "live": {...}}, the topics of Topics that are new to this phone, each whole; and

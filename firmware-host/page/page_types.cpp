@@ -7,11 +7,12 @@
 
 #include <boost/core/type_name.hpp>
 
-#include "firmware-host/page/json.hpp"
+#include "firmware-host/json/described.hpp"
 #include "firmware-host/page/messages.hpp"
 
 namespace {
 
+using namespace hangtrue::json;
 using namespace hangtrue::page;
 
 class Types {

@@ -10,8 +10,8 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/solved_run.hpp"
+#include "firmware-host/json/described.hpp"
 #include "firmware-host/json/shims.hpp"
-#include "firmware-host/page/json.hpp"
 #include "firmware-host/say/words.hpp"
 #include "tests/firmware-host/fixtures/misleading_names.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
@@ -196,7 +196,7 @@ TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
     for (std::size_t k = 0; k < move.pieces.size(); ++k) {
       const page::Piece& piece = move.pieces[k];
       EXPECT_EQ(piece.thickness_m, stored.pieces[k].thickness_m);
-      EXPECT_EQ(page::name_of(piece.where), say::word(stored.pieces[k].where));
+      EXPECT_EQ(json::name_of(piece.where), say::word(stored.pieces[k].where));
       EXPECT_EQ(piece.name, piece.thickness_m == 5e-4   ? "0.5 mm"
                             : piece.thickness_m == 1e-3 ? "1 mm"
                                                         : "3 mm");

@@ -1,4 +1,4 @@
-// json.hpp: JSON of what messages.hpp describes, and back.
+// described.hpp: JSON of structs that Boost.Describe describes, such as page/messages.hpp, and back.
 //
 // Made   members by their names, in their order; an empty optional and a number that is none (NaN, infinite) are null. Text
 //        that is no UTF-8 is shown with U+FFFD in the place of what cannot be read. Nothing is thrown but for memory.
@@ -28,7 +28,7 @@
 
 #include "core/quantity/result.hpp"
 
-namespace hangtrue::page {
+namespace hangtrue::json {
 
 inline constexpr std::size_t kLongestMessage = 4096;
 inline constexpr int kDeepest = 8;  // an object in an object is two levels
@@ -103,14 +103,9 @@ template <Described T>
   return json_of(message).dump(-1, ' ', /*ensure_ascii=*/false, Json::error_handler_t::replace);
 }
 
-/// What becomes of members that are not asked for.
-enum class Others { refused, passed_over };
-
 /// Reads one JSON text; says() is the first thing that does not fit.
 class JsonReader {
  public:
-  explicit JsonReader(Others others = Others::refused) : others_(others) {}
-
   /// Null when it is no JSON, too long, too deep, or has a member twice.
   [[nodiscard]] Json json_from(std::string_view text, std::size_t most) {
     if (text.size() > most) {
@@ -134,8 +129,10 @@ class JsonReader {
       return ok() ? std::move(json) : Json(nullptr);
     } catch (const Json::parse_error& error) {
       refuse("the message is no JSON: it goes wrong at byte " + std::to_string(error.byte));
-      return nullptr;
+    } catch (const Json::exception&) {  // what else there is: a number beyond what a double holds
+      refuse("the message has a number that is too large; right would be one of at most 1.8e308");
     }
+    return nullptr;
   }
 
   template <class T>
@@ -198,7 +195,7 @@ class JsonReader {
       ++known;
       read(*found, value.*member.pointer, name);
     });
-    if (!ok() || known == json.size() || others_ == Others::passed_over) return;
+    if (!ok() || known == json.size()) return;
     std::set<std::string> right;
     each_member<T>([&](auto member) { right.insert(member.name); });
     for (const auto& [name, ignored] : json.items())
@@ -228,7 +225,6 @@ class JsonReader {
     refuse(where + " is " + shown(found) + "; right would be " + right);
   }
 
-  const Others others_;
   std::string says_;
 };
 
@@ -242,4 +238,4 @@ template <Described T>
   return message;
 }
 
-}  // namespace hangtrue::page
+}  // namespace hangtrue::json
