@@ -1,6 +1,7 @@
 #include "firmware-host/serial/modbus_poll.hpp"
 
 #include <algorithm>
+#include <cstdlib>
 #include <exception>
 #include <stdexcept>
 #include <utility>
@@ -22,6 +23,28 @@ bool have_alike(const std::vector<wire::ReadRequest>& requests) {
     for (std::size_t k = 0; k < i; ++k)
       if (requests[i].function == requests[k].function && requests[i].count == requests[k].count) return true;
   return false;
+}
+
+/// A read of another length than any of the requests has, in the place of the one at `from`.
+wire::ReadRequest proof_of(const std::vector<wire::ReadRequest>& requests, std::size_t from) {
+  wire::ReadRequest proof = requests[from];
+  const auto is_taken = [&](int count) {
+    return std::any_of(requests.begin(), requests.end(), [&](const wire::ReadRequest& each) {
+      return each.function == proof.function && each.count == count;
+    });
+  };
+  proof.count = 1;
+  while (is_taken(proof.count)) ++proof.count;
+  proof.first = std::min(proof.first, wire::kRegisters - proof.count);
+  return proof;
+}
+
+/// Of two answers of one length, in units of their registers, which wrap.
+long between(const std::vector<std::uint16_t>& one, const std::vector<std::uint16_t>& other) {
+  long sum = 0;
+  for (std::size_t i = 0; i < one.size() && i < other.size(); ++i)
+    sum += std::abs(static_cast<std::int16_t>(static_cast<std::uint16_t>(one[i] - other[i])));
+  return sum;
 }
 
 }  // namespace
@@ -68,7 +91,15 @@ ModbusPoll::ModbusPoll(net::any_io_executor executor, Settings settings, Write w
     for (std::size_t request = 0; request < kit.requests.size(); ++request)
       items_.push_back({.unit = units_.size(), .request = request});
     const bool alike = have_alike(kit.requests);
+    const std::size_t requests = kit.requests.size();
+    if (alike) {
+      kit.requests.push_back(proof_of(kit.requests, 0));
+      items_.push_back({.unit = units_.size(), .request = requests});
+    }
     units_.push_back({.kit = std::move(kit), .alike = alike});
+    if (!alike) continue;
+    units_.back().proof = items_.size() - 1;
+    units_.back().last.resize(requests);
   }
   settings_.units.clear();
 }
@@ -89,10 +120,16 @@ void ModbusPoll::stop() {
 void ModbusPoll::opened() {
   if (open_) return;
   open_ = true;
-  for (Item& item : items_) item = {.unit = item.unit, .request = item.request, .due = Clock::now()};
+  for (Item& item : items_)
+    item = {.unit = item.unit,
+            .request = item.request,
+            .due = is_proof(item) ? Clock::time_point::max() : Clock::now()};
   for (Unit& unit : units_) {
     unit.told = {UnitState::not_asked, {}};
     if (!unit.alike) continue;
+    unit.held.clear();
+    for (auto& last : unit.last) last.clear();
+    unit.jumps = 0;
     unit.doubted = true;
     unit.listened_to = false;
     unit.heard = Clock::now();
@@ -139,6 +176,11 @@ std::size_t ModbusPoll::hear_late(Unit& unit, std::string_view chunk) {
   if (unit.owes > 0) unit.late_answer.expect(unit.owed);
   timer_.cancel();  // it need not be waited for any longer
   return counts.used - used_before;
+}
+
+std::size_t ModbusPoll::under_way(std::size_t unit) const {
+  const bool waits = unit == asked_unit_ && answer_.state() == ModbusAnswer::State::need_more;
+  return units_.at(unit).held.size() + (waits ? 1 : 0);
 }
 
 UnitState ModbusPoll::state(std::size_t unit) const { return units_.at(unit).told.state; }
@@ -212,6 +254,7 @@ void ModbusPoll::ask(std::size_t item) {
   const wire::ReadRequest& request = unit.kit.requests[asked.request];
   if (unit.polled != item) {  // whatever it owed has come, or had its time
     if (unit.owes > 0) unit.doubted = unit.alike && !unit.listened_to;
+    if (unit.doubted) unit.held.clear();
     unit.listened_to = false;
     unit.owes = 0;
   }
@@ -247,7 +290,8 @@ void ModbusPoll::listen(Item& item) {
   Unit& unit = units_[item.unit];
   ++(answer_.state() == ModbusAnswer::State::registers ? unit.counts.answered : unit.counts.exceptions);
   unit.listened_to = true;
-  unit.heard = item.due = Clock::now();
+  unit.heard = Clock::now();
+  item.due = is_proof(item) ? Clock::time_point::max() : unit.heard;
   unit.owes = 1;
   unit.owed = unit.kit.requests[item.request];
   unit.late_answer.expect(unit.owed);
@@ -262,16 +306,36 @@ void ModbusPoll::answered(Item& item) {
   ++unit.counts.answered;
   if (item.attempts <= 1) unit.late = false;
   item.pause = Clock::duration::zero();
-  item.due = std::max(item.due + unit.kit.every, Clock::now());
+  const bool proves = is_proof(item);
+  item.due = proves ? Clock::time_point::max() : std::max(item.due + unit.kit.every, Clock::now());
+  if (unit.alike && !proves) hold(item);
   end_poll(item, UnitState::answering, unit_words(item) + (unit.late ? late_words(unit) : " answers"));
-  if (!stopped_) on_registers_(item.unit, item.request, answer_.registers());
+  if (stopped_) return;
+  if (proves)
+    prove(unit, item.unit);
+  else if (!unit.alike)
+    on_registers_(item.unit, item.request, answer_.registers());
 }
 
 void ModbusPoll::refused(Item& item, int code) {
   Unit& unit = units_[item.unit];
+  const bool refuses_another = std::any_of(items_.begin(), items_.end(), [&](const Item& other) {
+    return other.unit == item.unit && &other != &item && other.state == UnitState::exception;
+  });
+  // To this request or to that other one: nobody knows.
+  if (is_proof(item) && refuses_another) {
+    ++unit.counts.exceptions;
+    return out_of_step(item);
+  }
   --unit.owes;
   unit.heard = Clock::now();
   ++unit.counts.exceptions;
+  if (is_proof(item)) {  // as good as registers: it was this that was refused
+    item.due = Clock::time_point::max();
+    end_poll(item, UnitState::answering, unit_words(item) + " answers");
+    if (!stopped_) prove(unit, item.unit);
+    return;
+  }
   item.pause = longer_pause(item);
   item.due = Clock::now() + item.pause;
   // Exception codes 1 to 3 are about what was asked for (Modbus application protocol V1.1b3, 7).
@@ -282,15 +346,91 @@ void ModbusPoll::refused(Item& item, int code) {
                           : "look at the device itself; it is asked again"));
 }
 
+bool ModbusPoll::is_proof(const Item& item) const {
+  const std::size_t proof = units_[item.unit].proof;
+  return proof != kNone && &items_[proof] == &item;
+}
+
+/// Until the proof, which is due now.
+void ModbusPoll::hold(const Item& item) {
+  Unit& unit = units_[item.unit];
+  std::erase_if(unit.held, [&](const Held& held) { return held.request == item.request; });
+  const auto registers = answer_.registers();
+  unit.held.push_back({item.request, {registers.begin(), registers.end()}});
+  Item& proof = items_[unit.proof];
+  if (proof.due == Clock::time_point::max()) proof.due = Clock::now();
+}
+
+/// What was held back is in step with what was asked.
+void ModbusPoll::prove(Unit& unit, std::size_t number) {
+  const std::vector<Held> held = std::exchange(unit.held, {});
+  if (have_jumped(unit, held) && ++unit.jumps <= kMostJumps) {
+    unit.doubted = true;
+    unit.listened_to = false;
+    return;
+  }
+  unit.jumps = 0;
+  for (const Held& each : held) unit.last[each.request] = each.registers;
+  for (const Held& each : held) {
+    if (stopped_) return;
+    on_registers_(number, each.request, each.registers);
+  }
+}
+
+bool ModbusPoll::have_jumped(const Unit& unit, const std::vector<Held>& held) {
+  for (const Held& one : held)
+    for (const Held& other : held) {
+      const wire::ReadRequest &its = unit.kit.requests[one.request],
+                              &others = unit.kit.requests[other.request];
+      if (one.request >= other.request || its.function != others.function || its.count != others.count)
+        continue;
+      const auto &before = unit.last[one.request], &others_before = unit.last[other.request];
+      if (before.empty() || others_before.empty()) continue;
+      const long crossed = between(one.registers, others_before) + between(other.registers, before);
+      const long moved = between(one.registers, before) + between(other.registers, others_before);
+      if (moved >= kLeastJump && kNearer * crossed <= moved) return true;
+    }
+  return false;
+}
+
+/// An answer of another length, or a refusal that may be another's: what was held back may be out of step as well.
+void ModbusPoll::out_of_step(Item& item) {
+  Unit& unit = units_[item.unit];
+  unit.held.clear();
+  unit.doubted = true;
+  unit.listened_to = false;
+  unit.heard = Clock::now();
+  unit.owed = unit.kit.requests[item.request];
+  unit.late_answer.expect(unit.owed);
+  item.pause = longer_pause(item);
+  item.due = is_proof(item) ? Clock::time_point::max() : Clock::now() + item.pause;
+  end_poll(
+      item, UnitState::garbled,
+      unit_words(item) +
+          " answers with what was asked before, so nobody can tell which of its registers a value is of; "
+          "connect it without the gateway between, or give its registers numbers that adjoin");
+}
+
+/// Some devices say nothing to what they do not have.
+void ModbusPoll::try_another_proof(Item& item) {
+  Unit& unit = units_[item.unit];
+  wire::ReadRequest& proof = unit.kit.requests.back();
+  std::vector<wire::ReadRequest> requests(unit.kit.requests.begin(), unit.kit.requests.end() - 1);
+  std::size_t next = 0;
+  while (next + 1 < requests.size() && proof_of(requests, next) != proof) ++next;
+  proof = proof_of(requests, (next + 1) % requests.size());
+}
+
 void ModbusPoll::failed(Item& item, ModbusFault fault) {
   Unit& unit = units_[item.unit];
   ++unit.counts.failed;
+  if (unit.alike && (fault == ModbusFault::wrong_length || fault == ModbusFault::other_function))
+    return out_of_step(item);
   unit.owed = unit.kit.requests[item.request];
   unit.late_answer.expect(unit.owed);
   const bool whole_frame = fault == ModbusFault::wrong_crc || fault == ModbusFault::wrong_length ||
                            fault == ModbusFault::other_function;
-  // A damaged frame was the answer to this request. One of another length may be the answer to another request.
-  if (whole_frame && (fault == ModbusFault::wrong_crc || !unit.alike)) --unit.owes;
+  if (whole_frame) --unit.owes;
   item.due = Clock::now();
   const bool failed_before = item.pause > Clock::duration::zero();
   if (!failed_before && item.attempts <= unit.kit.retries) return;  // asked again
@@ -302,6 +442,14 @@ void ModbusPoll::failed(Item& item, ModbusFault fault) {
         item, UnitState::garbled,
         "what " + unit_words(item) + " answers is not understood (" + std::string(wire::name(fault)) +
             "); check the line's parity, its cable and shield, and that no two units have one address");
+  if (is_proof(item)) {
+    try_another_proof(item);
+    return end_poll(
+        item, UnitState::not_answering,
+        unit_words(item) + " does not answer " + register_words(item) +
+            ", by which it would be seen that its answers belong to what was asked; give its registers "
+            "numbers that adjoin, or take the values of one instrument each");
+  }
   const bool others_answer =
       failed_before && std::any_of(items_.begin(), items_.end(), [&](const Item& other) {
         return other.unit == item.unit && other.state == UnitState::answering && &other != &item;
@@ -326,6 +474,9 @@ void ModbusPoll::end_poll(Item& item, UnitState state, std::string sentence) {
   const Item* worst = &item;
   for (const Item& other : items_)
     if (other.unit == item.unit && other.state > worst->state) worst = &other;
+  // That it answers is told once it is known to answer what was asked.
+  const bool unproved = unit.proof != kNone && items_[unit.proof].state == UnitState::not_asked;
+  if (unproved && worst->state == UnitState::answering) return;
   if (unit.told.state == worst->state && unit.told.sentence == worst->sentence) return;
   unit.told = {worst->state, worst->sentence};
   on_event_(item.unit, UnitEvent(unit.told));

@@ -15,11 +15,18 @@
 //           that answer has come, or until 3 timeouts (at least Settings::late_least) have passed since it was last asked
 //           or last answered. An answer that comes so late is dropped, counted and told in the unit's sentence. Any
 //           answer within a poll answers the poll, whichever attempt it belongs to.
-// Doubt     Where two requests of a unit have the same function and length, an answer that comes later still would be
-//           taken for that to the next request, and every later answer for that to the request after its own. Such a unit
-//           is doubted when an answer that it owes did not come in that time, and when the line opens, since somebody else
-//           may have asked it before. The next answer of a doubted unit gives no value. It is believed again when nothing
-//           more comes from it for twice that time. An answer later than that can give one wrong value, but no more.
+// Alike     Where two requests of a unit have the same function and length, an answer to the one cannot be told from an answer to
+//           the other. What such a unit answers is therefore held back until a read of another length, the proof, is answered
+//           as well, with just that length or refused: a gateway that hands out each answer one request late, or a unit that
+//           fell behind, answers the proof with what was asked before. Then what was held back is dropped, the unit is
+//           garbled, and doubted. The proof follows each round of the unit's requests.
+// Jump      values that change places between two requests alike, from one round to the next, are no values: the round is
+//           dropped and the unit doubted, up to kMostJumps times in a row; then they are taken for what they are.
+// Doubt     The next answer of a doubted unit gives no value. It is believed again when nothing more comes from it for twice the
+//           time of Late. A unit with requests alike is doubted when an answer that it owes did not come in that time, and when
+//           the line opens, since somebody else may have asked it before.
+// Not seen  what hands out two answers in each other's places and the proof in its own, from the first round on. And a unit with
+//           one request behind a gateway that is one late: its values are one poll old.
 // Echo      Some adapters return what we send. The echo of a request is no answer to it and is dropped.
 // Broadcast is never used: address 0 cannot be asked.
 // Owner     feeds bytes(), opened() and lost(), and writes what Write gives it; all on the executor's single thread.
@@ -109,6 +116,8 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   void bytes(std::string_view chunk);
 
   [[nodiscard]] UnitState state(std::size_t unit) const;
+  /// Answers of that unit that were asked for and not yet handed over.
+  [[nodiscard]] std::size_t under_way(std::size_t unit) const;
   [[nodiscard]] const UnitCounts& counts(std::size_t unit) const;
   /// Every byte that came, by what became of it: in = used + dropped_in_all() + pending().
   [[nodiscard]] const wire::ModbusAnswer& answer() const { return answer_; }
@@ -127,8 +136,12 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
     UnitState state = UnitState::not_asked;
     std::string sentence;
   };
+  struct Held {
+    std::size_t request;
+    std::vector<std::uint16_t> registers;
+  };
   struct Unit {
-    PolledUnit kit;
+    PolledUnit kit;                  // with the proof as its last request, where two are alike
     std::size_t polled = kNone;      // the item whose poll has begun and not ended
     int owes = 0;                    // answers that it owes
     wire::ReadRequest owed{};        // the request that they answer
@@ -137,7 +150,11 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
     bool alike = false;              // two of its requests have the same function and length
     bool doubted = false;            // see Doubt
     bool listened_to = false;        // doubted, and its next answer has come: does anything follow it?
-    Clock::time_point heard{};       // when it was last asked or last answered, late or not
+    std::size_t proof = kNone;       // the item that is the proof
+    std::vector<Held> held = {};     // of the present round
+    std::vector<std::vector<std::uint16_t>> last = {};  // by request, of the last round that was believed
+    int jumps = 0;                                      // rounds in a row that were none
+    Clock::time_point heard{};  // when it was last asked or last answered, late or not
     UnitEvent told{UnitState::not_asked, {}};
     UnitCounts counts;
   };
@@ -153,6 +170,12 @@ class ModbusPoll : public std::enable_shared_from_this<ModbusPoll> {
   void settle(std::size_t item);
   [[nodiscard]] Clock::duration patience(const Unit& unit) const;
   void listen(Item& item);
+  [[nodiscard]] bool is_proof(const Item& item) const;
+  void hold(const Item& item);
+  void prove(Unit& unit, std::size_t number);
+  void try_another_proof(Item& item);
+  void out_of_step(Item& item);
+  [[nodiscard]] static bool have_jumped(const Unit& unit, const std::vector<Held>& held);
   std::size_t hear_late(Unit& unit, std::string_view chunk);
   void answered(Item& item);
   void refused(Item& item, int code);

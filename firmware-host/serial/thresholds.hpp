@@ -28,6 +28,13 @@ inline constexpr std::chrono::milliseconds kLongestPause{2000};
 inline constexpr int kLate = 3;
 inline constexpr std::chrono::milliseconds kLateLeast{1000};
 
+/// Values of two requests have changed places where each is at least so many times nearer to the other's former value than to
+/// its own; and where they changed by at least so many units of a register in all, so that noise is none. No source: noise of
+/// instruments is a few units.
+inline constexpr long kNearer = 8, kLeastJump = 16;
+/// Rounds in a row that are dropped for it. No source: each is verified for two seconds.
+inline constexpr int kMostJumps = 3;
+
 // --- health of a line. No source for any of these: tried on simulated wrong speeds and parities
 //     (tests/firmware-host/serial/uart.hpp, line_health_test.cpp), so that each fault is told and a sound line is not blamed.
 

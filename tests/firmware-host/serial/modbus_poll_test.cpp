@@ -50,6 +50,13 @@ std::string exception_to(const wire::ReadRequest& request, int code) {
                    static_cast<char>(code)});
 }
 
+/// Of a device whose registers hold their own numbers.
+std::string numbered(const wire::ReadRequest& request) {
+  Registers registers;
+  for (int i = 0; i < request.count; ++i) registers.push_back(static_cast<std::uint16_t>(request.first + i));
+  return answer_to(request, registers);
+}
+
 unsigned byte(const std::string& bytes, std::size_t at) { return static_cast<unsigned char>(bytes[at]); }
 
 /// A poll under test with all that it sent and said.
@@ -283,7 +290,7 @@ TEST(ModbusPoll, NamesAnExceptionAndForgetsItWhenTheUnitAnswers) {
 TEST(ModbusPoll, SaysWhichRegistersAreNotAnsweredWhereOthersAre) {
   Polled polled({unit(7, {{.first = 0, .count = 1}, {.first = 40, .count = 1}}, 5ms, 0)});
   polled.on_request_ = [&](const wire::ReadRequest& request) {
-    if (request.first == 0) polled.hear(answer_to(request, {1}));
+    if (request.first == 0) polled.hear(numbered(request));
   };
   polled.poll_->opened();
   polled.until([&] {
@@ -397,9 +404,7 @@ TEST(ModbusPoll, DropsAnAnswerThatComesAfterItsTimeAndSaysThatTheTimeoutIsTooSho
   polled.until([&] { return polled.events_.back().second.sentence.find("longer one") != std::string::npos; });
   EXPECT_EQ(polled.poll_->state(0), UnitState::not_answering);
   EXPECT_THAT(polled.events_.back().second.sentence, HasSubstr("later than its timeout of 5 ms"));
-  polled.on_request_ = [&](const wire::ReadRequest& request) {
-    polled.hear(answer_to(request, {static_cast<std::uint16_t>(request.first)}));
-  };
+  polled.on_request_ = [&](const wire::ReadRequest& request) { polled.hear(numbered(request)); };
   polled.until_state(0, UnitState::answering);
   polled.until_answered(6);
   for (const Polled::Got& got : polled.got_)
@@ -427,7 +432,7 @@ class SlowDevice {
       if (error) return;
       const wire::ReadRequest request = waiting_.front();
       waiting_.pop_front();
-      polled_.hear(answer_to(request, {static_cast<std::uint16_t>(request.first)}));
+      polled_.hear(numbered(request));
       if (!waiting_.empty()) work();
     });
   }
@@ -485,7 +490,7 @@ class QueueingDevice {
       if (error) return;
       const wire::ReadRequest request = waiting_.front();
       waiting_.pop_front();
-      polled_.hear(answer_to(request, {static_cast<std::uint16_t>(request.first)}));
+      polled_.hear(numbered(request));
       if (!waiting_.empty()) work();
     });
   }
@@ -533,6 +538,111 @@ TEST(ModbusPoll, NeverSwapsRequestsThatLookAlikeThoughTheUnitHangsForLongerThanA
     expect_each_its_own(polled);
     polled.expect_accounts_close();
   }
+}
+
+/// A gateway that hands out each answer so many requests late, without any delay.
+void answer_late(Polled& polled, std::size_t requests, std::deque<std::string>& kept) {
+  polled.on_request_ = [&polled, &kept, requests](const wire::ReadRequest& request) {
+    kept.push_back(numbered(request));
+    if (kept.size() <= requests) return;
+    const std::string answer = kept.front();
+    kept.pop_front();
+    polled.hear(answer);
+  };
+}
+
+TEST(ModbusPoll, GivesNothingOfAGatewayThatHandsOutEachAnswerRequestsLate) {
+  for (const std::size_t late : {1u, 2u})
+    for (const auto& requests :
+         {kAlike,
+          {{.first = 1, .count = 1}, {.first = 2, .count = 1}, {.first = 3, .count = 1}},
+          {{.first = 1, .count = 2}, {.first = 9, .count = 2}}}) {
+      Polled polled({unit(7, requests, 5ms, 1)});
+      std::deque<std::string> kept;
+      answer_late(polled, late, kept);
+      polled.poll_->opened();
+      polled.until_asked(30);
+      EXPECT_TRUE(polled.got_.empty()) << late << " late";
+      EXPECT_NE(polled.poll_->state(0), UnitState::answering);
+      polled.expect_accounts_close();
+    }
+}
+
+TEST(ModbusPoll, GivesNothingMoreOfAUnitThatFallsOneAnswerBehindAndGoesOnOnceItIsInStep) {
+  Polled polled({unit(7, kAlike, 5ms, 0)});
+  std::deque<std::string> kept;
+  answer_late(polled, 0, kept);
+  polled.poll_->opened();
+  for (int round = 0; round < 5; ++round) {
+    polled.until_answered(polled.got_.size() + 10);
+    kept.push_back(numbered({.address = 7, .first = 1, .count = 1}));  // out of nowhere, as a gateway may
+    polled.until_state(0, UnitState::garbled);
+    EXPECT_THAT(polled.events_.back().second.sentence, HasSubstr("answers with what was asked before"));
+    const std::size_t asked = polled.asked_.size();
+    polled.until_asked(asked + 6);
+    kept.clear();  // it is switched off and on
+    polled.until_state(0, UnitState::answering);
+  }
+  expect_each_its_own(polled);
+}
+
+TEST(ModbusPoll, TakesARefusalOfAnotherLengthForAProofAsWell) {
+  Polled polled({unit(7, kAlike)});
+  polled.on_request_ = [&](const wire::ReadRequest& request) {
+    polled.hear(request.count == 1 ? numbered(request) : exception_to(request, 2));
+  };
+  polled.poll_->opened();
+  polled.until_answered(10);
+  expect_each_its_own(polled);
+  EXPECT_THAT(polled.states(0), ElementsAre(UnitState::answering));
+}
+
+// One register is refused for good, one answer late: the refusal is no proof for the other's value.
+TEST(ModbusPoll, TakesNoRefusalOfOneRegisterForAProofOfAnother) {
+  Polled polled({unit(7, kAlike, 5ms, 0)});
+  std::deque<std::string> kept;
+  polled.on_request_ = [&](const wire::ReadRequest& request) {
+    kept.push_back(request.first == 1 && request.count == 1 ? numbered(request) : exception_to(request, 2));
+    if (kept.size() < 2) return;
+    const std::string answer = kept.front();
+    kept.pop_front();
+    polled.hear(answer);
+  };
+  polled.poll_->opened();
+  polled.until_asked(40);
+  expect_each_its_own(polled);
+}
+
+TEST(ModbusPoll, SaysThatAUnitWhichPassesOverTheProofCannotBeVerified) {
+  Polled polled({unit(7, kAlike, 5ms, 0)});
+  polled.on_request_ = [&](const wire::ReadRequest& request) {
+    if (request.count == 1) polled.hear(numbered(request));
+  };
+  polled.poll_->opened();
+  polled.until_state(0, UnitState::not_answering);
+  EXPECT_THAT(polled.events_.back().second.sentence, HasSubstr("by which it would be seen"));
+  EXPECT_TRUE(polled.got_.empty());
+}
+
+TEST(ModbusPoll, DropsARoundInWhichTwoValuesHaveChangedPlaces) {
+  Polled polled({unit(7, kAlike)});
+  bool swapped = false;
+  int noise = 0;
+  polled.on_request_ = [&](const wire::ReadRequest& request) {
+    const bool is_first = (request.first == 1) != swapped;
+    Registers registers(static_cast<std::size_t>(request.count), is_first ? 4000 : 100);
+    registers[0] = static_cast<std::uint16_t>(registers[0] + ++noise % 3);
+    polled.hear(answer_to(request, registers));
+    if (swapped && request.count == 2) swapped = false;  // for one round
+  };
+  polled.poll_->opened();
+  for (int round = 1; round <= 3; ++round) {
+    polled.until_answered(polled.got_.size() + 10);
+    swapped = true;
+    polled.until([&] { return !swapped; });
+  }
+  polled.until_answered(polled.got_.size() + 10);
+  for (const Polled::Got& got : polled.got_) ASSERT_NEAR(got.registers[0], got.request == 0 ? 4000 : 100, 3);
 }
 
 TEST(ModbusPoll, BeginsAnewWhenTheLineComesBackAndBlamesNoUnitForTheLine) {
