@@ -60,10 +60,15 @@ std::vector<wire::RegisterChannel> registers_of(const sheet::KitInstrument& inst
   return all;
 }
 
+Result<wire::LinePattern, wire::PatternFault> pattern_of(const sheet::KitChannel& channel) {
+  return wire::LinePattern::compile(channel.transducer,
+                                    channel.within ? wire::Extent::within : wire::Extent::whole);
+}
+
 std::vector<wire::LineChannel> lines_of(const sheet::KitInstrument& instrument) {
   std::vector<wire::LineChannel> all;
   for (std::size_t i = 0; i < instrument.channels.size(); ++i)
-    if (auto pattern = wire::LinePattern::compile(instrument.channels[i].transducer); pattern.ok())
+    if (auto pattern = pattern_of(instrument.channels[i]); pattern.ok())
       all.push_back({spec_of(instrument, i, 0), pattern.value()});
   return all;
 }
@@ -88,7 +93,7 @@ std::vector<sheet::Complaint> complaints_of_speech(const sheet::KitInstrument& i
   for (std::size_t i = 0; i < instrument.channels.size(); ++i) {
     const sheet::KitChannel& channel = instrument.channels[i];
     if (instrument.speaks == sheet::Speaks::line)
-      if (const auto pattern = wire::LinePattern::compile(channel.transducer); !pattern.ok())
+      if (const auto pattern = pattern_of(channel); !pattern.ok())
         complaints.push_back({file, channel.line, channel.key, found(pattern.fault()),
                               "a pattern with one {number}, such as \"DIST {number} {unit}\""});
     const wire::RegisterPlace place = spec_of(instrument, i, 0).place;

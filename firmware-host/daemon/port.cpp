@@ -130,7 +130,8 @@ class LinePort final : public Port {
                       std::to_string(map.unmatched()) + " fit no pattern, " +
                       std::to_string(map.ambiguous()) + " fit in more than one way, " +
                       std::to_string(map.not_usable()) + " give what cannot be; the last such: \"" +
-                      std::string(map.last_of_no_use()) + '"');
+                      std::string(map.last_of_no_use()) +
+                      "\"; a pattern is the whole line, unless its channel says within = true");
     if (asking_) lines.push_back(sent(line()));
     return lines;
   }

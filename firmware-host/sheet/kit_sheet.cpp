@@ -215,6 +215,7 @@ class KitReader {
     }
     const bool modbus = instrument.speaks == Speaks::modbus;
     if (modbus) read_register(table, channel);
+    if (instrument.speaks == Speaks::line) channel.within = table.flag("within").value_or(false);
     if (gives) {
       const Kind kind = kind_of(channel.gives);
       if (channel.gives != Channel::station) {

@@ -7,7 +7,8 @@
 //   modbus  transducer is "input N" or "holding N", N the protocol address 0 ... 65535; the instrument has an `address`
 //           (1 ... 247), is asked `every` so often, answers within `timeout` and is asked again `retries` times; the
 //           channel has a `type` (int16 unless it says otherwise), `words` and `scale`; unit is due
-//   line    transducer is a text pattern with {number}, and {unit} where the line says its unit; else unit is due.
+//   line    transducer is a text pattern with {number}, and {unit} where the line says its unit; else unit is due. It is the
+//           whole line, or a part of it where the channel says `within = true`.
 //           `ask` is sent `every` so often to a device that answers on request
 // Instruments may share a port when they speak the same way, xdr or modbus, with the same settings; modbus then by address.
 #pragma once
@@ -42,6 +43,7 @@ struct Register {
 
 struct KitChannel {
   std::string transducer;  // name in the sentence, register, or pattern
+  bool within = false;     // of a pattern: it may be a part of the line
   // The sheet's key of `transducer`, and where it stands: for complaints that only wire/ can make.
   std::string key;
   int line = 0;

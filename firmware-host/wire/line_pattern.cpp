@@ -111,7 +111,7 @@ bool take(std::string_view& text, std::string_view word) {
 
 }  // namespace
 
-Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text) {
+Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text, Extent extent) {
   using Why = PatternFault::Why;
   if (text.size() > kLongestPattern) return PatternFault{Why::too_long, text.size()};
   LinePattern pattern;
@@ -146,14 +146,16 @@ Result<LinePattern, PatternFault> LinePattern::compile(std::string_view text) {
   if (units > 1) return PatternFault{Why::many_units, units};
   if (pattern.parts().back().kind == Kind::blanks) --pattern.count_;
   pattern.has_unit_ = units == 1;
+  pattern.extent_ = extent;
   return pattern;
 }
 
 LineMatch LinePattern::match(std::string_view line) const {
   LineMatch found;
   if (count_ == 0) return found;
+  if (extent_ == Extent::whole) return match_whole(line);
   for (std::size_t start = 0; start < line.size(); ++start) {
-    const LineMatch here = match_at(line, start);
+    const LineMatch here = match_within(line, start);
     if (here.fit == LineMatch::Fit::none) continue;
     const bool second = found.fit != LineMatch::Fit::none;
     found = here;
@@ -162,14 +164,23 @@ LineMatch LinePattern::match(std::string_view line) const {
   return found;
 }
 
-LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const {
+LineMatch LinePattern::match_whole(std::string_view line) const {
+  std::size_t start = 0;
+  while (start < line.size() && is_blank(line[start])) ++start;
+  const auto [found, end] = fit_at(line, start);
+  for (std::size_t at = end; at < line.size(); ++at)
+    if (!is_blank(line[at])) return {};
+  return found;
+}
+
+LinePattern::Fitted LinePattern::fit_at(std::string_view line, std::size_t start) const {
   LineMatch found{LineMatch::Fit::once, 0, {}};
   std::size_t at = start;
   for (const Part& part : parts()) {
     switch (part.kind) {
       case Kind::character:
         at += degree_prefix(line, at);
-        if (at == line.size() || line[at] != part.character) return {};
+        if (at == line.size() || line[at] != part.character) return {{}, start};
         ++at;
         break;
       case Kind::blanks:
@@ -178,7 +189,7 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
       case Kind::number:
       case Kind::comma_number: {
         const Written number = take_number(line, at, part.kind == Kind::comma_number);
-        if (number.length == 0) return {};
+        if (number.length == 0) return {{}, start};
         if (number.ambiguous) found.fit = LineMatch::Fit::ambiguous;
         found.number = number.value;
         at += number.length;
@@ -187,12 +198,19 @@ LineMatch LinePattern::match_at(std::string_view line, std::size_t start) const 
       case Kind::unit: {
         const std::size_t unit_at = at;
         while (at < line.size() && (is_unit(line[at]) || degree_prefix(line, at) > 0)) ++at;
-        if (at == unit_at) return {};
+        if (at == unit_at) return {{}, start};
         found.unit = {line.data() + unit_at, at - unit_at};
         break;
       }
     }
   }
+  if (found.fit == LineMatch::Fit::ambiguous) return {{found.fit, 0, {}}, at};
+  return {found, at};
+}
+
+LineMatch LinePattern::match_within(std::string_view line, std::size_t start) const {
+  auto [found, at] = fit_at(line, start);
+  if (found.fit == LineMatch::Fit::none) return found;
   if (!begins_apart(line, start) || !ends_apart(line, at)) return {};
   const auto is_number = [](const Part& part) {
     return part.kind == Kind::number || part.kind == Kind::comma_number;

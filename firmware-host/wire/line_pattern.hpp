@@ -3,9 +3,11 @@
 // Pattern    {number} once, {unit} at most once, and other characters, which stand for themselves. Blanks
 //            (spaces, tabulators) match any run of blanks, and none. The degree sign matches B0 and C2 B0
 //            alike.
-// Where      anywhere in the line, but only as a whole: letters and digits at an end of the pattern must not
-//            go on beyond it. "X={number}" does not fit "MAX=3.4", nor does "{number} m" fit "1.5 mm" or "1.5
-//            m/s".
+// Where      the pattern is the whole line, but for blanks at its ends: what else the line says would go unread, and might be
+//            that it is no distance at all ("it is 900.0 mm error 17"). A pattern that is Extent::within one is looked for
+//            anywhere in the line, but only as a whole: letters and digits at an end of the pattern must not go on
+//            beyond it. "X={number}" does not fit "MAX=3.4", nor does "{number} m" fit "1.5 mm" or "1.5 m/s". Neighbours and
+//            Words, below, are for those alone.
 // Number     [+ or -] digits [point or comma, digits], also ".5"; at most 15 significant digits. The sign
 //            touches the digits. No exponent, no hexadecimal, no thousands.
 // {number,}  the same, but the decimal sign is a comma, always; a point is none.
@@ -65,11 +67,15 @@ struct LineMatch {
   std::string_view unit;  // as in the line; empty without {unit}
 };
 
+/// Of a line that a pattern must fit: all of it, or any part.
+enum class Extent : std::uint8_t { whole, within };
+
 /// A default one fits nothing.
 class LinePattern {
  public:
   LinePattern() = default;
-  [[nodiscard]] static Result<LinePattern, PatternFault> compile(std::string_view text);
+  [[nodiscard]] static Result<LinePattern, PatternFault> compile(std::string_view text,
+                                                                 Extent extent = Extent::whole);
 
   /// The view lives as long as `line`.
   [[nodiscard]] LineMatch match(std::string_view line) const;
@@ -82,7 +88,14 @@ class LinePattern {
     Kind kind = Kind::blanks;
     char character = 0;
   };
-  [[nodiscard]] LineMatch match_at(std::string_view line, std::size_t start) const;
+  struct Fitted {
+    LineMatch match;
+    std::size_t end;  // of what fits
+  };
+  /// The pattern from `start` on, whatever stands around it.
+  [[nodiscard]] Fitted fit_at(std::string_view line, std::size_t start) const;
+  [[nodiscard]] LineMatch match_whole(std::string_view line) const;
+  [[nodiscard]] LineMatch match_within(std::string_view line, std::size_t start) const;
   [[nodiscard]] bool begins_apart(std::string_view line, std::size_t start) const;
   [[nodiscard]] bool ends_apart(std::string_view line, std::size_t end) const;
 
@@ -91,6 +104,7 @@ class LinePattern {
   std::array<Part, kLongestPattern> parts_{};
   std::size_t count_ = 0;
   bool has_unit_ = false;
+  Extent extent_ = Extent::whole;
 };
 
 }  // namespace hangtrue::wire

@@ -147,8 +147,7 @@ TEST(ComplaintsOfSpeech, NamesTheLineAndWhatWouldBeRight) {
       "kit.toml:12: instrument[1].channel[1].transducer: found {number} 2 times, expected a pattern with one "
       "{number}, such as \"DIST {number} {unit}\"");
   KitLines lines(laser, 15);  // the other channel speaks all the same
-  EXPECT_TRUE(
-      lines.map().read("D 1 2 T 20", [](const wire::Sample& sample) { EXPECT_EQ(sample.channel, 1u); }));
+  EXPECT_TRUE(lines.map().read("T 20", [](const wire::Sample& sample) { EXPECT_EQ(sample.channel, 1u); }));
 
   sheet::KitInstrument gauge;
   gauge.speaks = sheet::Speaks::modbus;
@@ -158,6 +157,21 @@ TEST(ComplaintsOfSpeech, NamesTheLineAndWhatWouldBeRight) {
   EXPECT_EQ(complaints_of_speech(gauge, "kit.toml")[0].expected, "a register from 0 to 65534");
   gauge.channels[0].modbus->type = sheet::RegisterType::int16;
   EXPECT_THAT(complaints_of_speech(gauge, "kit.toml"), IsEmpty());
+}
+
+// A fault's text that has the pattern in it gives nothing, unless the kit sheet says that the pattern is a part of the line.
+TEST(KitLines, TakeAPatternForTheWholeLineUnlessTheKitSheetSaysOtherwise) {
+  sheet::KitInstrument laser;
+  laser.speaks = sheet::Speaks::line;
+  laser.channels = {channel("it is {number} mm", Channel::distance, "mm")};
+  for (const bool within : {false, true}) {
+    laser.channels[0].within = within;
+    KitLines lines(laser, 15);
+    int values = 0;
+    for (const char* line : {"it is 900.0 mm error 17", "error it is 900.0 mm"})
+      EXPECT_EQ(lines.map().read(line, [&](const wire::Sample&) { ++values; }), within) << line;
+    EXPECT_EQ(values, within ? 2 : 0);
+  }
 }
 
 struct FaultCase {

@@ -111,6 +111,11 @@ TEST(KitSheet, ReadsADeviceThatIsAskedAndSaysItsUnit) {
   EXPECT_DOUBLE_EQ(laser.channels.at(0).zero_keeps, 3e-4) << "its sigma, unless the sheet says otherwise";
 }
 
+TEST(KitSheet, TakesAPatternForTheWholeLineUnlessTheChannelSaysOtherwise) {
+  EXPECT_FALSE(read(kLine).instruments.at(0).channels.at(0).within);
+  EXPECT_TRUE(read(std::string(kLine) + "within = true\n").instruments.at(0).channels.at(0).within);
+}
+
 TEST(KitSheet, ReadsTalkersThatShareALine) {
   const KitSheet kit = read(R"([[instrument]]
 name = "left"
@@ -144,6 +149,8 @@ INSTANTIATE_TEST_SUITE_P(
     Keys, WrongKitSheet,
     ::testing::Values(
         Wrong{kModbus, "address = 17\n", "", "instrument[1].address: found no such key"},
+        Wrong{kModbus, "gives =", "within = true\ngives =", "channel[1].within: found an unknown key"},
+        Wrong{kLine, "gives =", "within = \"yes\"\ngives =", "channel[1].within: found \"yes\""},
         Wrong{kModbus, "address = 17", "address = 0", "instrument[1].address: found 0"},
         Wrong{kModbus, "address = 17", "address = 248", "instrument[1].address: found 248"},
         Wrong{kModbus, "\"even\"", "\"mark\"", "\"none\", \"even\" or \"odd\""},

@@ -357,10 +357,10 @@ TEST(RegisterMap, CountsAFloatThatIsNoNumber) {
 
 // --- lines
 
-/// `channel.name` is the pattern.
+/// `channel.name` is the pattern, which may be a part of the line.
 std::vector<LineChannel> lines(const std::vector<ChannelSpec>& channels) {
   std::vector<LineChannel> all = stored<LineChannel>(channels);
-  for (LineChannel& each : all) each.pattern = LinePattern::compile(each.spec.name).value();
+  for (LineChannel& each : all) each.pattern = LinePattern::compile(each.spec.name, Extent::within).value();
   return all;
 }
 

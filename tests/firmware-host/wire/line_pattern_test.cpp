@@ -17,8 +17,8 @@ namespace {
 
 using Fit = LineMatch::Fit;
 
-LinePattern pattern(const std::string& text) {
-  auto compiled = LinePattern::compile(text);
+LinePattern pattern(const std::string& text, Extent extent = Extent::whole) {
+  auto compiled = LinePattern::compile(text, extent);
   EXPECT_TRUE(compiled.ok()) << text;
   return std::move(compiled).value();
 }
@@ -30,11 +30,12 @@ struct MatchCase {
   double number = 0;
   std::string unit = "";
 };
+/// Of patterns that may be a part of the line.
 class Match : public ::testing::TestWithParam<MatchCase> {};
 
 TEST_P(Match, GivesTheNumberAndUnitOrNothing) {
   const MatchCase& wanted = GetParam();
-  const LineMatch match = pattern(wanted.pattern).match(wanted.line);
+  const LineMatch match = pattern(wanted.pattern, Extent::within).match(wanted.line);
   const std::string told =
       std::string(wanted.legend) + ": \"" + wanted.pattern + "\" on \"" + wanted.line + "\"";
   EXPECT_EQ(match.fit, wanted.fit) << told;
@@ -145,6 +146,43 @@ INSTANTIATE_TEST_SUITE_P(
         MatchCase{"with a digit", "{number} {unit}", "1.234 m2", Fit::none},
         MatchCase{"feet and inches", "{number} {unit}", "11 ft 4 in", Fit::ambiguous}));
 
+// --- patterns that are the whole line
+
+class WholeLine : public ::testing::TestWithParam<MatchCase> {};
+TEST_P(WholeLine, IsThePatternAndNothingElse) {
+  const MatchCase& wanted = GetParam();
+  const LineMatch match = pattern(wanted.pattern).match(wanted.line);
+  const std::string told =
+      std::string(wanted.legend) + ": \"" + wanted.pattern + "\" on \"" + wanted.line + "\"";
+  EXPECT_EQ(match.fit, wanted.fit) << told;
+  EXPECT_EQ(match.number, wanted.number) << told;
+  EXPECT_EQ(match.unit, wanted.unit) << told;
+}
+INSTANTIATE_TEST_SUITE_P(
+    Lines, WholeLine,
+    ::testing::Values(
+        MatchCase{"plain", "it is {number} mm", "it is 900.0 mm", Fit::once, 900},
+        MatchCase{"blanks at the ends", "it is {number} mm", " \t it is 900.0 mm  ", Fit::once, 900},
+        MatchCase{"a fault before", "it is {number} mm", "error it is 900.0 mm", Fit::none},
+        MatchCase{"a fault behind", "it is {number} mm", "it is 900.0 mm error 17", Fit::none},
+        MatchCase{"a fault behind a comma", "it is {number} mm", "it is 900.0 mm, error 17", Fit::none},
+        MatchCase{"a fault behind without a blank", "it is {number} mm", "it is 900.0 mm;E17", Fit::none},
+        MatchCase{"a fault glued on", "it is {number} mm", "it is 900.0 mmE17", Fit::none},
+        MatchCase{"a sign before", "it is {number} mm", "!it is 900.0 mm", Fit::none},
+        MatchCase{"a question mark behind", "it is {number} mm", "it is 900.0 mm?", Fit::none},
+        MatchCase{"a star behind a bare number", "{number}", "900.0*", Fit::none},
+        MatchCase{"bare, as a fault", "{number}", "E 255", Fit::none},
+        MatchCase{"twice", "{number} m", "1.2 m 3.4 m", Fit::none},
+        MatchCase{"twice, two lines that lost the end between", "{number} m", "1.2 m1.2 m", Fit::none},
+        MatchCase{"thousands by a blank", "{number} mm", "12 345 mm", Fit::none},
+        MatchCase{"thousands by a blank, behind", "D {number}", "D 12 345", Fit::none},
+        MatchCase{"thousands by a comma", "{number} mm", "12,345 mm", Fit::ambiguous},
+        MatchCase{"a unit and more", "{number} {unit}", "11 ft 4 in", Fit::none},
+        MatchCase{"a unit", "{number} {unit}", "11 ft", Fit::once, 11, "ft"},
+        MatchCase{"all that the device prints", "#7 D={number} m OK", "#7 D=1.234 m OK", Fit::once, 1.234},
+        MatchCase{"blanks alone", "{number}", "   ", Fit::none},
+        MatchCase{"nothing", "{number}", "", Fit::none}));
+
 using Why = PatternFault::Why;
 struct PatternCase {
   std::string text;
@@ -227,7 +265,7 @@ TEST(LineWithoutChecksum, CutShortGivesNothingWhereThePatternEndsWithItsUnit) {
 TEST(LineWithoutChecksum, OfTenMillionRandomBytesGivesNothing) {
   std::mt19937 random(21);
   LineReader reader;
-  const LinePattern compiled = pattern("DIST {number} m");
+  const LinePattern compiled = pattern("DIST {number} m", Extent::within);
   std::uint64_t pushed = 0, lines = 0, values = 0;
   for (std::string chunk; pushed < 10'000'000; pushed += chunk.size()) {
     chunk.resize(1 + random() % 64);
@@ -271,7 +309,7 @@ LineMatch by_regular_expressions(const std::string& line) {
 TEST(Match, OfRandomFiguresIsWhatRegularExpressionsFind) {
   std::mt19937 random(22);
   const std::string alphabet = "0123456789.,+-  mm";
-  const LinePattern compiled = pattern("{number} m");
+  const LinePattern compiled = pattern("{number} m", Extent::within);
   int once = 0, ambiguous = 0;
   for (int i = 0; i < 100'000; ++i) {
     std::string line(1 + random() % 12, ' ');
