@@ -203,13 +203,14 @@ std::optional<Command> parse_command(std::string_view line) {
     if (word == "next") return Next{};
     if (word == "keep") return KeepCheck{};
     if (word == "seal") return SealBook{};
+    if (word == "pair") return PairOne{};
     if (word == "status") return ShowStatus{};
     if (word == "card") return ShowCard{};
     if (word == "done") return FinishSurvey{false};
     if (word == "help" || word == "?") return ShowHelp{};
   }
   for (const std::string_view known :
-       {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "done", "help"})
+       {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "pair", "done", "help"})
     if (word == known)
       return Refusal{word, "nothing goes behind " + word +
                                (word == "take"   ? " but fixed"
@@ -218,7 +219,7 @@ std::optional<Command> parse_command(std::string_view line) {
   return Refusal{fit_to_show(word),
                  "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
                  "aside, put back, check, status, card, begin moves, made, not made, read again, recheck, "
-                 "seal, done or help"};
+                 "seal, pair, done or help"};
 }
 
 const std::vector<std::string>& help() {
@@ -246,6 +247,7 @@ const std::vector<std::string>& help() {
       "read again         after moves: closes this survey and begins one at the same stage",
       "recheck            compares this survey with the last of this stage; recheck 2: with that one",
       "seal               seals the book so far, with a code to write down elsewhere",
+      "pair               shows a code by which one phone is paired; it counts once, for two minutes",
       "done               the card, then closes the survey and ends; done and seal: seals the book as well"};
   return lines;
 }

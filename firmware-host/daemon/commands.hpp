@@ -22,6 +22,7 @@
 //   next, give up                   during a check; give up also ends a take that waits, and moves of which none was made; keep: puts one that is in doubt into the book all the same
 //   done, done and seal             the card, then closes the survey and ends; and seals: before it ends, the end of the survey too
 //   status, card, seal, help
+//   pair                            a code by which one phone is paired
 #pragma once
 
 #include <cstdint>
@@ -96,6 +97,7 @@ struct FinishSurvey {
   bool sealed;  // and seals the book, the end of the survey with it
 };
 struct ShowHelp {};
+struct PairOne {};
 /// No command, or one without what it needs.
 struct Refusal {
   std::string command;  // the first word, fit to be shown
@@ -105,7 +107,7 @@ struct Refusal {
 using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
                              ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum,
                              BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck,
-                             ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, Refusal>;
+                             ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

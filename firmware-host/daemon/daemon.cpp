@@ -216,6 +216,8 @@ std::optional<Answer> Daemon::objection(const Order& order, const std::optional<
         "something was changed meanwhile, from another phone or at the computer; look again, then repeat");
   if (order.reply && std::holds_alternative<FinishSurvey>(*command))
     return refused("done", "ends the program and this page with it; type it at the computer");
+  if (order.reply && std::holds_alternative<PairOne>(*command))
+    return refused("pair", "a code is shown at the computer alone; type it there");
   return std::nullopt;
 }
 
@@ -253,6 +255,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const SealBook&) { return at_once(seal()); },
           [&](const FinishSurvey& how) { return at_once(finish(how)); },
           [&](const ShowHelp&) { return at_once(show_help()); },
+          [&](const PairOne&) { return at_once(page_.pair_one()); },
           [&](const Refusal& refusal) { return at_once(refused(refusal.command, refusal.reason)); }},
       command);
 }

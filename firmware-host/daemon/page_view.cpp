@@ -43,17 +43,13 @@ std::optional<std::string> PageView::serve(page::Options options) {
       if (page_) announcer_.say(Event::phone, sentence);
     });
   };
-  hooks.code_changed = [this](std::string code) {
-    boost::asio::post(context_, [this, code = std::move(code)] {
-      if (page_) say_pairing(code);
-    });
-  };
   auto started = page::Server::start(options, std::move(hooks));
   if (!started.ok()) return started.fault();
   page_ = std::move(started).value();
   for (const std::string& address : page_->addresses())
     announcer_.say(Event::page, address, {{"address", address}});
-  if (const std::string code = page_->pairing_code(); !code.empty()) say_pairing(code);
+  if (const std::string code = page_->pairing_code(); !code.empty())
+    announcer_.say(Event::pairing, code + ", to be entered once on each phone", {{"code", code}});
   show("job", job_topic(of_.sheets.run, page::build()));
   return std::nullopt;
 }
@@ -75,8 +71,20 @@ void PageView::record_asked(std::string survey, std::function<void(std::string)>
   });
 }
 
-void PageView::say_pairing(const std::string& code) const {
-  announcer_.say(Event::pairing, code + ", to be entered once on each phone", {{"code", code}});
+Answer PageView::pair_one() {
+  if (!page_) return refused("pair", "there is no page; start the daemon with --page");
+  const std::string code = page_->pair_one();
+  if (code.empty())
+    return refused("pair",
+                   "this page is for this machine alone, which needs no code; phones need --page with "
+                   "an address that they reach, such as 0.0.0.0:8765");
+  const auto seconds = std::chrono::seconds(page::kOnceFor).count();
+  Answer answer =
+      answered(Event::pairing,
+               code + ", for one phone; it counts once, within " + std::to_string(seconds / 60) + " minutes",
+               {{"code", code}, {"once", true}, {"seconds", seconds}});
+  answer.changes = false;
+  return answer;
 }
 
 void PageView::phone_said(page::Phone phone, const std::string& frame) {

@@ -53,6 +53,8 @@ class PageView {
   /// A page for phones, from now on; or why not, in a sentence. Its addresses are events "page" and "pairing".
   [[nodiscard]] std::optional<std::string> serve(page::Options options);
   void close();
+  /// Shows a code by which one more phone is paired, whatever codes were guessed before.
+  [[nodiscard]] Answer pair_one();
 
   [[nodiscard]] std::int64_t revision() const { return revision_; }
   void changed() { ++revision_; }
@@ -68,7 +70,6 @@ class PageView {
   void wait_no_more();
 
  private:
-  void say_pairing(const std::string& code) const;
   void phone_said(page::Phone phone, const std::string& frame);
   void record_asked(std::string survey, std::function<void(std::string)> reply);
   template <class Topic>

@@ -100,14 +100,12 @@ Reply Access::pair(const Request& request, const std::string& from) {
   if (is_paired(request)) return see_page();
   using Verdict = PairingCode::Verdict;
   PairingCode::Outcome outcome;
-  std::string code;
   {
     const std::scoped_lock lock(mutex_);
-    outcome = code_->attempt(form_field(request.body, "code"), PairingCode::Clock::now());
-    code = code_->shown();
+    outcome = code_->attempt(form_field(request.body, "code"), from, PairingCode::Clock::now());
   }
   if (outcome.verdict == Verdict::right) {
-    say_.note("a phone at " + from + " was paired");
+    note_("a phone at " + from + " was paired" + (outcome.once ? ", by the code that counts once" : ""));
     Reply reply = see_page();
     reply.more.emplace_back("Set-Cookie", cookie_ + '=' + make_token(key_, now()) + "; Max-Age=" +
                                               std::to_string(std::chrono::seconds(kPairedFor).count()) +
@@ -117,15 +115,19 @@ Reply Access::pair(const Request& request, const std::string& from) {
   if (outcome.verdict == Verdict::no_code) return page_with_code(400, sentence(outcome));
   const std::string wait_s = std::to_string(outcome.wait.count());
   if (outcome.verdict == Verdict::wrong)
-    say_.note("a wrong pairing code came from " + from +
-              (outcome.wait.count() > 0 ? "; the next is looked at in " + wait_s + " s" : ""));
-  if (outcome.changed) {
-    say_.note("too many wrong pairing codes; from now on it is " + code);
-    say_.code_changed(code);
-  }
+    note_("a wrong pairing code came from " + from +
+          (outcome.wait.count() > 0 ? "; its next is looked at in " + wait_s + " s" : ""));
+  if (outcome.last)
+    note_("pairing codes are being guessed: " + std::to_string(kMostWrongInAll) +
+          " wrong ones or more; where a phone is refused, pair lets one in");
   Reply reply = page_with_code(outcome.verdict == Verdict::wrong ? 403 : 429, sentence(outcome));
   if (outcome.wait.count() > 0) reply.more = {{"Retry-After", wait_s}};
   return reply;
+}
+
+std::string Access::open_once() {
+  const std::scoped_lock lock(mutex_);
+  return code_ ? code_->open_once(PairingCode::Clock::now()) : std::string();
 }
 
 std::string Access::code() const {

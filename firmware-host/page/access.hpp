@@ -1,7 +1,7 @@
 // access.hpp: who may ask the page's server for anything: by the name it is asked by, by the site that asks, by pairing.
 //
 // Rules    as in server.hpp, "Access" and "Browsers"; limits of attempts and what they are worth: pairing.hpp.
-// Threads  code() from any; everything else on the server's own.
+// Threads  code() and open_once() from any; everything else on the server's own.
 #pragma once
 
 #include <cstdint>
@@ -19,12 +19,8 @@ namespace hangtrue::page {
 
 class Access {
  public:
-  /// What it says while it works: a sentence for the log; the code that holds from now on.
-  struct Say {
-    std::function<void(std::string sentence)> note;
-    std::function<void(std::string code)> code_changed;
-  };
-  explicit Access(Say say) : say_(std::move(say)) {}
+  /// `note`: what it says while it works, a sentence for the log.
+  explicit Access(std::function<void(std::string sentence)> note) : note_(std::move(note)) {}
 
   /// Once, before any request. `own_names`: this machine's. `key_path`: as in Options. A sentence where the key is not kept.
   [[nodiscard]] std::string open(std::uint16_t port, bool on_loopback, std::vector<std::string> own_names,
@@ -39,11 +35,13 @@ class Access {
   [[nodiscard]] Reply pair(const Request& request, const std::string& from);
   /// "4831 7702"; empty on loopback.
   [[nodiscard]] std::string code() const;
+  /// A code that lets one phone in; empty on loopback.
+  [[nodiscard]] std::string open_once();
 
  private:
   [[nodiscard]] bool is_paired(const Request& request) const;
 
-  const Say say_;
+  const std::function<void(std::string sentence)> note_;
   std::uint16_t port_ = 0;
   bool on_loopback_ = true;
   std::vector<std::string> names_;

@@ -59,10 +59,7 @@ struct Shared : std::enable_shared_from_this<Shared> {
   Shared(const Options& with, Hooks call)
       : options(with),
         hooks(std::move(call)),
-        access({[this](const std::string& sentence) { note(sentence); },
-                [this](const std::string& code) {
-                  if (hooks.code_changed) hooks.code_changed(code);
-                }}) {}
+        access([this](const std::string& sentence) { note(sentence); }) {}
   virtual ~Shared() = default;
   Shared(const Shared&) = delete;
   Shared& operator=(const Shared&) = delete;

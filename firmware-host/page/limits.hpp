@@ -58,10 +58,18 @@ struct Patience {
 
 // ---- pairing (what they add up to: pairing.hpp) ---------------------------------------------------------------------
 
-/// Wrong codes before a wait, and of one code before it is changed. No source: a person mistypes once or twice.
-inline constexpr int kMostWrong = 5, kMostWrongInAll = 20;
+/// Wrong codes from one address before it waits. No source: a person mistypes once or twice.
+inline constexpr int kMostWrong = 5;
 /// The first wait, doubled with each wrong code up to the longest. No source: as phones do with their own codes.
 inline constexpr std::chrono::seconds kFirstWait{30}, kLongestWait{3600};
+/// Wrong codes in all before the code counts only for addresses that have typed no wrong one; and before it counts for nobody.
+/// No source: the second is one in 10,000 of all codes.
+inline constexpr int kMostWrongInAll = 1'000, kMostWrongByAll = 10'000;
+/// How long a once-code holds. No source: to walk to the phone and type it.
+inline constexpr std::chrono::seconds kOnceFor{120};
+/// Wrong codes while it holds, from one address and in all. No source: as above; and enough that who shares the phone's address
+/// cannot use them up at once.
+inline constexpr int kMostWrongOnce = 1'000, kMostWrongOnceByAll = 10'000;
 /// No source: a job and its first recheck.
 inline constexpr std::chrono::hours kPairedFor{90 * 24};
 

@@ -148,56 +148,100 @@ std::string draw_code() {
   return std::string(kDigits - code.size(), '0') + code;
 }
 
-PairingCode::PairingCode(std::function<std::string()> draw) : draw_(std::move(draw)), code_(draw_()) {}
+namespace {
 
-std::string PairingCode::shown() const { return code_.substr(0, 4) + ' ' + code_.substr(4); }
+std::string in_halves(const std::string& code) { return code.substr(0, 4) + ' ' + code.substr(4); }
 
-PairingCode::Outcome PairingCode::attempt(std::string_view typed, Clock::time_point now) {
-  using std::chrono::seconds;
-  if (closed_until_ && now < *closed_until_)
-    return {Verdict::too_soon, std::chrono::ceil<seconds>(*closed_until_ - now)};
+/// What was typed, without spaces and dashes; nothing where it cannot be a code.
+std::optional<std::string> digits_of(std::string_view typed) {
   std::string digits;
   for (const char one : typed) {
     if (one == ' ' || one == '-') continue;
-    if (one < '0' || one > '9' || digits.size() == kDigits) return {Verdict::no_code};
+    if (one < '0' || one > '9' || digits.size() == kDigits) return std::nullopt;
     digits += one;
   }
-  if (digits.size() != kDigits) return {Verdict::no_code};
-  closed_until_.reset();
-  if (same(digits, code_)) {
-    wrong_ = 0;
-    return {Verdict::right};
+  return digits.size() == kDigits ? std::optional(digits) : std::nullopt;
+}
+
+}  // namespace
+
+PairingCode::PairingCode(std::function<std::string()> draw) : draw_(std::move(draw)), code_(draw_()) {}
+
+std::string PairingCode::shown() const { return in_halves(code_); }
+
+std::string PairingCode::open_once(Clock::time_point now) {
+  once_ = Once{draw_(), now + kOnceFor, {}, 0};
+  return in_halves(once_->code);
+}
+
+PairingCode::Outcome PairingCode::attempt(std::string_view typed, const std::string& from,
+                                          Clock::time_point now) {
+  using std::chrono::seconds;
+  const std::optional<std::string> digits = digits_of(typed);
+  if (!digits) return {Verdict::no_code};
+  if (is_once(*digits, from, now)) return {Verdict::right, {}, /*once=*/true};
+  const auto typist = typists_.find(from);
+  const bool is_known = typist != typists_.end();
+  if (is_known && typist->second.closed_until && now < *typist->second.closed_until)
+    return {Verdict::too_soon, std::chrono::ceil<seconds>(*typist->second.closed_until - now)};
+  if (wrong_in_all_ >= (is_known ? kMostWrongInAll : kMostWrongByAll)) return {Verdict::closed};
+  if (!same(*digits, code_)) return count_wrong(from, now);
+  typists_.erase(from);
+  return {Verdict::right};
+}
+
+bool PairingCode::is_once(const std::string& digits, const std::string& from, Clock::time_point now) {
+  if (once_ && now >= once_->until) once_.reset();
+  if (!once_ || once_->wrong_by_all >= kMostWrongOnceByAll) return false;
+  int& wrong = once_->wrong[from];
+  if (wrong >= kMostWrongOnce) return false;
+  if (same(digits, once_->code)) {
+    once_.reset();
+    return true;
   }
+  // Who types the code that always holds has not guessed at this one.
+  if (!same(digits, code_)) {
+    ++wrong;
+    ++once_->wrong_by_all;
+  }
+  return false;
+}
+
+PairingCode::Outcome PairingCode::count_wrong(const std::string& from, Clock::time_point now) {
   Outcome outcome{Verdict::wrong};
-  if (++wrong_ >= kMostWrong) {
+  Typist& typist = typists_[from];
+  typist.closed_until.reset();
+  if (++typist.wrong >= kMostWrong) {
     outcome.wait = kFirstWait;
-    for (int i = kMostWrong; i < wrong_ && outcome.wait < kLongestWait; ++i) outcome.wait *= 2;
+    for (int i = kMostWrong; i < typist.wrong && outcome.wait < kLongestWait; ++i) outcome.wait *= 2;
     outcome.wait = std::min(outcome.wait, kLongestWait);
-    closed_until_ = now + outcome.wait;
+    typist.closed_until = now + outcome.wait;
   }
-  if (++wrong_in_all_ >= kMostWrongInAll) {
-    wrong_in_all_ = 0;
-    code_ = draw_();
-    outcome.changed = true;
-  }
+  ++wrong_in_all_;
+  outcome.last = wrong_in_all_ == kMostWrongInAll || wrong_in_all_ == kMostWrongByAll;
   return outcome;
 }
 
 std::string sentence(const PairingCode::Outcome& outcome) {
   const std::string wait = minutes_and_seconds(outcome.wait);
+  constexpr const char* kAsk =
+      " Or have \"pair\" typed at the computer: it shows a code that counts once, at once.";
   switch (outcome.verdict) {
     case PairingCode::Verdict::right:
       return {};
     case PairingCode::Verdict::no_code:
       return "A code has 8 digits. Type all of them.";
     case PairingCode::Verdict::too_soon:
-      return "Too many wrong codes were typed. Wait " + wait + ", then try once more.";
+      return "Too many wrong codes were typed. Wait " + wait + ", then try once more." + kAsk;
+    case PairingCode::Verdict::closed:
+      return "Too many wrong codes were typed, on other phones too. Have \"pair\" typed at the computer: it "
+             "shows a code that counts once.";
     case PairingCode::Verdict::wrong:
       break;
   }
-  return "That was not the code" + std::string(outcome.changed ? ", and there is a new one now" : "") + ". " +
-         (outcome.wait.count() > 0 ? "Wait " + wait + ", then try once more."
-                                   : "Look at the computer, and type it again.");
+  return "That was not the code. " + (outcome.wait.count() > 0
+                                          ? "Wait " + wait + ", then try once more." + kAsk
+                                          : std::string("Look at the computer, and type it again."));
 }
 
 // ---- key and token --------------------------------------------------------------------------------------------------

@@ -1,14 +1,21 @@
 // pairing.hpp: who may see and do anything when the page is served beyond this machine.
 //
 //   code    8 digits, drawn anew at each start, shown "4831 7702" where the daemon runs; typed once on each phone
+//   once    another such code, shown when the person at the daemon asks for it; lets one phone in, within kOnceFor
 //   token   what a paired phone carries in a cookie: a random id, the second at which it ends, and an HMAC-SHA-256 over both
 //   key     32 bytes that sign the tokens, kept in a file, so that phones stay paired when the daemon is started anew;
 //           deleting the file un-pairs them all from the next start on
 //
-// Limits  over all phones together: kMostWrong wrong codes, then a wait of kFirstWait that doubles with each further one up to
-//         kLongestWait, and one attempt after each; the right code begins again. After kMostWrongInAll wrong ones the code is
-//         changed. What cannot be a code at all is no attempt. Guessing 20 of 10^8 takes over 8 hours and wins once in
-//         5 million times. Somebody who guesses on purpose keeps others waiting; starting the daemon anew ends the wait.
+// Limits  by address: kMostWrong wrong codes, then a wait of kFirstWait that doubles with each further one up to kLongestWait,
+//         and one attempt after each; the right code begins again. What cannot be a code at all is no attempt. Nobody waits
+//         for what came from another address.
+//         In all: after kMostWrongInAll wrong ones the code no longer counts for addresses that have typed a wrong one; for
+//         those that have not it counts up to kMostWrongByAll. Beyond that, and for whoever waits, the once-code remains:
+//         it is looked at whatever came before, kMostWrongOnce times from one address and kMostWrongOnceByAll in all.
+//         So guessing wins at most once in 10,000 times against the code of one start, and as seldom against a once-code;
+//         from one address once in 2 million times within a day.
+// Open    who has thousands of addresses in the same network (version 6 gives them to anybody) can still use up all of these
+//         limits on purpose, and so keep phones from pairing; the daemon says that codes are being guessed.
 // Not     against who listens: the page goes over plain HTTP, and the cookie with it; anyone on the same network who can listen
 //         can take it and be that phone. A network for the site alone is what keeps others out.
 // Source  HMAC: RFC 2104; SHA-256: FIPS 180-4; both, and all randomness, by OpenSSL's libcrypto.
@@ -18,6 +25,7 @@
 #include <array>
 #include <chrono>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -35,28 +43,46 @@ class PairingCode {
   using Clock = std::chrono::steady_clock;
   enum class Verdict {
     right,
-    wrong,    // 8 digits, but others; `wait` before the next
-    no_code,  // not 8 digits: not counted
-    too_soon  // within a wait: not even compared
+    wrong,     // 8 digits, but others; `wait` before the next
+    no_code,   // not 8 digits: not counted
+    too_soon,  // within this address's wait: not compared
+    closed     // too many wrong ones in all: only a once-code helps
   };
   struct Outcome {
     Verdict verdict;
-    std::chrono::seconds wait{0};  // rounded up
-    bool changed = false;          // there is a new code
+    std::chrono::seconds wait{0};  // of this address; rounded up
+    bool once = false;             // right: by the once-code, which is used up
+    bool last = false;             // the wrong one by which the code was closed to this address, or to all
   };
 
   explicit PairingCode(std::function<std::string()> draw = draw_code);
-  /// Spaces and dashes in what was typed do not matter.
-  [[nodiscard]] Outcome attempt(std::string_view typed, Clock::time_point now);
+  /// `from`: the address. Spaces and dashes in what was typed do not matter.
+  [[nodiscard]] Outcome attempt(std::string_view typed, const std::string& from, Clock::time_point now);
+  /// A once-code, in the place of a former one. "4831 7702"
+  [[nodiscard]] std::string open_once(Clock::time_point now);
   /// "4831 7702"
   [[nodiscard]] std::string shown() const;
 
  private:
+  struct Typist {
+    int wrong = 0;  // since the last right one
+    std::optional<Clock::time_point> closed_until;
+  };
+  struct Once {
+    std::string code;
+    Clock::time_point until;
+    std::map<std::string, int> wrong;  // by address
+    int wrong_by_all = 0;
+  };
+  /// Whether it is the once-code, which it then no longer is. A wrong one is counted against it.
+  [[nodiscard]] bool is_once(const std::string& digits, const std::string& from, Clock::time_point now);
+  [[nodiscard]] Outcome count_wrong(const std::string& from, Clock::time_point now);
+
   std::function<std::string()> draw_;
   std::string code_;
-  int wrong_ = 0;         // since the last right one
-  int wrong_in_all_ = 0;  // of this code
-  std::optional<Clock::time_point> closed_until_;
+  std::map<std::string, Typist> typists_;  // who typed a wrong one; as many as wrong ones were counted
+  int wrong_in_all_ = 0;
+  std::optional<Once> once_;
 };
 
 /// To the person who typed it; empty when it was right.

@@ -261,6 +261,7 @@ void Server::answer(Phone phone, std::string json) { core_->answer(phone, std::m
 void Server::stop() { core_->stop(); }
 const std::vector<std::string>& Server::addresses() const { return core_->addresses(); }
 std::string Server::pairing_code() const { return core_->access.code(); }
+std::string Server::pair_one() { return core_->access.open_once(); }
 std::uint16_t Server::port() const { return core_->port(); }
 
 }  // namespace hangtrue::page

@@ -16,7 +16,7 @@
 //          made to point here; Origin must be this page's own on an upgrade and on POST; what a browser says comes from
 //          another site is refused, but for following a link to "/".
 // Limits   limits.hpp: counts, sizes and times.
-// Threads  publish(), answer(), pairing_code() and stop() from any, stop() not from a hook; the calls in Hooks come on the
+// Threads  publish(), answer(), pairing_code(), pair_one() and stop() from any, stop() not from a hook; the calls in Hooks come on the
 //          server's own thread, none after stop().
 #pragma once
 
@@ -60,8 +60,6 @@ struct Hooks {
   std::function<void(std::string survey, std::function<void(std::string text)> reply)> record = {};
   /// A sentence for the log: a phone was paired, codes were tried.
   std::function<void(std::string sentence)> note = {};
-  /// Too many wrong pairing codes were tried: this one holds from now on. "4831 7702"
-  std::function<void(std::string code)> code_changed = {};
 };
 
 class Server {
@@ -83,6 +81,8 @@ class Server {
   [[nodiscard]] const std::vector<std::string>& addresses() const;
   /// "4831 7702"; empty on loopback.
   [[nodiscard]] std::string pairing_code() const;
+  /// Another one, which lets one phone in, within kOnceFor; empty on loopback.
+  [[nodiscard]] std::string pair_one();
   [[nodiscard]] std::uint16_t port() const;
 
  private:

@@ -148,7 +148,7 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   for (const char* command :
        {"station", "face",     "edge",    "set-up",     "take",       "undo",       "stage",       "status",
         "card",    "readings", "correct", "set aside",  "put back",   "check zero", "check datum", "next",
-        "give up", "keep",     "made 2",  "not made 2", "read again", "seal",       "done"})
+        "give up", "keep",     "made 2",  "not made 2", "read again", "seal",       "done",        "pair"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 

@@ -25,7 +25,16 @@ using Verdict = PairingCode::Verdict;
 /// Codes 10000001, 10000002 ... and a clock that is set by hand.
 class Typing : public ::testing::Test {
  protected:
-  PairingCode::Outcome type(std::string_view typed) { return code_.attempt(typed, now_); }
+  PairingCode::Outcome type(std::string_view typed, const std::string& from = "10.0.0.1") {
+    return code_.attempt(typed, from, now_);
+  }
+  /// The wrong ones that are looked at, one from each of many addresses.
+  int guess_from_many(int addresses) {
+    int wrong = 0;
+    for (int i = 0; i < addresses; ++i)
+      if (type("99999999", "guesser " + std::to_string(guessers_++)).verdict == Verdict::wrong) ++wrong;
+    return wrong;
+  }
   PairingCode::Outcome type_wrong(int times) {
     PairingCode::Outcome last{};
     for (int i = 0; i < times; ++i) {
@@ -36,7 +45,7 @@ class Typing : public ::testing::Test {
     return last;
   }
   PairingCode::Clock::time_point now_{};
-  int drawn_ = 0;
+  int drawn_ = 0, guessers_ = 0;
   PairingCode code_{[this] { return std::to_string(10'000'000 + ++drawn_); }};
 };
 
@@ -63,7 +72,7 @@ TEST_F(Typing, FiveWrongOnesThenAWaitThatDoublesUpToAnHour) {
     EXPECT_EQ(type("99999999").wait.count(), wait);
     // Within the wait even the right one is not looked at, and asking does not lengthen it.
     now_ += std::chrono::milliseconds(500);
-    const auto early = type(std::to_string(10'000'000 + drawn_));
+    const auto early = type("10000001");
     EXPECT_EQ(early.verdict, Verdict::too_soon);
     EXPECT_EQ(early.wait.count(), wait);  // rounded up
     now_ += seconds(wait) - std::chrono::milliseconds(501);
@@ -79,31 +88,63 @@ TEST_F(Typing, TheRightOneBeginsAgain) {
   EXPECT_EQ(type_wrong(1).wait.count(), 30);
 }
 
-TEST_F(Typing, AfterTwentyWrongOnesTheCodeIsAnotherAndTheWaitStays) {
-  EXPECT_FALSE(type_wrong(19).changed);
-  EXPECT_EQ(code_.shown(), "1000 0001");
-  const auto last = type_wrong(1);
-  EXPECT_TRUE(last.changed);
-  EXPECT_EQ(last.wait, kLongestWait);
-  EXPECT_EQ(code_.shown(), "1000 0002");
-  EXPECT_EQ(type("10000001").verdict, Verdict::wrong);
-  now_ += kLongestWait;
-  EXPECT_EQ(type("10000002").verdict, Verdict::right);
+TEST_F(Typing, NobodyWaitsForWhatCameFromAnotherAddress) {
+  type_wrong(8);
+  EXPECT_EQ(type("10000001").verdict, Verdict::right) << "type_wrong waits";
+  type("99999999");
+  for (int i = 0; i < 4; ++i) type("99999999");
+  EXPECT_EQ(type("10000001").verdict, Verdict::too_soon);
+  EXPECT_EQ(type("10000001", "10.0.0.2").verdict, Verdict::right);
 }
 
-TEST_F(Typing, WrongOnesCountForTheChangeAlsoAcrossARightOne) {
-  for (int i = 0; i < 4; ++i) {
-    type_wrong(4);
-    EXPECT_EQ(type("10000001").verdict, Verdict::right);
-  }
-  EXPECT_FALSE(type_wrong(3).changed);
-  EXPECT_TRUE(type_wrong(1).changed);
+// pairing.hpp: "from one address once in 2 million times within a day".
+TEST_F(Typing, OneAddressGuessesFewerThanFiftyTimesADay) {
+  int guesses = 0;
+  for (; now_.time_since_epoch() < std::chrono::hours(24); ++guesses) now_ += type("99999999").wait;
+  EXPECT_LT(guesses, 50);
 }
 
-// pairing.hpp: "Guessing 20 of 10^8 takes over 8 hours".
-TEST_F(Typing, TwentyGuessesTakeOverEightHours) {
-  type_wrong(20);
-  EXPECT_GT(now_.time_since_epoch(), std::chrono::hours(8));
+TEST_F(Typing, ThoseWhoHaveNotGuessedKeepAPlaceWhenManyHave) {
+  for (int i = 0; i < kMostWrong - 1; ++i) type("99999999", "guesser 0");  // not yet one that waits
+  EXPECT_EQ(guess_from_many(kMostWrongInAll), kMostWrongInAll - kMostWrong + 1 + kMostWrong - 1);
+  EXPECT_EQ(type("99999999", "guesser 5").verdict, Verdict::closed) << "has guessed before";
+  EXPECT_EQ(type("10000001", "guesser 5").verdict, Verdict::closed) << "what it types is not compared";
+  EXPECT_EQ(type("10000001", "10.0.0.2").verdict, Verdict::right);
+  guess_from_many(kMostWrongByAll);
+  EXPECT_EQ(type("10000001", "10.0.0.3").verdict, Verdict::closed) << "one in 10,000 of all codes was tried";
+}
+
+TEST_F(Typing, AOnceCodeLetsOnePhoneInWhateverWasGuessedBefore) {
+  guess_from_many(2 * kMostWrongByAll);
+  for (int i = 0; i < kMostWrong; ++i) type("99999999");
+  EXPECT_EQ(code_.open_once(now_), "1000 0002");
+  guess_from_many(500);                            // meanwhile
+  for (int i = 0; i < 500; ++i) type("99999999");  // from the phone's own address too
+  const auto first = type("1000 0002");
+  EXPECT_EQ(first.verdict, Verdict::right);
+  EXPECT_TRUE(first.once);
+  EXPECT_NE(type("10000002", "10.0.0.3").verdict, Verdict::right) << "it counts once";
+}
+
+TEST_F(Typing, AOnceCodeHoldsForTwoMinutesAndTheNextTakesItsPlace) {
+  (void)code_.open_once(now_);
+  now_ += kOnceFor;
+  EXPECT_EQ(type("10000002").verdict, Verdict::wrong);
+  (void)code_.open_once(now_);
+  (void)code_.open_once(now_);
+  EXPECT_EQ(type("10000003").verdict, Verdict::wrong);
+  EXPECT_EQ(type("10000004").verdict, Verdict::right);
+  EXPECT_EQ(type("10000001").verdict, Verdict::right) << "the standing one as before";
+}
+
+TEST_F(Typing, GuessesAtAOnceCodeAreLimitedByAddressAndInAll) {
+  (void)code_.open_once(now_);
+  for (int i = 0; i < kMostWrongOnce; ++i) type("99999999");
+  EXPECT_NE(type("10000002").verdict, Verdict::right) << "from this address";
+  EXPECT_EQ(type("10000002", "10.0.0.2").verdict, Verdict::right);
+  (void)code_.open_once(now_);
+  guess_from_many(kMostWrongOnceByAll);
+  EXPECT_NE(type("10000003", "10.0.0.2").verdict, Verdict::right);
 }
 
 TEST(Sentence, SaysWhatToDo) {
@@ -111,7 +152,8 @@ TEST(Sentence, SaysWhatToDo) {
   EXPECT_THAT(sentence({Verdict::no_code}), HasSubstr("8 digits"));
   EXPECT_THAT(sentence({Verdict::wrong}), HasSubstr("type it again"));
   EXPECT_THAT(sentence({Verdict::wrong, seconds(30)}), HasSubstr("Wait 30 seconds"));
-  EXPECT_THAT(sentence({Verdict::wrong, seconds(3600), true}), HasSubstr("a new one"));
+  EXPECT_THAT(sentence({Verdict::wrong, seconds(3600)}), HasSubstr("\"pair\" typed at the computer"));
+  EXPECT_THAT(sentence({Verdict::closed}), HasSubstr("Have \"pair\" typed at the computer"));
   EXPECT_THAT(sentence({Verdict::too_soon, seconds(1)}), HasSubstr("Wait 1 second,"));
   EXPECT_THAT(sentence({Verdict::too_soon, seconds(61)}), HasSubstr("Wait 2 minutes,"));
   EXPECT_THAT(sentence({Verdict::too_soon, seconds(60)}), HasSubstr("Wait 1 minute,"));

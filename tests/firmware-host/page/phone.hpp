@@ -27,11 +27,17 @@ inline constexpr int kPatient_ms = 60'000;
 /// A TCP connection to a port of this machine.
 class Wire {
  public:
-  explicit Wire(std::uint16_t port, int receive_buffer = 0)
+  /// `from`: an address of this machine, 127.0.0.1 to 127.255.255.254.
+  explicit Wire(std::uint16_t port, int receive_buffer = 0, std::uint32_t from = INADDR_LOOPBACK)
       : descriptor_(::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0)) {
     EXPECT_GE(descriptor_, 0);
     if (receive_buffer > 0) set(SOL_SOCKET, SO_RCVBUF, receive_buffer);
     set(IPPROTO_TCP, TCP_NODELAY, 1);
+    sockaddr_in here{};
+    here.sin_family = AF_INET;
+    here.sin_addr.s_addr = htonl(from);
+    if (from != INADDR_LOOPBACK)
+      EXPECT_EQ(::bind(descriptor_, reinterpret_cast<const sockaddr*>(&here), sizeof here), 0);
     sockaddr_in there{};
     there.sin_family = AF_INET;
     there.sin_port = htons(port);

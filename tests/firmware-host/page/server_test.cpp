@@ -409,6 +409,12 @@ class Pairing : public ::testing::Test {
   }
   std::string key_path() const { return folder_ / "key"; }
   Answered type(const std::string& code) const { return page_->ask({"POST /pair", {}, "code=" + code}); }
+  /// From 127.0.0.1 and so many further.
+  Answered type_from(std::uint32_t further, const std::string& code) const {
+    Wire wire(page_->port, 0, INADDR_LOOPBACK + further);
+    EXPECT_TRUE(wire.send(Asking{"POST /pair", {}, "code=" + code}.text(page_->port)));
+    return read_reply(wire);
+  }
   /// "hangtrue-1234abcd=token"
   std::string pair() const {
     const std::string set = type(page_->server->pairing_code()).field("Set-Cookie");
@@ -558,7 +564,7 @@ TEST_F(Pairing, NoCookieThatIsNotOursLetsAnybodyIn) {
   EXPECT_TRUE(lets_in(name + "=old; " + cookie));
 }
 
-TEST_F(Pairing, WrongCodesAreLimitedForAllTogether) {
+TEST_F(Pairing, WrongCodesAreLimitedByAddress) {
   const std::string code = page_->server->pairing_code(), wrong = code[0] == '1' ? "20000000" : "10000000";
   for (int i = 0; i < 4; ++i) {
     const Answered reply = type(wrong);
@@ -579,9 +585,33 @@ TEST_F(Pairing, WrongCodesAreLimitedForAllTogether) {
   EXPECT_THAT(notes, Contains(HasSubstr("a wrong pairing code came from 127.0.0.1")).Times(5));
 }
 
+TEST_F(Pairing, WhoHasNotGuessedIsLetInWhileManyGuess) {
+  const std::string code = page_->server->pairing_code(), wrong = code[0] == '1' ? "20000000" : "10000000";
+  std::atomic<bool> stop = false;
+  std::vector<std::thread> guessers;
+  for (std::uint32_t one = 0; one < 4; ++one)
+    guessers.emplace_back([&, one] {
+      for (std::uint32_t i = 0; !stop; ++i) (void)type_from(1000 * (one + 1) + i % 100, wrong);
+    });
+  for (std::uint32_t phone = 1; phone <= 50; ++phone) {
+    const Answered reply = type_from(phone, code);
+    EXPECT_EQ(reply.status, 303) << phone;
+    EXPECT_EQ(reply.fields.count("Set-Cookie"), 1u);
+  }
+  // Where even the phone's own address guesses, the person at the daemon lets it in.
+  const std::string once = page_->server->pair_one();
+  for (int i = 0; i < 20; ++i) (void)type_from(1, wrong);
+  EXPECT_EQ(type_from(1, code).status, 429);
+  EXPECT_EQ(type_from(1, once).status, 303);
+  EXPECT_NE(type_from(2, once).status, 303) << "it counts once";
+  stop = true;
+  for (std::thread& guesser : guessers) guesser.join();
+}
+
 TEST_F(Pairing, OnLoopbackThereIsNone) {
   const Served own;
   EXPECT_EQ(own.server->pairing_code(), "");
+  EXPECT_EQ(own.server->pair_one(), "");
   EXPECT_EQ(own.ask({"POST /pair", {}, "code=1"}).status, 303);
 }
 
