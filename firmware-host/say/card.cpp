@@ -10,6 +10,7 @@
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/thresholds.hpp"
 
 namespace hangtrue::say {
 
@@ -92,6 +93,23 @@ std::string effect_words(const job::Effect& effect, sheet::Show show) {
 
 std::string turns_words(double turns) {
   return sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+}
+
+std::string lift_words(double rise_m, sheet::Show show) {
+  return (rise_m < 0 ? "down " : "up ") + sheet::show_length(std::abs(rise_m), show);
+}
+
+std::string with_pieces(std::string stack, int count, const std::string& name, std::string_view times) {
+  if (!stack.empty()) stack += " + ";
+  return stack + std::to_string(count) + std::string(times) + name;
+}
+
+std::string piece_name(const sheet::RunSheet& run, int support, double thickness_m) {
+  const int stock = support < 0 ? -1 : run.supports[std::size_t(support)].adjust.stock;
+  if (stock >= 0)
+    for (const sheet::PieceOfStock& piece : run.stocks[std::size_t(stock)].pieces)
+      if (std::abs(piece.thickness_m - thickness_m) < sheet::kSameThickness_m) return piece.label;
+  return sheet::show_length(thickness_m, run.show);
 }
 
 // ---- advice and reason --------------------------------------------------------------------------------------------
@@ -221,8 +239,7 @@ std::string stacks_words(const adjust::Move<double>& move, const sheet::Stock& s
     std::string pieces;
     for (std::size_t kind = 0; kind < stock.pieces.size(); ++kind)
       if (stack.count[kind] > 0)
-        pieces += (pieces.empty() ? "" : " + ") + std::to_string(int(stack.count[kind])) + " x " +
-                  stock.pieces[kind].label;
+        pieces = with_pieces(std::move(pieces), int(stack.count[kind]), stock.pieces[kind].label, " x ");
     if (pieces.empty()) pieces = "none";
     text += std::string(k == 0 ? "" : "; ") +
             (move.stacks > 1 ? std::string(word(stack.where)) + " " : std::string()) + pieces;
@@ -237,7 +254,7 @@ std::string move_words(const sheet::RunSheet& run, const job::CardMove& entry) {
     case sheet::AdjustBy::rod:
       return turns_words(move.turns) + " (" + sheet::show_length(move.rise_m, run.show) + ')';
     case sheet::AdjustBy::lift:
-      return (move.rise_m > 0 ? "up " : "down ") + sheet::show_length(std::abs(move.rise_m), run.show);
+      return lift_words(move.rise_m, run.show);
     case sheet::AdjustBy::shims:
     case sheet::AdjustBy::nothing:
       break;

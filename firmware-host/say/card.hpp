@@ -19,6 +19,13 @@ namespace hangtrue::say {
 [[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer);
 /// "rise 2.50 mm, pitch 1.20 mm/m"; what is 0 is left out, but the rise.
 [[nodiscard]] std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show);
+/// A shim as the sheet wrote it, where the support's stock still has it: "1/16 in". `support`: its index, or -1.
+[[nodiscard]] std::string piece_name(const sheet::RunSheet& run, int support, double thickness_m);
+/// A stack with more pieces: "2 x 1 mm", then "2 x 1 mm + 1 x 0.5 mm". `times`: " x ", or with a sign of its own.
+[[nodiscard]] std::string with_pieces(std::string stack, int count, const std::string& name,
+                                      std::string_view times);
+/// Of a lift: "down 3 mm".
+[[nodiscard]] std::string lift_words(double rise_m, sheet::Show show);
 /// Of a rod: "1 1/4 turns up".
 [[nodiscard]] std::string turns_words(double turns);
 /// What to slacken for a move there, one sentence.

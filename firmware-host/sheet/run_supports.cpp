@@ -17,7 +17,7 @@ void read_stocks(RunDraft& draft, Walk& top) {
       const auto count = each.whole("count", required, 0, 100000);
       if (thickness) {
         const auto same = [&](const PieceOfStock& other) {
-          return std::abs(other.thickness_m - *thickness) < kSamePlace_m;
+          return std::abs(other.thickness_m - *thickness) < kSameThickness_m;
         };
         if (std::any_of(stock.pieces.begin(), stock.pieces.end(), same))
           each.complain("thickness", "each thickness once in a stock");

@@ -8,6 +8,9 @@ namespace hangtrue::sheet {
 /// Places nearer than this are one place. No source: far below what can be measured, far above rounding of units.
 inline constexpr double kSamePlace_m = 1e-9;
 
+/// Two thicknesses of a stock are the same below this. No source: a thousandth of what a gauge tells.
+inline constexpr double kSameThickness_m = 1e-9;
+
 // Standard deviations where the sheet gives none. No source: wide enough for what a first set-out on site leaves open.
 inline constexpr double kDefaultLoadSigma = 0.05;          // relative
 inline constexpr double kDefaultMemberWeightSigma = 0.03;  // relative
