@@ -11,10 +11,6 @@ namespace hangtrue::daemon {
 
 /// A length that was typed names the station that is at most this far away. No source: a pencil mark is about that wide.
 inline constexpr double kOnStation_m = 0.001;
-/// Two places in files are the same below this. No source: far below what can be marked, far above rounding.
-inline constexpr double kSamePlace_m = 1e-6;
-/// Two thicknesses of a stock are the same below this. No source: a thousandth of what a gauge tells.
-inline constexpr double kSameThickness_m = 1e-9;
 
 // ---- instruments --------------------------------------------------------------------------------------------------
 

@@ -17,18 +17,28 @@
 #include <boost/describe/class.hpp>
 #include <boost/describe/enum.hpp>
 
+#include "core/adjust/problem.hpp"
+#include "firmware-host/sheet/run_sheet.hpp"
+
+namespace hangtrue {
+
+namespace beam {
+BOOST_DESCRIBE_ENUM(Holds, both, push, pull)
+}
+namespace sheet {
+BOOST_DESCRIBE_ENUM(AdjustBy, nothing, shims, rod, lift)
+}
+namespace adjust {
+BOOST_DESCRIBE_ENUM(Where, whole, near, far, left, right, near_left, near_right, far_left, far_right)
+}
+
+}  // namespace hangtrue
+
 namespace hangtrue::page {
 
-/// Both ways, from below, from above.
-enum class Holds { both, push, pull };
-BOOST_DESCRIBE_ENUM(Holds, both, push, pull)
-
-enum class AdjustBy { nothing, shims, rod, lift };
-BOOST_DESCRIBE_ENUM(AdjustBy, nothing, shims, rod, lift)
-
-/// Where a stack of shims goes under a plate: the one stack, a row of bolts, or a corner. Near: towards the start mark.
-enum class Where { whole, near, far, left, right, near_left, near_right, far_left, far_right };
-BOOST_DESCRIBE_ENUM(Where, whole, near, far, left, right, near_left, near_right, far_left, far_right)
+using adjust::Where;
+using beam::Holds;
+using sheet::AdjustBy;
 
 // ---- job: the sheets; changes only when the daemon is started anew -------------------------------------------------
 

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/words.hpp"
+
 namespace hangtrue::say {
 namespace {
 
@@ -113,6 +115,21 @@ std::string channel_value(Channel channel, double value, sheet::Show show) {
       break;
   }
   return fmt::format("{:.0f}", value);
+}
+
+sheet::Shown live_value(Channel channel, double value, sheet::Show show) {
+  switch (channel) {
+    case Channel::distance:
+      return sheet::length_shown(value, show);
+    case Channel::slope:
+    case Channel::roll:
+      return sheet::slope_shown(value, show);
+    case Channel::temperature:
+      return temperature_shown(value, show);
+    case Channel::station:
+      break;
+  }
+  return {channel_value(channel, value, show), ""};
 }
 
 }  // namespace hangtrue::say

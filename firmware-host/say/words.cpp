@@ -73,9 +73,12 @@ std::string fine_slope_words(double slope_rad, sheet::Show show) {
                                      : fmt::format("{:.5f}", slope_rad * 12) + " in/ft";
 }
 
+sheet::Shown temperature_shown(double temperature_C, sheet::Show show) {
+  return show == sheet::Show::metric ? sheet::Shown{fmt::format("{:.0f}", temperature_C), "C"}
+                                     : sheet::Shown{fmt::format("{:.0f}", temperature_C * 1.8 + 32), "F"};
+}
 std::string temperature_words(double temperature_C, sheet::Show show) {
-  return show == sheet::Show::metric ? fmt::format("{:.0f}", temperature_C) + " C"
-                                     : fmt::format("{:.0f}", temperature_C * 1.8 + 32) + " F";
+  return temperature_shown(temperature_C, show).text();
 }
 
 std::string date_of(book::Time time) { return book::rfc3339(time).substr(0, 10); }

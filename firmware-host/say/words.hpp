@@ -23,6 +23,7 @@ using hangtrue::word;  // of a channel
 /// A zero error, a datum's tilt or a sigma of such: "0.125 mm/m", "0.00150 in/ft".
 [[nodiscard]] std::string fine_slope_words(double slope_rad, sheet::Show show);
 /// "21 C", "70 F".
+[[nodiscard]] sheet::Shown temperature_shown(double temperature_C, sheet::Show show);
 [[nodiscard]] std::string temperature_words(double temperature_C, sheet::Show show);
 /// "2026-09-14", UTC.
 [[nodiscard]] std::string date_of(book::Time time);

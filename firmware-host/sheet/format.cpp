@@ -56,12 +56,14 @@ std::string show_place(double x_m, Show show) {
   return text;
 }
 
-std::string show_length(double length_m, Show show) {
-  if (!showable(length_m)) return "-";
-  if (show == Show::metric) return show_number(length_m * 1e3, 2) + " mm";
+Shown length_shown(double length_m, Show show) {
+  if (!showable(length_m)) return {"-", ""};
+  if (show == Show::metric) return {show_number(length_m * 1e3, 2), "mm"};
   const long long parts = std::llround(std::abs(length_m) / kInch_m * 64);
-  return (length_m < 0 && parts > 0 ? "-" : "") + with_fraction(parts, 64) + " in";
+  return {(length_m < 0 && parts > 0 ? "-" : "") + with_fraction(parts, 64), "in"};
 }
+
+std::string show_length(double length_m, Show show) { return length_shown(length_m, show).text(); }
 
 std::string show_fine(double length_m, Show show) {
   if (!showable(length_m)) return "-";
@@ -69,11 +71,13 @@ std::string show_fine(double length_m, Show show) {
                               : show_number(length_m / kInch_m, 3) + " in";
 }
 
-std::string show_slope(double slope_rad, Show show) {
-  if (!showable(slope_rad)) return "-";
-  return show == Show::metric ? show_number(slope_rad * 1e3, 2) + " mm/m"
-                              : show_number(slope_rad * 12, 4) + " in/ft";
+Shown slope_shown(double slope_rad, Show show) {
+  if (!showable(slope_rad)) return {"-", ""};
+  return show == Show::metric ? Shown{show_number(slope_rad * 1e3, 2), "mm/m"}
+                              : Shown{show_number(slope_rad * 12, 4), "in/ft"};
 }
+
+std::string show_slope(double slope_rad, Show show) { return slope_shown(slope_rad, show).text(); }
 
 std::string show_force(double force_N, Show show) {
   if (!showable(force_N)) return "-";

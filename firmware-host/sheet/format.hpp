@@ -12,6 +12,14 @@ namespace hangtrue::sheet {
 
 enum class Show : std::uint8_t { metric, imperial };
 
+/// A number and its unit apart; no unit where the number is "-".
+struct Shown {
+  std::string number, unit;
+  [[nodiscard]] std::string text() const { return unit.empty() ? number : number + ' ' + unit; }
+};
+[[nodiscard]] Shown length_shown(double length_m, Show show);
+[[nodiscard]] Shown slope_shown(double slope_rad, Show show);
+
 /// A place along the run: "4200 mm" to 1 mm, "13 ft 9 3/8 in" to 1/16 in.
 [[nodiscard]] std::string show_place(double x_m, Show show);
 /// A height, a move, a piece: "1.25 mm", "-1 3/32 in".
