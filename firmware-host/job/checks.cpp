@@ -180,7 +180,6 @@ Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedE
   Checks checks;
   for (const sheet::KitInstrument& instrument : kit.instruments)
     for (const sheet::KitChannel& channel : instrument.channels) {
-      const std::string name(word(channel.gives));
       if (channel.gives == Channel::distance) {
         const std::vector<DatedTilt> all = datum_checks(entries, instrument.name);
         if (all.empty()) continue;
@@ -189,11 +188,13 @@ Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedE
                                 std::hypot(last.sigma_rad, set_up_sigma(last, channel.sigma)),
                                 all.back().time});
       } else if (is_measured_of_run(channel.gives) && channel.zero_sigma > 0) {
-        const std::vector<DatedZero> all = zero_checks(entries, instrument.name, name);
+        const std::vector<DatedZero> all = zero_checks(entries, instrument.name, word(channel.gives));
         if (all.empty()) continue;
         const book::ZeroCheck& last = *all.back().check;
-        checks.zeros.push_back({instrument.name + ' ' + name, last.zero,
-                                std::hypot(last.sigma, channel.zero_keeps), all.back().time});
+        checks.zeros.push_back({{instrument.name, channel.gives},
+                                last.zero,
+                                std::hypot(last.sigma, channel.zero_keeps),
+                                all.back().time});
       }
     }
   return checks;

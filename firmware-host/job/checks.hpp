@@ -38,7 +38,7 @@ namespace hangtrue::job {
 
 /// Prior of one channel's zero error.
 struct CheckedZero {
-  std::string channel;  // "walking inclinometer slope"
+  ChannelId channel;
   double zero = 0, sigma = 0;
   book::Time time{};  // of the check
 };

@@ -172,7 +172,7 @@ void SurveyFit::Work::apply_zero_checks() {
   for (std::size_t z = 0; z < zeros.size(); ++z) {
     zero_priors.push_back({0, zeros[z].sigma});
     const auto checked = std::find_if(checks.zeros.begin(), checks.zeros.end(), [&](const CheckedZero& each) {
-      return each.channel == name_of(zeros[z].channel);
+      return each.channel == zeros[z].channel;
     });
     if (checked == checks.zeros.end()) continue;
     zero_priors.back() = {checked->zero, checked->sigma};

@@ -41,11 +41,11 @@ TEST(GatherChecks, TakesTheLatestOfEachChannelAndWidensItByHowTheZeroKeeps) {
                         zero_check(4, "2026-09-10T08:00:00Z", "slope", 2e-4)};
   const Checks checks = gather_checks(kit(), entries);
   ASSERT_EQ(checks.zeros.size(), 2u);
-  EXPECT_EQ(checks.zeros[0].channel, "level slope");
+  EXPECT_EQ(name_of(checks.zeros[0].channel), "level slope");
   EXPECT_EQ(checks.zeros[0].zero, 2e-4);
   EXPECT_NEAR(checks.zeros[0].sigma, std::hypot(1e-5, kSlopeKeeps), 1e-18);
   EXPECT_EQ(checks.zeros[0].time, at("2026-09-10T08:00:00Z"));
-  EXPECT_EQ(checks.zeros[1].channel, "level roll");
+  EXPECT_EQ(name_of(checks.zeros[1].channel), "level roll");
   EXPECT_NEAR(checks.zeros[1].sigma, std::hypot(1e-5, kSlopeSigma),
               1e-18);  // keeps as its sigma, unless stated
   ASSERT_EQ(checks.tilts.size(), 1u);
@@ -244,7 +244,7 @@ fit::Estimate<double> parameter(const SurveyFit& session, const std::string& nam
 }
 Checks one_zero(double zero, double sigma, const std::string& time) {
   Checks checks;
-  checks.zeros.push_back({"level slope", zero, sigma, at(time)});
+  checks.zeros.push_back({{"level", Channel::slope}, zero, sigma, at(time)});
   return checks;
 }
 

@@ -38,20 +38,21 @@ Table result_table(const AsBuiltWriter& of) {
 /// One reading of a channel, its repeats, and the channel's zero error.
 void add_channel_rows(const AsBuiltWriter& of, const sheet::ReadingEntry& reading, Table& table) {
   const std::string channel = channel_name(reading);
+  const job::ChannelId id{reading.instrument, reading.channel};
   const auto shown = [&](double u) {
     return reading.channel == Channel::distance ? of.sigma(u) : of.slope(u);
   };
   table.rows.push_back({{"one reading, " + channel, shown(reading.sigma), "B",
                          "kit sheet (certificate or maker's statement)"}});
   for (const job::Repeats& repeats : of.fit.repeats)
-    if (name_of(repeats.channel) == channel)
+    if (repeats.channel == id)
       table.rows.push_back(
           {{"    the same, from repeats", shown(repeats.pooled_sigma), "A",
             std::to_string(repeats.degrees_of_freedom) + " degrees of freedom; " +
                 std::string(say::word(repeats.verdict)) + ", p " + p_words(repeats.p_value)}});
   const auto& zeros = of.last.booked.checks.zeros;
-  const auto checked = std::find_if(zeros.begin(), zeros.end(),
-                                    [&](const job::CheckedZero& it) { return it.channel == channel; });
+  const auto checked =
+      std::find_if(zeros.begin(), zeros.end(), [&](const job::CheckedZero& it) { return it.channel == id; });
   const sheet::KitChannel* const in_kit =
       of.kit != nullptr ? of.kit->find(reading.instrument, reading.channel) : nullptr;
   if (checked != zeros.end())

@@ -65,10 +65,11 @@ std::string counts_words(bool counts) { return counts ? "yes" : "no, a later one
 
 Row row_of(const book::ZeroCheck& zero, const book::NumberedEntry& entry, const sheet::KitSheet& kit,
            const job::Checks& counted, const Figures& figures) {
-  const std::string name = zero.instrument + ' ' + zero.channel;
-  const bool counts = std::any_of(
-      counted.zeros.begin(), counted.zeros.end(),
-      [&](const job::CheckedZero& it) { return it.channel == name && it.time == entry.entry.time; });
+  const bool counts =
+      std::any_of(counted.zeros.begin(), counted.zeros.end(), [&](const job::CheckedZero& it) {
+        return it.channel.instrument == zero.instrument && word(it.channel.channel) == zero.channel &&
+               it.time == entry.entry.time;
+      });
   return {{std::to_string(entry.number), say::date_of(entry.entry.time),
            "zero of " + instrument_mark(&kit, zero.instrument) + ' ' + zero.channel + ", " +
                std::to_string(zero.face_1.size()) + " pairs of faces",
