@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "firmware-host/json/check_step.hpp"
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/instrument.hpp"
 
@@ -64,10 +65,12 @@ Answer GuidedCheck::step() {
   return std::visit(
       [&](const auto& guide) {
         const std::string instruction = say::instruction(guide, sheets_.run.show);
+        nlohmann::ordered_json more = json::check_step(guide);
+        more["instruction"] = instruction;
         return answered(Event::check,
                         "step " + std::to_string(guide.step() + 1) + " of " + std::to_string(guide.steps()) +
                             ": " + instruction,
-                        {{"step", guide.step() + 1}, {"steps", guide.steps()}, {"instruction", instruction}});
+                        std::move(more));
       },
       check_->guide);
 }

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <charconv>
 #include <nlohmann/json.hpp>
-#include <regex>
 #include <sstream>
 #include <stdexcept>
 
@@ -37,13 +36,6 @@ survey::Edge edge_in(const std::string& word) {
   for (const survey::Edge edge : {survey::Edge::left, survey::Edge::middle, survey::Edge::right})
     if (word == say::word(edge)) return edge;
   throw std::invalid_argument("edge left, middle or right, not \"" + word + '"');
-}
-
-/// What the brackets of the pattern hold; nothing where it is not in the text.
-std::optional<std::string> found(const std::string& text, const char* pattern) {
-  std::smatch match;
-  if (!std::regex_search(text, match, std::regex(pattern))) return std::nullopt;
-  return match[1].str();
 }
 
 }  // namespace
@@ -114,7 +106,7 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
       if (event.value("edge", "") == say::word(edge)) stand_.edge = edge;
     rehearsal_.place(stand_);
   }
-  if (what == "check" && event.contains("step")) follow_check(event.value("instruction", ""));
+  if (what == "check" && event.contains("step")) follow_check(event);
   if (what == "checked") rehearsal_.place(stand_);
   if (what != "made") return std::nullopt;
   const std::string name = event.value("support", "");
@@ -130,13 +122,13 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
   return "the " + name + (made ? " was moved as the card says" : " was moved back");
 }
 
-/// Stands where a step of a guided check says (session/commissioning.hpp); the next "here" or "checked" ends that.
-void Control::follow_check(const std::string& instruction) {
+/// Stands where a step of a guided check says (json/check_step.hpp); the next "here" or "checked" ends that.
+void Control::follow_check(const nlohmann::json& event) {
   Stand stand = stand_;
-  if (const auto face = found(instruction, "face ([12]):")) stand.face = *face == "1" ? 1 : -1;
-  if (const auto name = found(instruction, "set-up ([0-9]+),")) stand.set_up = set_up(*name);
-  if (const auto place = found(instruction, "read at (.+?)(?: and mark|, on the mark)")) {
-    stand.at_m = place_in(*place);
+  stand.face = event.value("face", stand.face);
+  if (const std::string name = event.value("set_up", ""); !name.empty()) stand.set_up = set_up(name);
+  if (event.contains("at_m")) {
+    stand.at_m = event.at("at_m").get<double>();
     stand.mark = -1;
   }
   rehearsal_.place(stand);

@@ -38,7 +38,7 @@ class Control {
   [[nodiscard]] Stand stand_from(const std::string& words) const;
   [[nodiscard]] std::size_t instrument(const std::string& name) const;
   [[nodiscard]] int set_up(const std::string& name);
-  void follow_check(const std::string& instruction);
+  void follow_check(const nlohmann::json& event);
 
   Rehearsal& rehearsal_;
   const sheet::RunSheet& run_;

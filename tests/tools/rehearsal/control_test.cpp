@@ -5,7 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/job/commissioning.hpp"
-#include "firmware-host/say/checks.hpp"
+#include "firmware-host/json/check_step.hpp"
 #include "tests/tools/rehearsal/listener.hpp"
 #include "tests/tools/rehearsal/sheets.hpp"
 #include "tests/tools/rehearsal/tty.hpp"
@@ -112,14 +112,15 @@ TEST_F(RehearsalUnderControl, DoesWhatTheDaemonsEventsSay) {
             "the attic stays as it is: the run has no support \"attic\"");
 }
 
-// The sentences are those that the daemon says.
+// The members are those that the daemon says.
 TEST_F(RehearsalUnderControl, StandsWhereTheStepsOfAGuidedCheckSay) {
   rehearsal.start();
   (void)control.obey("place 500 mm");
   job::ZeroCheckGuide zero(kit.instruments[0]);
   const auto step = [&](const auto& guide) {
-    (void)control.follow(
-        {{"event", "check"}, {"step", guide.step() + 1}, {"instruction", say::instruction(guide, run.show)}});
+    json event(hangtrue::json::check_step(guide));
+    event["event"] = "check";
+    (void)control.follow(event);
   };
   const std::vector<job::CheckReading> still = {{Channel::slope, 0.001, 1e-5, {}},
                                                 {Channel::roll, 0.001, 1e-5, {}},
