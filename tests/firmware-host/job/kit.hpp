@@ -8,6 +8,7 @@
 #include "firmware-host/job/checks.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
+#include "tests/firmware-host/fixtures/kit_text.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
 namespace hangtrue::job {
@@ -20,35 +21,7 @@ inline const sheet::RunSheet& run() {
 inline constexpr double kSlopeSigma = 2e-5, kSlopeKeeps = 3e-5, kZeroSigma = 3e-4, kDistanceSigma = 1e-4;
 
 inline const sheet::KitSheet& kit() {
-  static const sheet::KitSheet sheet = *sheet::parse_kit_sheet(R"(
-[[instrument]]
-name = "level"
-port = "/dev/ttyS0"
-speaks = "xdr"
-calibration = { date = 2026-09-14, due = 2027-09-14, certificate = "A 1" }
-[[instrument.channel]]
-transducer = "PITCH"
-gives = "slope"
-base = "250 mm"
-sigma = "0.02 mm/m"
-zero_sigma = "0.3 mm/m"
-zero_keeps = "0.03 mm/m"
-[[instrument.channel]]
-transducer = "ROLL"
-gives = "roll"
-sigma = "0.02 mm/m"
-zero_sigma = "0.3 mm/m"
-[[instrument]]
-name = "laser"
-port = "/dev/ttyS1"
-speaks = "xdr"
-[[instrument.channel]]
-transducer = "DIST"
-gives = "distance"
-sigma = "0.1 mm"
-)",
-                                                               "kit.toml", run())
-                                            .sheet;
+  static const sheet::KitSheet sheet = *sheet::parse_kit_sheet(fixtures::kit_text(), "kit.toml", run()).sheet;
   return sheet;
 }
 

@@ -19,6 +19,7 @@
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/history.hpp"
 #include "firmware-host/say/recheck.hpp"
+#include "tests/firmware-host/fixtures/kit_text.hpp"
 #include "tests/trials.hpp"
 
 namespace hangtrue::job {
@@ -97,32 +98,10 @@ G = "0.65 GPa"
 density = "420 kg/m3"
 creep = { material = "glued laminated timber", service_class = 1 })";
 constexpr std::string_view kMark = "[[mark]]\nname = \"lintel\"\nat = \"-400 mm\"\n";
-constexpr std::string_view kKit = R"(
-[[instrument]]
-name = "level"
-port = "/dev/ttyS0"
-speaks = "xdr"
-calibration = { date = 2026-01-14, due = 2029-01-14, certificate = "A 1" }
-[[instrument.channel]]
-transducer = "PITCH"
-gives = "slope"
-base = "250 mm"
-sigma = "0.02 mm/m"
-zero_sigma = "0.3 mm/m"
-[[instrument.channel]]
-transducer = "ROLL"
-gives = "roll"
-sigma = "0.02 mm/m"
-zero_sigma = "0.3 mm/m"
-[[instrument]]
-name = "laser"
-port = "/dev/ttyS1"
-speaks = "xdr"
-[[instrument.channel]]
-transducer = "LDM"
-gives = "distance"
-sigma = "0.3 mm"
-)";
+const std::string kKit =
+    fixtures::kit_text({.calibration = "{ date = 2026-01-14, due = 2029-01-14, certificate = \"A 1\" }",
+                        .zero_keeps = "",
+                        .distance_sigma = "0.3 mm"});
 
 std::string shelf(std::string_view material, bool mark = false) {
   std::string text(kShelf);
