@@ -138,7 +138,9 @@ TEST_F(RunWithAPlugPulled, TakesItOnceWhereTheDaemonWaitsForTheInstrument) {
 TEST_F(RunWithAPlugPulled, SaysWhenTheDaemonDoesNotNoticeIt) {
   options.daemon = directory.write("blind", kScript).string();
   std::filesystem::permissions(options.daemon, std::filesystem::perms::owner_all);
-  options.patience = std::chrono::seconds(1);
+  options.on_note = [this](const std::string& words) {
+    if (words.starts_with("plugging")) options.patience = {};  // nothing more can come
+  };
   try {
     (void)run_with_daemon(rehearsal, "hung", steps, options);
     FAIL() << "it went on";
@@ -159,8 +161,15 @@ TEST_F(RunWithDaemon, StopsWhereAPlacingIsRefused) {
 
 TEST_F(RunWithDaemon, SaysWhenTheDaemonGivesNoAnswerOrEnds) {
   ::setenv("ANSWER_HALFWAY", "live nothing yet", 1);
-  options.patience = std::chrono::seconds(1);
-  EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::runtime_error);
+  options.on_line = [this](const std::string& line) {
+    if (line == "> station 1.5 m") options.patience = std::chrono::seconds(1);  // its answer will not come
+  };
+  try {
+    (void)run_with_daemon(rehearsal, "hung", steps, options);
+    FAIL() << "it went on";
+  } catch (const std::runtime_error& error) {
+    EXPECT_THAT(error.what(), HasSubstr("anything to \"station 1.5 m\""));
+  }
   options.daemon = "/bin/false";
   EXPECT_THROW((void)run_with_daemon(rehearsal, "hung", steps, options), std::runtime_error);
   options.daemon = (directory.path() / "no such program").string();
