@@ -10,7 +10,7 @@
 //            b) do two of them belong to one population?                        s1^2 / s2^2 within F_0.975, both ways
 //            c) is an offset (zero, tilt) zero, or what it was?                 |d| <= t_0.975(nu) s_d; normal where
 //                                                                               sigma_d is stated
-//          Questions a, b and d (here c) seen in a public excerpt of part 7, formulas and parts 1, 2, 6 from memory.
+//          Questions a, b and d (here c): ISO 17123-7. Formulas, and parts 1, 2 and 6: from memory, not checked.
 //          The procedures here are shorter than the standard's (its part 2 asks for 40 readings): same statistics, no
 //          claim of a test after ISO 17123.
 // Stated   a stated sigma is believed as if it had been found with kStatedFreedom degrees of freedom: the belief that

@@ -8,8 +8,8 @@
 //
 // Memory   one sentence; no heap. A sentence that lies whole in a chunk is handed over without a copy.
 // Not for  devices that do not begin their lines with '$'.
-// Source   NMEA 0183 / IEC 61162-1: '$', line end and printable characters (from memory); the greatest length: see
-//          kLongestSentence.
+// Source   NMEA 0183 / IEC 61162-1: '$', line end, printable characters, greatest length (from memory, not
+//          checked against it).
 #pragma once
 
 #include <algorithm>

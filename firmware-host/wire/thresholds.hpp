@@ -9,7 +9,7 @@ namespace hangtrue::wire {
 // --- sentences
 
 /// Characters of a sentence from '$' to the line feed, both counted. Source: NMEA 0183 version 3.01, section 5.3 (from
-/// memory; public pages cite it too).
+/// memory, not checked against it).
 inline constexpr std::size_t kLongestSentence = 82;
 /// Quads of one sentence. A quad takes at least five characters (",G,,,"), so that 82 characters hold no more.
 inline constexpr std::size_t kMostQuads = 16;

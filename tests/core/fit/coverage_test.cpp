@@ -1,5 +1,5 @@
 // Whether the fit is as sure as it says: 1,000 simulated surveys of the shelf (survey_bench.hpp), each truth
-// drawn from the priors, fixed seed. Limits of the design: the 95 % band holds the truth in 93 to 97 % (the
+// drawn from the priors, fixed seed. Limits (common practice, no source): the 95 % band holds the truth in 93 to 97 % (the
 // share of 1,000 has a standard deviation of 0.7 %), p-values are uniform.
 #include <gtest/gtest.h>
 

@@ -125,7 +125,7 @@ TEST(Fit, FindsTheTruthThatMadeTheReadings) {
   EXPECT_EQ(bench.fit->self_test().outcome, TestOutcome::holds);
 }
 
-// Independent: prior rows and readings stacked, Householder QR. Limit of the design: 1e-9 relative.
+// Independent: prior rows and readings stacked, Householder QR. Limit: 1e-9 relative, rounding of double.
 TEST(Fit, AgreesWithABatchSolutionAndWithReadingsAddedOneByOne) {
   std::mt19937 random(31);
   Bench<double> bench(linear_priors());

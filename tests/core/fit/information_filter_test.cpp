@@ -347,7 +347,7 @@ Answer batch(const Survey& survey) {
   return answer;
 }
 
-// Limit of the design: sequential and batch agree to 1e-9 relative.
+// Limit: sequential and batch agree to 1e-9 relative, rounding of double.
 TEST(InformationFilter, AgreesWithABatchOrthogonalSolution) {
   for (const auto& [unknowns, readings] : {std::pair{1, 1}, {2, 0}, {5, 3}, {7, 40}, {24, 10}, {24, 300}}) {
     const Survey survey = random_survey(unknowns, readings, 11u);
@@ -424,7 +424,7 @@ TEST(InformationFilter, DoesNotTouchTheHeap) {
   EXPECT_EQ(test::heap_allocations(), before);
 }
 
-// Limit of the design for the node: 1e-4 of double, with unknowns scaled by their priors.
+// Limit for float: 1e-4 of double, with unknowns scaled by their priors.
 TEST(InformationFilter, InSinglePrecisionStaysWithinOneInTenThousand) {
   for (const unsigned seed : {21u, 22u, 23u}) {
     Survey survey = random_survey(24, 200, seed);

@@ -223,7 +223,7 @@ TEST(ZeroByFaces, FindsTheZeroErrorWhateverThePlaceSlopesBy) {
   EXPECT_EQ(once.repeatability.verdict, ScatterVerdict::not_tested);
 }
 
-// The design's exact meaning 8: value = height - (datum height + datum tilt x); set-up 1 before the start.
+// data/interfaces.md: value = height - (datum height + datum tilt x); set-up 1 before the start.
 TEST(TiltBySetUps, FindsTheLasersOwnTiltWithItsSign) {
   Reader reader(2);
   for (const double zero : {0.0, 3e-4})

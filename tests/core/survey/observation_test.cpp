@@ -103,7 +103,7 @@ Scene<double> scene_of(const beam::Solver<double>& solver, int stage, double wid
   return {&solver, stage, 4.0, width_m};
 }
 
-// Limit of the design: 1e-6 relative. The step is one at which a central difference is good to about 1e-9.
+// Limit: 1e-6 relative. The step is one at which a central difference is good to about 1e-9.
 TEST(Observation, DerivativesAgreeWithNumericalOnes) {
   const auto run = lively_run();
   Bench<double> bench(run, static_cast<int>(kEverything.size()));

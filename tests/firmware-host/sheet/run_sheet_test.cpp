@@ -20,7 +20,7 @@ std::string replaced(std::string text, const std::string& what, const std::strin
   return at == std::string::npos ? text : text.replace(at, what.size(), by);
 }
 
-TEST(RunSheet, OfTheDesignGivesItsNumbers) {
+TEST(RunSheet, GivesItsNumbers) {
   const auto read = parse_run_sheet(kExample, "shelf.toml");
   ASSERT_TRUE(read.sheet) << text(read.complaints);
   const RunSheet& run = *read.sheet;
