@@ -12,21 +12,6 @@
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
-namespace {
-
-std::string_view word(sheet::Speaks speaks) {
-  switch (speaks) {
-    case sheet::Speaks::xdr:
-      return "xdr";
-    case sheet::Speaks::modbus:
-      return "modbus";
-    case sheet::Speaks::line:
-      return "line";
-  }
-  return "";
-}
-
-}  // namespace
 
 std::optional<int> station_number(const sheet::RunSheet& run, double at_m) {
   for (std::size_t i = 0; i < run.stations_m.size(); ++i)

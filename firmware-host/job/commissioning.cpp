@@ -152,13 +152,6 @@ std::optional<CheckRefusal> ZeroCheckGuide::take(std::span<const CheckReading> v
   return std::nullopt;
 }
 
-bool ZeroCheckGuide::take_back() {
-  if (step_ == 0) return false;
-  --step_;
-  for (CheckedChannel& channel : channels_) channel.taken.pop_back();
-  return true;
-}
-
 CheckOutcome<book::ZeroCheck> ZeroCheckGuide::result(std::span<const book::NumberedEntry> earlier) const {
   CheckOutcome<book::ZeroCheck> outcome;
   if (!done()) {
@@ -243,12 +236,6 @@ std::optional<CheckRefusal> DatumCheckGuide::take(std::span<const CheckReading> 
   if (!usable(reading)) return NotSettled{Channel::distance};
   taken_.push_back(*reading);
   return std::nullopt;
-}
-
-bool DatumCheckGuide::take_back() {
-  if (taken_.empty()) return false;
-  taken_.pop_back();
-  return true;
 }
 
 CheckOutcome<book::DatumCheck> DatumCheckGuide::result(std::span<const book::NumberedEntry> earlier) const {

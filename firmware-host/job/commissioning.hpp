@@ -128,8 +128,6 @@ class ZeroCheckGuide {
   /// The settled values for this step, one of each channel that is checked (others are passed over). Where one is missing,
   /// nothing is taken.
   [[nodiscard]] std::optional<CheckRefusal> take(std::span<const CheckReading> values);
-  /// Undoes the last step; false when there is none.
-  bool take_back();
   /// When done(). `earlier`: entries of the book, its checks in order.
   [[nodiscard]] CheckOutcome<book::ZeroCheck> result(std::span<const book::NumberedEntry> earlier) const;
 
@@ -166,7 +164,6 @@ class DatumCheckGuide {
   [[nodiscard]] bool done() const { return step() == steps(); }
   [[nodiscard]] std::optional<DatumStep> next() const;
   [[nodiscard]] std::optional<CheckRefusal> take(std::span<const CheckReading> values);
-  bool take_back();
   [[nodiscard]] CheckOutcome<book::DatumCheck> result(std::span<const book::NumberedEntry> earlier) const;
 
  private:

@@ -86,7 +86,8 @@ class KitReader {
           "baud",
           "a speed that serial lines have: 300, 600, 1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200, "
           "230400, 460800 or 921600");
-    const auto speaks = table.word("speaks", required, {"xdr", "modbus", "line"});
+    const auto speaks =
+        table.word("speaks", required, {word(Speaks::xdr), word(Speaks::modbus), word(Speaks::line)});
     if (speaks) instrument.speaks = static_cast<Speaks>(*speaks);
     read_line_settings(table, instrument);
     if (speaks) read_speech(table, instrument);

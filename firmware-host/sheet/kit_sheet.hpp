@@ -26,6 +26,9 @@
 namespace hangtrue::sheet {
 
 enum class Speaks { xdr, modbus, line };
+[[nodiscard]] constexpr const char* word(Speaks speaks) {
+  return speaks == Speaks::xdr ? "xdr" : speaks == Speaks::modbus ? "modbus" : "line";
+}
 
 /// What the values of a channel are: a slope, an angle (roll), a temperature or a length. A station has no unit and counts
 /// as a length.
