@@ -36,8 +36,9 @@ class Wire {
     sockaddr_in here{};
     here.sin_family = AF_INET;
     here.sin_addr.s_addr = htonl(from);
-    if (from != INADDR_LOOPBACK)
+    if (from != INADDR_LOOPBACK) {
       EXPECT_EQ(::bind(descriptor_, reinterpret_cast<const sockaddr*>(&here), sizeof here), 0);
+    }
     sockaddr_in there{};
     there.sin_family = AF_INET;
     there.sin_port = htons(port);
