@@ -113,6 +113,10 @@ Eigen::VectorXd check_points(const Ground& ground, const StageShape& shape) {
   return heights.array() - heights.mean();
 }
 
+double prior_sigma(const Ground& ground, int support, Motion motion) {
+  return ground.run.supports[std::size_t(support)].offset_sigma[int(motion)];
+}
+
 // Sets the offsets of what is engaged at the survey so that the finished run is as level as they can make it, then some of the
 // way back. False where that does not reach well within the tolerance with every support bearing.
 bool make_level(const Ground& ground, int stage, Draw& draw, TrueRun& truth) {
@@ -138,10 +142,17 @@ bool make_level(const Ground& ground, int stage, Draw& draw, TrueRun& truth) {
       if (!then) return false;
       by.col(Eigen::Index(k)) = (check_points(ground, then->back()) - heights) / kStep;
     }
-    // Held back where an offset hardly tells: 1 % of a unit influence.
-    const Eigen::MatrixXd normal =
-        by.transpose() * by + 1e-2 * Eigen::MatrixXd::Identity(by.cols(), by.cols());
-    const Eigen::VectorXd change = -normal.ldlt().solve(by.transpose() * heights);
+    // Level to a twentieth of the tolerance, but no offset farther from its prior than that needs: a state that the sheet's own
+    // priors rule out is no right one.
+    const double level = std::pow(0.05 * ground.run.tolerance.level_m, 2);
+    Eigen::MatrixXd normal = by.transpose() * by / level;
+    Eigen::VectorXd right = by.transpose() * heights / level;
+    for (std::size_t k = 0; k < knobs.size(); ++k) {
+      const double weight = 1 / std::pow(prior_sigma(ground, knobs[k].support, knobs[k].motion), 2);
+      normal(Eigen::Index(k), Eigen::Index(k)) += weight;
+      right(Eigen::Index(k)) += weight * truth.state.offset[knobs[k].support][knobs[k].motion];
+    }
+    const Eigen::VectorXd change = -normal.ldlt().solve(right);
     for (std::size_t k = 0; k < knobs.size(); ++k)
       truth.state.offset[knobs[k].support][knobs[k].motion] += change(Eigen::Index(k));
   }
@@ -154,6 +165,11 @@ bool make_level(const Ground& ground, int stage, Draw& draw, TrueRun& truth) {
     const auto shapes = ground.dense.solve(tried, ground.finished);
     if (!shapes || finished_error(ground, *shapes) > 0.6 * tolerance || !all_bear(ground, stage, *shapes))
       continue;
+    const bool likely = std::all_of(knobs.begin(), knobs.end(), [&](const Knob& knob) {
+      return std::abs(tried.state.offset[knob.support][knob.motion]) <
+             2 * prior_sigma(ground, knob.support, knob.motion);
+    });
+    if (!likely) continue;
     truth = tried;
     return true;
   }

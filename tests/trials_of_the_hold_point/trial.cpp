@@ -159,9 +159,8 @@ void Tally::add(const Outcome& outcome) {
       break;
   }
   if (outcome.fitted) {
-    const double z = (outcome.promised_m - outcome.true_m) / outcome.sigma_m;
-    sum += z;
-    squares += z * z;
+    sum += outcome.z();
+    squares += outcome.z() * outcome.z();
     heights += outcome.heights;
     covered += outcome.covered;
   }
@@ -183,6 +182,30 @@ void print_row(std::ostream& out, std::string_view name, const Tally& t) {
       t.worst_shim, t.mean(), t.rms(), 100 * t.settled(), 100 * t.coverage());
 }
 
+std::string name_of(std::span<const Ground> grounds, const Outcome& of) {
+  return line("\"%s\" \"%s\" %llu", std::string(name(of.kind)).c_str(), grounds[of.sheet].sheet.name.c_str(),
+              static_cast<unsigned long long>(of.seed));
+}
+
+std::string told(std::span<const Ground> grounds, const Outcome& of) {
+  return line("  %s  at %s: told %.2f +- %.2f mm, truth %.2f mm, tolerance %.2f mm%s\n",
+              name_of(grounds, of).c_str(), grounds[of.sheet].run.stages[std::size_t(of.stage)].c_str(),
+              1e3 * of.promised_m, 1e3 * of.sigma_m, 1e3 * of.true_m, 1e3 * of.tolerance_m,
+              of.equilibria > 1 ? ", several equilibria" : "");
+}
+
+// Right states whose promise is farthest from what then is true, in sigmas.
+void print_farthest(std::ostream& out, std::span<const Ground> grounds, std::span<const Outcome> outcomes) {
+  std::vector<const Outcome*> of;
+  for (const Outcome& each : outcomes)
+    if (is_right(each.kind) && each.fitted && std::abs(each.z()) > 4) of.push_back(&each);
+  std::stable_sort(of.begin(), of.end(),
+                   [](const Outcome* a, const Outcome* b) { return std::abs(a->z()) > std::abs(b->z()); });
+  out << "\nRight states beyond 4 sigmas of what they were promised: " << of.size() << '\n';
+  for (std::size_t i = 0; i < std::min(of.size(), kShown); ++i)
+    out << "  \"" << adjust::short_name(of[i]->answer) << "\"" << told(grounds, *of[i]);
+}
+
 void print_worst(std::ostream& out, std::span<const Ground> grounds, std::vector<Outcome> of,
                  HoldPoint answer) {
   std::erase_if(of, [&](const Outcome& each) { return each.answer != answer || !(each.ratio() > 1); });
@@ -198,13 +221,7 @@ void print_worst(std::ostream& out, std::span<const Ground> grounds, std::vector
   for (const Outcome& each : of)
     if (std::find(order.begin(), order.end(), &each) == order.end()) order.push_back(&each);
   for (std::size_t i = 0; i < std::min(order.size(), std::max(kShown, shown.size())); ++i) {
-    const Outcome& each = *order[i];
-    const Ground& ground = grounds[each.sheet];
-    out << line("  \"%s\" \"%s\" %llu  at %s: told %.2f +- %.2f mm, truth %.2f mm, tolerance %.2f mm%s\n",
-                std::string(name(each.kind)).c_str(), ground.sheet.name.c_str(),
-                static_cast<unsigned long long>(each.seed),
-                ground.run.stages[std::size_t(each.stage)].c_str(), 1e3 * each.promised_m, 1e3 * each.sigma_m,
-                1e3 * each.true_m, 1e3 * each.tolerance_m, each.equilibria > 1 ? ", several equilibria" : "");
+    out << told(grounds, *order[i]);
   }
 }
 
@@ -233,6 +250,7 @@ void print_table(std::ostream& out, std::span<const Ground> grounds, std::span<c
         "shim first\n",
         1e3 * wrong.unsafe_ready / wrong.states, 1e3 * wrong.unsafe_ready_far / wrong.states,
         1e3 * wrong.unsafe_shim / wrong.states, 1e3 * wrong.unsafe_shim_far / wrong.states);
+  print_farthest(out, grounds, outcomes);
   const std::vector<Outcome> all(outcomes.begin(), outcomes.end());
   print_worst(out, grounds, all, HoldPoint::ready_to_bolt);
   print_worst(out, grounds, all, HoldPoint::shim_first);

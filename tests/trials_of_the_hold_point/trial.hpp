@@ -29,6 +29,7 @@ struct Outcome {
   int equilibria = 1;            // the most of any stage
   double fit_s = 0, card_s = 0;  // what they took
   [[nodiscard]] double ratio() const { return true_m / tolerance_m; }
+  [[nodiscard]] double z() const { return (promised_m - true_m) / sigma_m; }
 };
 
 [[nodiscard]] Outcome try_state(const Ground& ground, const State& state);
