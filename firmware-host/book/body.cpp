@@ -137,6 +137,14 @@ Json json_of(const DatumCheck& it) {
   add(json, "temperature_C", it.temperature_C);
   return json;
 }
+Json json_of(const ScaleCheck& it) {
+  Json json{
+      {"instrument", it.instrument}, {"channel", it.channel},      {"before", it.before}, {"with", it.with},
+      {"length_m", it.length_m},     {"feet_m", it.feet_m},        {"scale", it.scale},   {"sigma", it.sigma},
+      {"sound", it.sound},           {"lines_hash", it.lines_hash}};
+  add(json, "temperature_C", it.temperature_C);
+  return json;
+}
 Json json_of(const ClockJump& it) { return {{"seconds", it.seconds}}; }
 Json json_of(const MoveMade& it) { return {{"order", it.order}, {"support", it.support}, {"made", it.made}}; }
 
@@ -187,6 +195,22 @@ DatumCheck datum_check_from(const Json& json) {
   return it;
 }
 
+ScaleCheck scale_check_from(const Json& json) {
+  ScaleCheck it;
+  it.instrument = json.at("instrument").get<std::string>();
+  it.channel = json.at("channel").get<std::string>();
+  it.before = json.at("before").get<std::vector<double>>();
+  it.with = json.at("with").get<std::vector<double>>();
+  it.length_m = json.at("length_m").get<double>();
+  it.feet_m = json.at("feet_m").get<double>();
+  it.scale = json.at("scale").get<double>();
+  it.sigma = json.at("sigma").get<double>();
+  it.sound = json.at("sound").get<bool>();
+  it.lines_hash = json.at("lines_hash").get<std::string>();
+  it.temperature_C = maybe(json, "temperature_C");
+  return it;
+}
+
 Content content_of(std::string_view kind, const Json& json, Number referred) {
   const auto text = [&json](const char* key) { return json.at(key).get<std::string>(); };
   const auto number = [&json](const char* key) { return whole<Number>(json.at(key)); };
@@ -205,6 +229,7 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "seal") return Seal{number("entries"), text("hash")};
   if (kind == "zero check") return zero_check_from(json);
   if (kind == "datum check") return datum_check_from(json);
+  if (kind == "scale check") return scale_check_from(json);
   if (kind == "clock jump") return ClockJump{json.at("seconds").get<double>()};
   if (kind == "move made")
     return MoveMade{referred, whole<int>(json.at("order")), text("support"), json.at("made").get<bool>()};
@@ -222,9 +247,9 @@ bool all_finite(const Json& json) {
 
 std::string_view kind(const Content& content) {
   constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
-      "run",       "kit",        "survey begun", "set-up",     "samples",  "reading",
-      "set aside", "put back",   "corrected",    "card",       "note",     "survey closed",
-      "seal",      "zero check", "datum check",  "clock jump", "move made"};  // in the order of Content
+      "run",         "kit",        "survey begun", "set-up",     "samples",       "reading", "set aside",
+      "put back",    "corrected",  "card",         "note",       "survey closed", "seal",    "zero check",
+      "datum check", "clock jump", "move made",    "scale check"};  // in the order of Content
   return kWords[content.index()];
 }
 

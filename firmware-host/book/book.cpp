@@ -139,7 +139,8 @@ Result<std::vector<NumberedEntry>, Fault> Book::entries(Number survey,
 }
 
 Result<std::vector<NumberedEntry>, Fault> Book::checks() const {
-  return store_->entries("WHERE kind IN ('zero check', 'datum check') AND " + std::string(kFew), {});
+  return store_->entries(
+      "WHERE kind IN ('zero check', 'datum check', 'scale check') AND " + std::string(kFew), {});
 }
 
 Result<std::vector<SealRecord>, Fault> Book::seals(std::optional<int> last) const {

@@ -25,6 +25,7 @@
 //            3  + "move made".
 //            4  + a reading's "mark": such a reading is of a stable mark off the run, and earlier programs would take it for one
 //                 of the run; + indexes for listing and finding surveys.
+//            5  + "scale check".
 //            The chain and its canonical form are the same in all, and an entry's body is read the same way: a member
 //            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
 //            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
@@ -48,7 +49,7 @@
 namespace hangtrue::book {
 
 inline constexpr std::int32_t kApplication = 0x6C766C62;  // "lvlb"
-inline constexpr std::int32_t kSchema = 4;
+inline constexpr std::int32_t kSchema = 5;
 
 using Number = std::int64_t;  // of an entry; the first is 1, without gaps
 using Time = std::chrono::system_clock::time_point;
@@ -145,6 +146,19 @@ struct DatumCheck {
   double tilt_rad = 0, sigma_rad = 0;                // of the datum plane
   std::optional<double> temperature_C;
 };
+/// "scale check": a channel read before and after a known length was put under it; SI.
+struct ScaleCheck {
+  std::string instrument, channel;
+  // As many; pair i of one round. Slope: with the piece under the foot nearer to the end of the run. Roll: under that of the
+  // left edge. Distance: at a first place, and at one that lies higher.
+  std::vector<double> before, with;
+  double length_m = 0;  // thickness of the piece, or how much higher the second place lies
+  double feet_m = 0;    // distance between the feet, along for slope, across for roll; 0 for a distance
+  double scale = 0, sigma = 0;  // the change that was read over the one that is due
+  bool sound = false;           // scale, unit and sign are right: it counts
+  std::string lines_hash;       // of the channel's lines in the kit sheet that it went by
+  std::optional<double> temperature_C;
+};
 /// "clock jump": the wall clock against the monotonic one.
 struct ClockJump {
   double seconds = 0;  // > 0: it was set forward
@@ -152,7 +166,7 @@ struct ClockJump {
 
 using Content =
     std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack, Corrected, Card,
-                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade>;
+                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade, ScaleCheck>;
 
 struct Entry {
   Content content;
@@ -291,7 +305,7 @@ class Book {
   /// Everything that belongs to one survey, its beginning left out, in order; or only what is of these kinds.
   [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> entries(
       Number survey, std::initializer_list<std::string_view> kinds = {}) const;
-  /// All zero checks and datum checks, of whichever survey or none, in order.
+  /// All zero checks, datum checks and scale checks, of whichever survey or none, in order.
   [[nodiscard]] Result<std::vector<NumberedEntry>, Fault> checks() const;
   /// As they lie in the book, unchecked; audit() checks them. In order; or only the last so many.
   [[nodiscard]] Result<std::vector<SealRecord>, Fault> seals(std::optional<int> last = {}) const;

@@ -240,15 +240,18 @@ TEST_F(BookCommands, ExportAsJsonHoldsEverythingOfTheSurvey) {
   EXPECT_EQ(all.at("survey").at("stage"), "hung");
   EXPECT_EQ(all.at("survey").at("closed"), true);
   EXPECT_EQ(json("surveys B.levelbook").at("surveys")[0].at("moves"), 1);
-  EXPECT_THAT(run("surveys B.levelbook").output, HasSubstr("closed         2/2      1  21\n"));
+  EXPECT_THAT(run("surveys B.levelbook").output, HasSubstr("closed         2/2      1  22\n"));
   EXPECT_EQ(all.at("readings").size(), 2u);
   EXPECT_EQ(all.at("readings")[0].at("temperature_C"), 19.25);
   ASSERT_EQ(all.at("set_ups").size(), 2u);
   EXPECT_EQ(all.at("set_ups")[1].at("stands_at_m"), -0.75);
-  EXPECT_EQ(all.at("checks").size(), 3u) << "also those outside of the survey";
+  ASSERT_EQ(all.at("checks").size(), 4u) << "also those outside of the survey";
   EXPECT_EQ(all.at("checks")[0].at("of_this_survey"), true);
   EXPECT_EQ(all.at("checks")[2].at("kind"), "datum check");
   EXPECT_EQ(all.at("checks")[2].at("of_this_survey"), false);
+  EXPECT_EQ(all.at("checks")[3].at("kind"), "scale check");
+  EXPECT_EQ(all.at("checks")[3].at("scale"), 1.0025);
+  EXPECT_EQ(all.at("checks")[3].at("sound"), true);
   EXPECT_EQ(all.at("cards")[0].at("card").at("hold_point"), "shim first");
   ASSERT_EQ(all.at("moves").size(), 2u);
   EXPECT_EQ(all.at("moves")[0], Json::parse(R"({"entry":17,"entry_time":"2026-09-14T08:30:00.250000Z",)"

@@ -143,7 +143,7 @@ TEST(Book, GivesBackChecksClockJumpsMovesAndWhereASetUpStands) {
 
   const auto checks = book.value().checks();
   ASSERT_TRUE(checks.ok()) << checks.fault().says;
-  ASSERT_EQ(checks.value().size(), 3u);
+  ASSERT_EQ(checks.value().size(), 4u);
   EXPECT_EQ(checks.value()[0].number, 12);
   EXPECT_EQ(checks.value()[0].entry.survey, 3);
   EXPECT_EQ(checks.value()[0].entry.time, kMorning);
@@ -157,6 +157,18 @@ TEST(Book, GivesBackChecksClockJumpsMovesAndWhereASetUpStands) {
   EXPECT_EQ(zero.sigma, 6e-6);
   EXPECT_EQ(zero.temperature_C, 21.5);
   EXPECT_EQ(std::get<ZeroCheck>(checks.value()[1].entry.content).temperature_C, std::nullopt);
+  const auto& scale = std::get<ScaleCheck>(checks.value()[3].entry.content);
+  EXPECT_EQ(scale.instrument, "walking inclinometer");
+  EXPECT_EQ(scale.channel, "slope");
+  EXPECT_EQ(scale.before, (std::vector{1e-3, 1.1e-3}));
+  EXPECT_EQ(scale.with, (std::vector{0.021, 0.0212}));
+  EXPECT_EQ(scale.length_m, 0.005);
+  EXPECT_EQ(scale.feet_m, 0.25);
+  EXPECT_EQ(scale.scale, 1.0025);
+  EXPECT_EQ(scale.sigma, 0.005);
+  EXPECT_TRUE(scale.sound);
+  EXPECT_EQ(scale.lines_hash, std::string(64, 'a'));
+  EXPECT_EQ(scale.temperature_C, 21.25);
   const auto& datum = std::get<DatumCheck>(checks.value()[2].entry.content);
   EXPECT_EQ(datum.instrument, "laser");
   EXPECT_EQ(datum.near_m, 0.2);

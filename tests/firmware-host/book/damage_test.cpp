@@ -194,7 +194,9 @@ TEST_F(Damaged, ByNumbersAndTimesOutOfAllRangeIsUnreadableThere) {
       {17, "body = replace(body, '\"order\":2', '\"order\":4294967298')"},
       {17, "body = replace(body, '\"made\":true', '\"made\":1')"},
       {18, "body = replace(body, '\"support\":\"post\"', '\"support\":null')"},
-      {kEveryKind, "body = replace(body, '\"entries\":20', '\"entries\":\"20\"')"}};
+      {19, "body = replace(body, '\"sound\":true', '\"sound\":1')"},
+      {19, "body = replace(body, '\"lines_hash\":', '\"lines_hush\":')"},
+      {kEveryKind, "body = replace(body, '\"entries\":21', '\"entries\":\"21\"')"}};
   for (const auto& [number, change] : changes) {
     const std::string changed = scratch_ / "changed.levelbook";
     for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);

@@ -68,7 +68,7 @@ inline Number fill(Book& book, int readings) {
   return survey.value();
 }
 
-/// fill(), then one of every other kind of entry: 17 kinds in 21 entries, the seal the last. Returns the survey.
+/// fill(), then one of every other kind of entry: 18 kinds in 22 entries, the seal the last. Returns the survey.
 inline Number fill_with_every_kind(Book& book) {
   const Number survey = fill(book, 2);  // entries 1 ... 5
   sheet::ReadingEntry by = reading(0.002).reading;
@@ -96,12 +96,24 @@ inline Number fill_with_every_kind(Book& book) {
          survey);
   append(MoveMade{16, 2, "near \"lift\"", true}, survey);
   append(MoveMade{16, 1, "post", false}, survey);
+  append(ScaleCheck{"walking inclinometer",
+                    "slope",
+                    {1e-3, 1.1e-3},
+                    {0.021, 0.0212},
+                    0.005,
+                    0.25,
+                    1.0025,
+                    0.005,
+                    true,
+                    std::string(64, 'a'),
+                    21.25},
+         survey);
   append(Note{"lift moved \xE2\x80\x94 by hand"}, survey);
   append(SurveyClosed{}, survey);
   EXPECT_TRUE(book.seal().ok());
   return survey;
 }
-inline constexpr Number kEveryKind = 21;  // entries of such a book
+inline constexpr Number kEveryKind = 22;  // entries of such a book
 
 /// All rows as they lie in the file, whatever the book's own rules say; nothing when it cannot be read through.
 inline std::optional<std::string> rows_of(const std::string& path) {

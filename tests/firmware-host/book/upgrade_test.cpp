@@ -71,6 +71,13 @@ const Old kOld[] = {
        EXPECT_EQ(std::get<DatumCheck>(first(book, of, "datum check")).near_2, (std::vector{-1.31, -1.3101}));
        EXPECT_EQ(book.readings(of).value()[0].reading.mark, "");
      }},
+    {4, 47, 41, "bee59a7c0942e1c05a910831bd466e24ee2ff3e5c1186d4ce8fbdcd719dad80e", "X3SZ-U7AJ-ILQ4-AWUR", 20,
+     3, 1, 3,
+     [](const Book& book, Number) {
+       const Number as_built = book.surveys().value()[1].number;
+       EXPECT_EQ(book.readings(as_built).value().at(2).reading.mark, "lintel");
+       EXPECT_EQ(book.readings(as_built).value().at(2).reading.value, 1.2345);
+     }},
 };
 
 class BookOfFormerSchema : public ::testing::TestWithParam<Old> {
