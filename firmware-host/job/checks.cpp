@@ -8,6 +8,7 @@
 #include <variant>
 
 #include "core/fit/repeatability.hpp"
+#include "firmware-host/job/scale_check.hpp"
 
 namespace hangtrue::job {
 namespace {
@@ -174,12 +175,29 @@ class Warnings {
   std::vector<Warning> found_;
 };
 
+/// The last scale check of that channel that went by its lines as they are now; else the last of any.
+std::optional<CheckedScale> scale_of(std::span<const book::NumberedEntry> entries,
+                                     const std::string& instrument, const sheet::KitChannel& channel) {
+  const std::string now = lines_hash(channel);
+  std::optional<CheckedScale> last;
+  for (const book::NumberedEntry& each : entries) {
+    const auto* const check = std::get_if<book::ScaleCheck>(&each.entry.content);
+    if (check == nullptr || check->instrument != instrument || check->channel != word(channel.gives))
+      continue;
+    if (last && last->lines_hash == now && check->lines_hash != now) continue;
+    last = CheckedScale{{instrument, channel.gives}, check->lines_hash, check->sound, each.entry.time};
+  }
+  return last;
+}
+
 }  // namespace
 
 Checks gather_checks(const sheet::KitSheet& kit, std::span<const book::NumberedEntry> entries) {
   Checks checks;
   for (const sheet::KitInstrument& instrument : kit.instruments)
     for (const sheet::KitChannel& channel : instrument.channels) {
+      if (auto scale = scale_of(entries, instrument.name, channel))
+        checks.scales.push_back(std::move(*scale));
       if (channel.gives == Channel::distance) {
         const std::vector<DatedTilt> all = datum_checks(entries, instrument.name);
         if (all.empty()) continue;

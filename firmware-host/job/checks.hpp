@@ -10,6 +10,8 @@
 //              check, see "Stated" in core/fit/repeatability.hpp). Where nobody says where the laser stands, or it
 //              stands within the run's length, the sign is not known: mean 0, sigma = sqrt(run sheet's sigma^2 +
 //              tilt^2).
+// Scale check  says whether a channel's scale, unit and sign are right; when it counts: scale_check.hpp. Of each channel the last
+//              one that went by the channel's lines in the kit sheet as they are now.
 // Lasting      a zero error that an earlier stage's survey carries on rests on that survey's readings, and on the check
 //              before it. A check later than the last of those readings takes its place; any other check is older
 //              news and is not used again. A channel that was never read carries nothing: the check counts. Readings

@@ -156,7 +156,7 @@ CheckOutcome<book::ZeroCheck> ZeroCheckGuide::result(std::span<const book::Numbe
   CheckOutcome<book::ZeroCheck> outcome;
   if (!done()) {
     outcome.sound = false;
-    outcome.findings.push_back({Channel::slope, StillToTake{steps() - step_}});
+    outcome.findings.push_back({Channel::slope, StillToTake{CheckKind::zero, steps() - step_}});
     return outcome;
   }
   for (const CheckedChannel& channel : channels_) {
@@ -242,7 +242,7 @@ CheckOutcome<book::DatumCheck> DatumCheckGuide::result(std::span<const book::Num
   CheckOutcome<book::DatumCheck> outcome;
   if (!done()) {
     outcome.sound = false;
-    outcome.findings.push_back({Channel::distance, StillToTake{steps() - step()}});
+    outcome.findings.push_back({Channel::distance, StillToTake{CheckKind::datum, steps() - step()}});
     return outcome;
   }
   book::DatumCheck check;

@@ -5,6 +5,7 @@
 //              roll are checked together when the instrument has both.
 // Datum check  two places read from two set-ups of the laser, beyond either end of the run, the laser levelling itself
 //              anew before each round.
+// Scale check  of scale, unit and sign: scale_guide.hpp.
 // What is made of the values, and which sigma: core/fit/repeatability.hpp. Earlier checks and drift: checks.hpp.
 // Units        SI, rad.
 #pragma once
@@ -12,6 +13,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -24,7 +26,7 @@
 
 namespace hangtrue::job {
 
-enum class CheckKind { zero, datum };
+enum class CheckKind { zero, datum, scale };
 
 /// A settled value of one channel of the instrument under check, as a reading would have it.
 struct CheckReading {
@@ -52,12 +54,32 @@ struct NotSettled {
 struct AllTaken {
   CheckKind kind = CheckKind::zero;
 };
+// Of a scale check.
+struct NoPieceUnderIt {};   // neither slope nor roll
+struct NoHeightForIt {};    // no distance
+struct NoBase {};           // a slope channel whose feet are not known
+struct FeetAcrossNotSaid {  // a roll channel likewise
+};
+struct FeetTooClose {
+  Channel gives = Channel::slope;
+  double feet_m = 0, least_m = 0;
+};
+struct LengthTooShort {  // of the piece, or between the places
+  bool by_places = false;
+  double length_m = 0, least_m = 0;
+};
+struct LengthTooLong {
+  bool by_places = false;
+  double length_m = 0, most_m = 0;
+};
 using CheckRefusal = std::variant<GivesNoAngle, GivesNoDistance, RoundsNotAllowed, PlacesOffRun,
-                                  PlacesTooClose, NotSettled, AllTaken>;
+                                  PlacesTooClose, NotSettled, AllTaken, NoPieceUnderIt, NoHeightForIt, NoBase,
+                                  FeetAcrossNotSaid, FeetTooClose, LengthTooShort, LengthTooLong>;
 
 // ---- what a check found
 
 struct StillToTake {  // the check is not done
+  CheckKind kind = CheckKind::zero;
   int readings = 0;
 };
 struct FoundOffset {  // the zero, or the tilt
@@ -84,12 +106,41 @@ struct ScattersMore {  // than at the former check
   double former_sigma = 0, p_value = 0;
 };
 struct HowTiltCounts {};  // of a datum check, once
+// Of a scale check.
+struct FoundScale {
+  double seen = 0, due = 0;     // change, SI
+  double scale = 0, sigma = 0;  // seen / due
+  int rounds = 0;
+  bool sound = false;
+};
+struct RoundsDisagree {
+  double sigma = 0, stated = 0, p_value = 0;  // of one reading
+};
+/// What would explain a scale that is not 1.
+struct ScaleIsWrong {
+  enum class Why {
+    way,         // nothing but the direction
+    unit,        // `meant` is sent, and `said` is what it is taken for
+    inches,      // piece or feet: inches for millimetres, or the reverse
+    exchanged,   // it answers to the other piece: slope and roll
+    no_change,   // it answers to nothing
+    calibration  // none of these
+  };
+  Why why = Why::calibration;
+  bool wrong_way = false;
+  bool both_ways = false;         // slope and roll of this instrument alike
+  std::string_view said, meant;   // units as a sheet writes them; "%" too
+  bool device_says_unit = false;  // not the kit sheet
+  bool has_scale = false;         // a register, whose `scale` may be off as well
+  int sign = 1;                   // of the kit sheet
+  double scale = 0;
+};
 
-/// `channel`: slope or roll of a zero check; distance: the finding is of a datum check.
+/// `channel`: slope or roll of a zero check; distance: the finding is of a datum check. Of a scale check any of the three.
 struct CheckFinding {
   Channel channel = Channel::slope;
   std::variant<StillToTake, FoundOffset, FoundScatter, BeyondExpected, FirstOfItsKind, ComparedWithFormer,
-               ScattersMore, HowTiltCounts>
+               ScattersMore, HowTiltCounts, FoundScale, RoundsDisagree, ScaleIsWrong>
       what;
 };
 

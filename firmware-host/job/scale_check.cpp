@@ -48,8 +48,8 @@ std::optional<ScaleGap> gap_of(const sheet::KitInstrument& instrument, const she
 }  // namespace
 
 std::string lines_hash(const sheet::KitChannel& channel) {
-  std::string text = fmt::format("transducer {}\ngives {}\nunit {}\nsign {}\n", channel.transducer,
-                                 word(channel.gives), channel.unit, channel.sign);
+  std::string text = fmt::format("transducer {}\nwithin {}\ngives {}\nunit {}\nsign {}\n", channel.transducer,
+                                 channel.within, word(channel.gives), channel.unit, channel.sign);
   if (channel.modbus)
     text += fmt::format("register {} {} {} {} scale {}\n", channel.modbus->holding, channel.modbus->number,
                         int(channel.modbus->type), channel.modbus->high_word_first, channel.modbus->scale);

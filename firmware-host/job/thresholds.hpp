@@ -52,6 +52,24 @@ inline constexpr int kRounds = 3, kMostRounds = 20;
 /// less a tilt shows; on a run of 4 m it is 1 m.
 inline constexpr double kLeastApart = 0.25;
 
+/// A scale is right within so many of its sigmas and within this of 1. No source: beyond three sigmas lie 0.3 % of a normal
+/// distribution; 2 % of a run's slopes is little beside a tolerance, and no two units are nearer than a factor of 1.7.
+inline constexpr double kScaleSigmas = 3, kScaleWithin = 0.02;
+/// Rounds of a scale check. No source: the second shows a piece that lay askew in the first.
+inline constexpr int kScaleRounds = 2;
+/// How well a piece is known (callipers, or the size that is stamped on it), the distance between feet (a steel rule), and that
+/// between two places (a tape measure, both ends). Common practice, no source.
+inline constexpr double kPieceSigma_m = 0.02e-3, kFeetSigma_m = 0.25e-3, kTapeSigma_m = 0.5e-3;
+/// The scale's sigma must be no more than this, and what the feet bring to it no more than half. No source: 19 of 20 right
+/// instruments are then within kScaleWithin.
+inline constexpr double kScaleSigmaAtMost = kScaleWithin / 2;
+inline constexpr double kLeastFeet_m = 2 * kFeetSigma_m / kScaleSigmaAtMost;
+/// Thickness over feet at most: the tangent is then half a percent more. And of the channel's range, since the place slopes too.
+/// No source.
+inline constexpr double kSteepestPiece = 0.1, kMostOfRange = 0.5;
+/// A mistake is named where it would bring the scale within this of 1. No source: well below the factor of 1.7 above.
+inline constexpr double kNamedWithin = 0.1;
+
 // ---- history ---------------------------------------------------------------------------------------------------------
 
 /// Two surveys within this time count as one visit, between which supports stay where they are. No source: a job on site

@@ -71,9 +71,13 @@ struct WarningWords {
   }
 };
 
-/// "Zero check of level", "Datum check of laser".
+/// "Zero check of level", "Datum check of laser", "Scale check of level".
 std::string title(job::CheckKind kind, const std::string& instrument) {
-  return fmt::format("{} check of {}", kind == job::CheckKind::zero ? "Zero" : "Datum", instrument);
+  return fmt::format("{} check of {}",
+                     kind == job::CheckKind::zero    ? "Zero"
+                     : kind == job::CheckKind::datum ? "Datum"
+                                                     : "Scale",
+                     instrument);
 }
 
 std::string_view what_to_do(job::ZeroStep::Action action) {
@@ -116,6 +120,40 @@ std::string what_to_do(const job::DatumStep& step, sheet::Show show) {
   return "now read at " + place + ", on the mark.";
 }
 
+std::string what_to_do(const job::ScaleStep& step, sheet::Show show) {
+  using Action = job::ScaleStep::Action;
+  const std::string length = sheet::show_length(step.length_m, show);
+  switch (step.action) {
+    case Action::stand:
+      return "stand it on a firm, clean place, nearly level, just as it stands on the run: face 1, along the "
+             "run, "
+             "its own end towards the end of the run. Mark where each foot stands. Nobody touches that place "
+             "or "
+             "leans on it until the check is done.";
+    case Action::take_piece_out:
+      return "take the piece out; each foot back on its mark.";
+    case Action::piece_under_end:
+      return "lay the piece of " + length +
+             " under the foot nearer to the END of the run (where places along the run are greatest; with "
+             "four feet, "
+             "under both of that end). Leave the other foot on its mark.";
+    case Action::piece_under_left:
+      return "take the piece out and lay it under the foot at the LEFT edge, left when one looks along the "
+             "run "
+             "from its start (with four feet, under both of that side). Leave the other foot on its mark.";
+    case Action::first_place:
+      return "read a place that can be found again, and mark it. Never look into a laser. Mark a second "
+             "place, "
+             "higher by " +
+             length + ", measured with a tape measure along the beam.";
+    case Action::first_place_again:
+      return "read the first, lower place again, on its mark.";
+    case Action::higher_place:
+      break;
+  }
+  return "now read the second place, higher by " + length + ", on its mark.";
+}
+
 struct RefusalWords {
   const std::string& instrument;
   sheet::Show show;
@@ -149,6 +187,50 @@ struct RefusalWords {
   std::string operator()(const job::AllTaken& it) const {
     return title(it.kind, instrument) + ": all readings are taken already.";
   }
+  std::string operator()(const job::NoPieceUnderIt&) const {
+    return instrument +
+           " gives neither slope nor roll: a piece under one foot is for inclinometers. The scale of a laser "
+           "is "
+           "checked at two places: check scale places 500 mm apart.";
+  }
+  std::string operator()(const job::NoHeightForIt&) const {
+    return instrument +
+           " gives no distance: two places are for lasers. The scale of an inclinometer is checked with a "
+           "piece: "
+           "check scale 5 mm across 120 mm.";
+  }
+  std::string operator()(const job::NoBase&) const {
+    return instrument +
+           " slope: the kit sheet has no base for it, the distance between its feet along the run; write "
+           "base = "
+           "\"250 mm\", as you measure it, into that channel.";
+  }
+  std::string operator()(const job::FeetAcrossNotSaid&) const {
+    return instrument +
+           " gives roll too: say how far apart its feet are across the run, such as check scale 5 mm across "
+           "120 "
+           "mm.";
+  }
+  std::string operator()(const job::FeetTooClose& it) const {
+    return fmt::format(
+        "{} {}: feet {} apart are too close, at least {} are needed: a quarter of a millimetre more or less "
+        "would "
+        "count too much.",
+        instrument, word(it.gives), sheet::show_length(it.feet_m, show),
+        sheet::show_length(it.least_m, show));
+  }
+  std::string operator()(const job::LengthTooShort& it) const {
+    return fmt::format("{}: {} of {} is too {}: it would not tell 2 percent. Take at least {}.", instrument,
+                       it.by_places ? "a distance between the places" : "a piece",
+                       sheet::show_fine(it.length_m, show), it.by_places ? "short" : "thin",
+                       sheet::show_fine(it.least_m, show));
+  }
+  std::string operator()(const job::LengthTooLong& it) const {
+    return fmt::format("{}: {} of {} is too {} for its {}. Take at most {}.", instrument,
+                       it.by_places ? "a distance between the places" : "a piece",
+                       sheet::show_length(it.length_m, show), it.by_places ? "long" : "thick",
+                       it.by_places ? "range" : "base and range", sheet::show_fine(it.most_m, show));
+  }
   [[nodiscard]] std::string place(double at_m) const { return sheet::show_place(at_m, show); }
 };
 
@@ -159,8 +241,7 @@ struct FindingWords {
   sheet::Show show;
 
   std::string operator()(const job::StillToTake& it) const {
-    const auto kind = is_of_datum(channel) ? job::CheckKind::datum : job::CheckKind::zero;
-    return fmt::format("{}: {} readings are still to be taken.", title(kind, instrument), it.readings);
+    return fmt::format("{}: {} readings are still to be taken.", title(it.kind, instrument), it.readings);
   }
   std::string operator()(const job::FoundOffset& it) const {
     const double size = std::abs(it.value_rad);
@@ -213,9 +294,107 @@ struct FindingWords {
            "towards the run.";
   }
 
+  std::string operator()(const job::FoundScale& it) const {
+    return fmt::format("{} {}: it changed by {} where {} is due: scale {:.3f} +- {:.3f}, from {} {}.{}",
+                       instrument, word(channel), change(it.seen), change(it.due), it.scale, it.sigma,
+                       it.rounds, it.rounds == 1 ? "round" : "rounds",
+                       it.sound ? " Scale, unit and sign are right." : "");
+  }
+  std::string operator()(const job::RoundsDisagree& it) const {
+    return fmt::format(
+        "{} {}: the rounds disagree: one reading scatters by {} where {} is stated ({}). Set each foot, or "
+        "the beam, "
+        "exactly on its mark, keep still, and check again.",
+        instrument, word(channel), change(it.sigma), change(it.stated), chance(it.p_value));
+  }
+  std::string operator()(const job::ScaleIsWrong& it) const {
+    std::string text = fmt::format("{} {}: ", instrument, word(channel)) + why(it);
+    if (it.wrong_way) text += (it.why == job::ScaleIsWrong::Why::way ? "" : " And ") + which_way(it);
+    return text + " Then check again.";
+  }
+
   /// "level slope", "laser".
   [[nodiscard]] std::string name() const {
     return is_of_datum(channel) ? instrument : fmt::format("{} {}", instrument, word(channel));
+  }
+  [[nodiscard]] std::string change(double value) const {
+    return channel == Channel::distance ? sheet::show_fine(value, show) : angle(value);
+  }
+  [[nodiscard]] std::string why(const job::ScaleIsWrong& it) const {
+    using Why = job::ScaleIsWrong::Why;
+    switch (it.why) {
+      case Why::way:
+        return "";
+      case Why::unit:
+        return unit(it);
+      case Why::inches:
+        return "it is off as inches are for millimetres: look at the unit of what you said of the piece and "
+               "the "
+               "feet, and of base in the kit sheet.";
+      case Why::exchanged:
+        return fmt::format(
+            "it answered to the piece that was laid for {}: slope and roll are exchanged in the kit sheet, "
+            "or the "
+            "piece lay under the wrong foot.",
+            channel == Channel::slope ? "roll" : "slope");
+      case Why::no_change:
+        return "it did not change: make sure that this is the instrument that was read, and that the piece "
+               "lay under "
+               "its foot; if so, its unit, its scale or where it is read from is wrong in the kit sheet.";
+      case Why::calibration:
+        break;
+    }
+    return fmt::format(
+        "it reads {:.3f} times what is due, which no unit explains. Measure the {} again{}; if it stays so, "
+        "have it "
+        "serviced.",
+        std::abs(it.scale),
+        channel == Channel::distance ? "distance between the two places"
+                                     : "piece and the distance between its feet",
+        it.has_scale ? ", and compare scale in the kit sheet with its manual" : "");
+  }
+  [[nodiscard]] std::string unit(const job::ScaleIsWrong& it) const {
+    std::string text = fmt::format("a wrong unit: it sends {}, which is taken for {}. ", it.meant, it.said);
+    if (it.device_says_unit)
+      text += fmt::format("It calls it {} itself: set the instrument to send {}.", it.said, it.said);
+    else if (it.meant == "%")
+      text += it.has_scale
+                  ? std::string(
+                        "One percent is 10 mm/m: write unit = \"mm/m\" and a scale ten times that "
+                        "of percent into the kit sheet.")
+                  : std::string(
+                        "No sheet knows percent: set the instrument to send mm/m or deg, and write that.");
+    else
+      text += fmt::format("Write unit = \"{}\" into that channel of the kit sheet.", it.meant);
+    if (it.has_scale)
+      text += fmt::format(" Or its scale is wrong there: it is to be {:.4g} times what it is.",
+                          1 / std::abs(it.scale));
+    return text;
+  }
+  [[nodiscard]] std::string which_way(const job::ScaleIsWrong& it) const {
+    const std::string sign = fmt::format("sign = {}", -it.sign);
+    if (it.both_ways)
+      return fmt::format(
+          "both slope and roll changed the wrong way: it stood the other way round, or the start of the run "
+          "was taken "
+          "for its end. The end is where places are greatest, and left is left when one looks from the start "
+          "to the "
+          "end. If it stood right, write {} into this channel of the kit sheet.",
+          sign);
+    if (channel == Channel::distance)
+      return fmt::format(
+          "it changed the wrong way: the second place must be the higher one; if it was, write {} into that "
+          "channel of "
+          "the kit sheet.",
+          sign);
+    return fmt::format(
+        "it changed the wrong way: a wrong sign, or the wrong {}. Make sure that the piece lay under the "
+        "foot {}; if it "
+        "did, write {} into that channel of the kit sheet.",
+        channel == Channel::slope ? "end" : "edge",
+        channel == Channel::slope ? "nearer to the end of the run, where places are greatest"
+                                  : "at the left edge, left when one looks from the start to the end",
+        sign);
   }
   [[nodiscard]] std::string angle(double value_rad) const { return fine_slope_words(value_rad, show); }
   [[nodiscard]] std::string reading(double sigma) const {
@@ -262,6 +441,14 @@ std::string instruction(const job::DatumCheckGuide& guide, sheet::Show show) {
                      step->round, step->rounds, what_to_do(*step, show));
 }
 
+std::string instruction(const job::ScaleCheckGuide& guide, sheet::Show show) {
+  const std::string check = title(job::CheckKind::scale, guide.instrument());
+  const std::optional<job::ScaleStep> step = guide.next();
+  if (!step) return check + ": all readings are taken.";
+  return fmt::format("{}, round {} of {}: {} Take your hands off; when it is still, say next.", check,
+                     step->round, step->rounds, what_to_do(*step, show));
+}
+
 std::string refusal(const job::CheckRefusal& refusal, const std::string& instrument, sheet::Show show) {
   return std::visit(RefusalWords{instrument, show}, refusal);
 }
@@ -272,6 +459,29 @@ std::vector<std::string> findings(const std::vector<job::CheckFinding>& findings
   for (const job::CheckFinding& each : findings)
     all.push_back(std::visit(FindingWords{instrument, each.channel, show}, each.what));
   return all;
+}
+
+std::string scale_found(const book::ScaleCheck& check) {
+  return fmt::format("{} scale {:.3f} +- {:.3f}, {}", check.channel, check.scale, check.sigma,
+                     check.sound ? "scale, unit and sign right" : "something is wrong");
+}
+
+std::string_view scale_gap(job::ScaleGap why) {
+  switch (why) {
+    case job::ScaleGap::no_kit_sheet:
+      return "no kit sheet describes it";
+    case job::ScaleGap::never_checked:
+      return "never checked";
+    case job::ScaleGap::failed:
+      return "the last check found it wrong";
+    case job::ScaleGap::lines_changed:
+      return "its lines in the kit sheet changed since the check";
+    case job::ScaleGap::calibrated_since:
+      return "calibrated anew since the check";
+    case job::ScaleGap::calibration_past_due:
+      break;
+  }
+  return "its calibration was past due";
 }
 
 }  // namespace hangtrue::say

@@ -3,10 +3,13 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "firmware-host/job/checks.hpp"
 #include "firmware-host/job/commissioning.hpp"
+#include "firmware-host/job/scale_check.hpp"
+#include "firmware-host/job/scale_guide.hpp"
 #include "firmware-host/sheet/format.hpp"
 
 namespace hangtrue::say {
@@ -18,6 +21,7 @@ namespace hangtrue::say {
 /// The next thing to do, or that all readings are taken.
 [[nodiscard]] std::string instruction(const job::ZeroCheckGuide& guide, sheet::Show show);
 [[nodiscard]] std::string instruction(const job::DatumCheckGuide& guide, sheet::Show show);
+[[nodiscard]] std::string instruction(const job::ScaleCheckGuide& guide, sheet::Show show);
 
 /// Why that instrument's check cannot begin, or took nothing.
 [[nodiscard]] std::string refusal(const job::CheckRefusal& refusal, const std::string& instrument,
@@ -26,5 +30,10 @@ namespace hangtrue::say {
 /// What a check of that instrument found, a sentence or two each.
 [[nodiscard]] std::vector<std::string> findings(const std::vector<job::CheckFinding>& findings,
                                                 const std::string& instrument, sheet::Show show);
+
+/// "slope scale 1.002 +- 0.005", and what that means.
+[[nodiscard]] std::string scale_found(const book::ScaleCheck& check);
+/// Why nothing vouches for that channel's scale, unit and sign: "never checked", "its calibration is past due".
+[[nodiscard]] std::string_view scale_gap(job::ScaleGap why);
 
 }  // namespace hangtrue::say

@@ -119,6 +119,7 @@ TEST(ScaleCheck, InTheBookEndsWhereTheChannelsLinesChange) {
   const Checks checks = booked("2026-09-20T08:00:00Z"), failed = booked("2026-09-20T08:00:00Z", false);
   const std::vector<std::pair<const char*, Change>> changes{
       {"transducer", [](auto&, auto& it) { it.transducer = "P"; }},
+      {"within", [](auto&, auto& it) { it.within = true; }},
       {"unit", [](auto&, auto& it) { it.unit = "deg"; }},
       {"sign", [](auto&, auto& it) { it.sign = -1; }},
       {"base", [](auto&, auto& it) { it.base_m = 0.2; }},
