@@ -164,6 +164,12 @@ std::string lower(std::string_view text) {
   return lowered;
 }
 
+bool says_where(const Command& command) {
+  return std::holds_alternative<GoToStation>(command) || std::holds_alternative<TurnFace>(command) ||
+         std::holds_alternative<ChooseEdge>(command) || std::holds_alternative<PlaceSetUp>(command) ||
+         std::holds_alternative<BeginStage>(command);
+}
+
 std::optional<Command> parse_command(std::string_view line) {
   const std::string text = tidy(line);
   if (text.empty()) return std::nullopt;
@@ -216,6 +222,12 @@ std::optional<Command> parse_command(std::string_view line) {
                                (word == "take"   ? " but fixed"
                                 : word == "done" ? " but and seal"
                                                  : "")};
+  for (const std::string_view end : {"quit", "exit", "stop", "end", "q", "bye", "logout"})
+    if (word == end)
+      return Refusal{
+          word,
+          "no such command; done closes the survey and ends (done and seal: seals the book as well); "
+          "Ctrl-C ends too and leaves the survey open, and the same command line goes on with it"};
   return Refusal{fit_to_show(word),
                  "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
                  "aside, put back, check, status, card, begin moves, made, not made, read again, recheck, "

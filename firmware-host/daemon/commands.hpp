@@ -112,6 +112,9 @@ using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, Begi
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);
 
+/// Whether it says that the instruments stand elsewhere, or otherwise, than before.
+[[nodiscard]] bool says_where(const Command& command);
+
 /// One line for each command.
 [[nodiscard]] const std::vector<std::string>& help();
 

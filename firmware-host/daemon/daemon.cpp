@@ -1,7 +1,10 @@
 #include "firmware-host/daemon/daemon.hpp"
 
 #include <cmath>
+#include <exception>
 #include <utility>
+
+#include <spdlog/spdlog.h>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/redirect_error.hpp>
@@ -18,13 +21,34 @@ namespace net = boost::asio;
 
 namespace {
 
-/// What a coroutine ends with, when it is not a return, ends the daemon: nothing is swallowed.
+/// What a coroutine ends with, when it is not a return, ends the daemon in good order (run()): nothing is swallowed.
 void end_with(std::exception_ptr error) {
   if (error) std::rethrow_exception(error);
 }
 
+/// Of the exception that is being handled.
+std::string what_failed() {
+  try {
+    throw;
+  } catch (const std::exception& failure) {
+    return failure.what();
+  } catch (...) {
+    return "an error without a name";
+  }
+}
+
 /// For commands that wait for nothing.
 net::awaitable<Answer> at_once(Answer answer) { co_return answer; }
+
+std::string whole_seconds(std::int64_t time_us) {
+  return std::to_string((time_us + 500'000) / 1'000'000) + " s";
+}
+
+/// How long ago a phone's command was pressed, where that is too long.
+std::optional<std::int64_t> late_us(const Order& order) {
+  const std::int64_t age_us = order.pressed_us ? now_us() - *order.pressed_us : 0;
+  return age_us > kLate_us || age_us < -kLate_us ? std::optional(age_us) : std::nullopt;
+}
 
 net::awaitable<void> sleep(net::steady_timer& timer, std::chrono::milliseconds time) {
   timer.expires_after(time);
@@ -65,7 +89,7 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       page_(context, {sheets, log, instruments_, stand_, survey_, check_, moves_, recheck_}, announcer,
             [this](Order order) { put(std::move(order)); }) {}
 
-void Daemon::run() {
+bool Daemon::run() {
   begin_from_book(first_stage_);
   instruments_.open(context_.get_executor());
   announcer_.say(
@@ -80,13 +104,34 @@ void Daemon::run() {
   net::co_spawn(context_, obey(), end_with);
   net::co_spawn(context_, keep_raw(), end_with);
   net::co_spawn(context_, watch(), end_with);
-  context_.run();
+  bool sound = true;
+  for (;;) {
+    try {
+      context_.run();
+      return sound;
+    } catch (...) {
+      sound = false;
+      end_after(what_failed());
+    }
+  }
+}
+
+/// A defect of ours: what it left in memory is not to be relied on, the book is.
+void Daemon::end_after(const std::string& failure) {
+  spdlog::critical("a defect of this program: {}", failure);
+  announcer_.say(Event::trouble, "a defect of this program ends it (" + failure +
+                                     "); whatever was acknowledged is in the book; start it again with the "
+                                     "same command, and it goes on");
+  try {
+    stop();
+  } catch (...) {
+    spdlog::critical("the last raw samples could not be written: {}", what_failed());
+  }
 }
 
 void Daemon::stop() {
   if (stopping_) return;
   stopping_ = true;
-  raw_.write();
   instruments_.stop();
   commands_.close();
   orders_.close();
@@ -95,6 +140,7 @@ void Daemon::stop() {
   watch_due_.cancel();
   page_.close();
   if (on_end_) on_end_();
+  raw_.write();  // last: should it fail, all else has ended
 }
 
 void Daemon::begin_from_book(int stage) {
@@ -168,9 +214,16 @@ net::awaitable<void> Daemon::listen() {
   // Nobody commands here any more once it ends; phones may, and raw samples go on until a signal ends the daemon.
   for (;;) {
     std::optional<CommandLine> line = co_await commands_.next();
+    if (!line && !stopping_ && !page_.is_served())
+      announcer_.say(
+          Event::warning,
+          "standard input has ended, and there is no page: nobody commands this program any more; it "
+          "goes on keeping raw samples in " +
+              log_.path() + " until Ctrl-C (SIGINT) or SIGTERM ends it");
     if (!line) co_return;
     Order order;  // by name: GCC 12 destroys a temporary of a co_await twice
     order.line = std::move(*line);
+    order.while_held = instruments_.look_for_a_hold();
     co_await orders_.put_in_turn(std::move(order));
     news_.wake();
   }
@@ -188,9 +241,13 @@ net::awaitable<void> Daemon::obey() {
     const std::optional<Command> command = parse_command(order->line.text);
     if (!command && !order->line.too_long && !order->reply) continue;
     std::optional<Answer> answer = objection(*order, command);
-    if (!answer) {
-      net::awaitable<Answer> obeying = obey(*command);
-      answer = co_await std::move(obeying);
+    try {
+      if (!answer) {
+        net::awaitable<Answer> obeying = obey(*command);
+        answer = co_await std::move(obeying);
+      }
+    } catch (...) {
+      answer = failed(what_failed());
     }
     if (stopping_) co_return;
     tell(*answer);
@@ -204,12 +261,31 @@ net::awaitable<void> Daemon::obey() {
   }
 }
 
+/// A defect of ours in the midst of a command: memory is made anew from the book. Where that fails too the daemon ends.
+Answer Daemon::failed(const std::string& failure) {
+  spdlog::critical("a defect of this program: {}", failure);
+  waits_ = false;
+  page_.wait_no_more();
+  survey_.read_anew();
+  refit();
+  page_.changed();
+  return refused("command", "this program failed at it (" + failure +
+                                "); the readings were read anew from the book: look whether it was done");
+}
+
 std::optional<Answer> Daemon::objection(const Order& order, const std::optional<Command>& command) const {
   if (order.line.too_long)
     return refused("line", "longer than " + std::to_string(kLongestCommand) + " characters");
   if (!command) return refused("command", "empty; help lists what can be said");
   if (const auto* const refusal = std::get_if<Refusal>(&*command))
     return refused(refusal->command, refusal->reason);
+  if (const auto late = late_us(order))
+    return refused("command", *late > 0
+                                  ? "it came " + whole_seconds(*late) +
+                                        " after it was pressed, and nothing was done by it; look again, "
+                                        "then repeat"
+                                  : "it says that it will be pressed in " + whole_seconds(-*late) +
+                                        "; load the page anew");
   if (order.seen && *order.seen != page_.revision())
     return refused(
         "command",
@@ -278,6 +354,11 @@ net::awaitable<Answer> Daemon::take(Take command) {
   interrupted_.clear();
   Look look = [this, command](const Now& now) -> Looked {
     if (now.given_up) return refused("take", "given up");
+    if (!command.fixed && is_moved_on())
+      return refused(
+          "take",
+          "this program was held up, and another place was typed behind it meanwhile: nobody knows "
+          "where the instruments stood; go there, and take again");
     if (!interrupted_.empty()) return refused("take", interrupted_);
     return taking_.look(command, now.late);
   };
@@ -314,8 +395,18 @@ net::awaitable<Answer> Daemon::wait(std::string_view command, Look look) {
   co_return answer;  // of one who was stopped it is not told
 }
 
+/// Whether a person who could not see that the daemon was held up has said by now that the instruments stand elsewhere.
+bool Daemon::is_moved_on() const {
+  return orders_.has([](const Order& waiting) {
+    if (!waiting.while_held) return false;
+    const auto parsed = parse_command(waiting.line.text);
+    return parsed && says_where(*parsed);
+  });
+}
+
 bool Daemon::given_up() {
   const auto order = orders_.take_out([](const Order& waiting) {
+    if (late_us(waiting)) return false;  // perhaps of a take before this one; refused in its turn
     const auto parsed = parse_command(waiting.line.text);
     return parsed && std::holds_alternative<GiveUp>(*parsed);
   });

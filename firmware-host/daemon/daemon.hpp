@@ -7,8 +7,12 @@
 //           survey_under_way.hpp  readings, fit, card          raw_samples.hpp   raw samples into the book
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
 // Commands  commands.hpp, from standard input and from phones, one after the other; each gets exactly one answer (answer.hpp). A
-//           phone's command says which revision of things its person saw, and is refused when that is not the latest. Phones may
-//           say all but done. "give up" ends a take or a next that waits, out of its turn.
+//           phone's command says which revision of things its person saw, and is refused when that is not the latest; and when it
+//           was pressed, and is refused more than 2 s later (kLate_us). Phones may say all but done. "give up" ends a take or a next that waits, out of its turn.
+// Instants  a reading has no sample from before its place was said: instruments.hpp, restart(). What was typed while the daemon was
+//           held up is obeyed with samples from afterwards; a take is refused where another place was typed behind it.
+// Failures  an exception within a command is its answer ("refused"), and memory is read anew from the book; anywhere else it ends
+//           the daemon in good order, with the book closed. None crosses the end of run().
 // Waiting   take and next wait for instruments. They look again when an instrument says something or its state changes, when an
 //           order comes, and when patience is over; never by the clock alone.
 #pragma once
@@ -55,8 +59,8 @@ class Daemon {
     return page_.serve(std::move(options));
   }
 
-  /// Opens the lines and works until `done` or stop().
-  void run();
+  /// Opens the lines and works until `done` or stop(). False: a defect of this program ended it, in good order.
+  [[nodiscard]] bool run();
   void stop();
   /// Called once, when stop() begins.
   void on_end(std::function<void()> call) { on_end_ = std::move(call); }
@@ -81,6 +85,8 @@ class Daemon {
   [[nodiscard]] std::optional<Answer> objection(const Order& order,
                                                 const std::optional<Command>& command) const;
   [[nodiscard]] boost::asio::awaitable<Answer> obey(const Command& command);
+  [[nodiscard]] Answer failed(const std::string& failure);
+  void end_after(const std::string& failure);
   /// Tells it, and does what follows from it.
   void tell(const Answer& answer);
   void put(Order order);
@@ -91,6 +97,7 @@ class Daemon {
   [[nodiscard]] boost::asio::awaitable<Answer> wait(std::string_view command, Look look);
   /// Whether somebody gave up what is waited for; a phone is told so.
   [[nodiscard]] bool given_up();
+  [[nodiscard]] bool is_moved_on() const;
 
   /// The settling windows begin anew once things stand elsewhere.
   [[nodiscard]] Answer stands_anew(Answer answer);

@@ -55,8 +55,9 @@ InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
     channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}});
 }
 
-void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, std::optional<double> ambient_C,
-                            const OnStation& on_station, const OnSettled& on_settled) {
+void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, bool is_of_now,
+                            std::optional<double> ambient_C, const OnStation& on_station,
+                            const OnSettled& on_settled) {
   if (sample.gives == Channel::station) {
     const auto station = std::size_t(sample.value);
     if (station_ != station) on_station(station);
@@ -70,7 +71,7 @@ void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, std
   }
   channel.raw_at_us.push_back(now_us);
   channel.raw_values.push_back(sample.value);
-  if (!channel.is_reading()) return;
+  if (!channel.is_reading() || !is_of_now) return;
   const auto own_C = temperature_C(now_us);
   channel.settling.add(std::uint64_t(now_us), sample.value, own_C ? own_C : ambient_C);
   if (channel.announced || channel.settling.verdict(std::uint64_t(now_us)) != survey::Verdict::settled)

@@ -34,9 +34,10 @@ class InstrumentLine {
 
   explicit InstrumentLine(const sheet::KitInstrument& kit);
 
-  /// `ambient_C`: the temperature that another instrument gives, for one that gives none.
-  void sample(const wire::Sample& sample, std::int64_t now_us, std::optional<double> ambient_C,
-              const OnStation& on_station, const OnSettled& on_settled);
+  /// `ambient_C`: the temperature that another instrument gives, for one that gives none. `is_of_now`: false where it was
+  /// measured, or may have been, before the instrument stood where it does; it is kept as a raw sample, and settles nothing.
+  void sample(const wire::Sample& sample, std::int64_t now_us, bool is_of_now,
+              std::optional<double> ambient_C, const OnStation& on_station, const OnSettled& on_settled);
   /// The stream has ended: the windows are emptied.
   void lost(std::int64_t now_us);
   /// Walking channels (or the fixed ones) begin anew: the instrument stands elsewhere, or was read.

@@ -27,10 +27,11 @@ void Instruments::open(const boost::asio::any_io_executor& executor) {
       shared->push_back({i, &kit(i)});
   }
   for (const auto& group : groups) {
-    Port::Heard heard{
-        [this](std::size_t instrument, const wire::Sample& sample) { sample_came(instrument, sample); },
-        [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); },
-        [this] { tell_states(); }};
+    Port::Heard heard{[this](std::size_t instrument, const wire::Sample& sample, bool is_of_now) {
+                        sample_came(instrument, sample, is_of_now);
+                      },
+                      [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); },
+                      [this] { tell_states(); }};
     ports_.push_back(Port::make(executor, group, sheets_.run.stations_m.size(), std::move(heard)));
     for (std::size_t member = 0; member < group.size(); ++member) {
       slots_[group[member].instrument].port = ports_.back().get();
@@ -44,12 +45,25 @@ void Instruments::stop() {
   for (const auto& port : ports_) port->stop();
 }
 
-void Instruments::sample_came(std::size_t instrument, const wire::Sample& sample) {
+bool Instruments::look_for_a_hold() {
+  const std::int64_t now = now_us();
+  const bool was_held = alive_us_ > 0 && now - alive_us_ > kHeld_us;
+  alive_us_ = now;
+  if (was_held) {
+    counts_from_us_ = now + kAfterHold_us;
+    for (Slot& slot : slots_)
+      for (const bool fixed : {false, true}) slot.line.restart(now, fixed);
+  }
+  return now < counts_from_us_;
+}
+
+void Instruments::sample_came(std::size_t instrument, const wire::Sample& sample, bool is_of_now) {
+  is_of_now = !look_for_a_hold() && is_of_now;
   std::optional<double> ambient_C;
   for (const Slot& slot : slots_)
     if (const auto temperature_C = slot.line.temperature_C(now_us())) ambient_C = temperature_C;
   slots_[instrument].line.sample(
-      sample, now_us(), ambient_C,
+      sample, now_us(), is_of_now, ambient_C,
       [&](std::size_t station) {
         slots_[instrument].tells = station;
         heard_.station(instrument, station);
@@ -93,6 +107,7 @@ job::InstrumentState Instruments::state(std::size_t instrument) const {
 }
 
 void Instruments::tell_states() {
+  look_for_a_hold();
   for (std::size_t i = 0; i < slots_.size(); ++i) {
     Slot& slot = slots_[i];
     if (slot.port == nullptr || slot.port->line().state() == serial::State::not_started) continue;
@@ -127,10 +142,12 @@ void Instruments::tell_status() const {
 }
 
 void Instruments::restart(bool fixed) {
+  for (const auto& port : ports_) port->begin_anew();
   for (Slot& slot : slots_) slot.line.restart(now_us(), fixed);
 }
 
 void Instruments::restart_all_of(std::size_t instrument) {
+  if (Port* const port = slots_[instrument].port) port->begin_anew();
   slots_[instrument].line.restart(now_us(), /*fixed=*/false);
   slots_[instrument].line.restart(now_us(), /*fixed=*/true);
 }

@@ -48,10 +48,14 @@ class Instruments {
     return slots_[instrument].tells;
   }
 
-  /// All walking channels (or the fixed ones) begin anew: they stand elsewhere, or were read.
+  /// All walking channels (or the fixed ones) begin anew: they stand elsewhere, or were read. Only what is measured from now on
+  /// counts: what came before and waits on the lines is read first, and what is on its way is let pass.
   void restart(bool fixed = false);
   /// All channels of one instrument.
   void restart_all_of(std::size_t instrument);
+  /// Whether this program was held up just now (by the machine, or by a long fit). Nobody knows then when what waited on the
+  /// lines was measured: all channels begin anew, kAfterHold_us later. To be called wherever something comes in.
+  bool look_for_a_hold();
 
   /// Tells the states that are others than were told before.
   void tell_states();
@@ -73,7 +77,7 @@ class Instruments {
     bool told_lost = false;
   };
 
-  void sample_came(std::size_t instrument, const wire::Sample& sample);
+  void sample_came(std::size_t instrument, const wire::Sample& sample, bool is_of_now);
   void line_changed(std::size_t port, const serial::Event& event);
   void tell_settled(std::size_t instrument, const InstrumentLine::LiveChannel& channel) const;
 
@@ -82,6 +86,8 @@ class Instruments {
   Heard heard_;
   std::vector<Slot> slots_;
   std::vector<std::unique_ptr<Port>> ports_;
+  std::int64_t alive_us_ = 0;        // when something came in last, if only the watch's turn; 0: not begun
+  std::int64_t counts_from_us_ = 0;  // after a hold
 };
 
 }  // namespace hangtrue::daemon

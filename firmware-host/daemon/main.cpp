@@ -1,23 +1,27 @@
 // hangtrued RUN.toml KIT.toml --book B.levelbook: reads the kit's instruments, keeps the book, gives the card.
 //
-// Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used.
+// Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used, or a defect of the program.
 #include <charconv>
 #include <chrono>
 #include <cmath>
 #include <csignal>
+#include <exception>
 #include <iostream>
+#include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
 
 #include <unistd.h>
 
-#include <spdlog/sinks/stdout_sinks.h>
+#include <spdlog/sinks/base_sink.h>
 #include <spdlog/spdlog.h>
 #include <CLI/CLI.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
 
 #include "firmware-host/daemon/daemon.hpp"
+#include "firmware-host/daemon/patient_writer.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
 
@@ -37,9 +41,22 @@ std::optional<hangtrue::page::Options> page_at(const std::string& text) {
   return error == std::errc() && stopped == end ? std::optional(options) : std::nullopt;
 }
 
-}  // namespace
+/// The log on standard error. Who does not read it holds up nobody.
+class Log final : public spdlog::sinks::base_sink<std::mutex> {
+  void sink_it_(const spdlog::details::log_msg& message) override {
+    spdlog::memory_buf_t text;
+    formatter_->format(message, text);
+    writer_.write({text.data(), text.size()});
+  }
+  void flush_() override {}
 
-int main(int argc, char** argv) {
+  hangtrue::daemon::PatientWriter writer_{
+      STDERR_FILENO, [](std::size_t lines) {
+        return std::to_string(lines) + " lines of this log were left out, since nobody read them\n";
+      }};
+};
+
+int run(int argc, char** argv) {
   using namespace hangtrue;
   CLI::App app{
       "hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
@@ -52,7 +69,14 @@ int main(int argc, char** argv) {
   app.add_option("--stage", stage_name, "the stage to survey; the first unless given");
   app.add_option("--survey", survey, "a name for the survey; numbered unless given");
   app.add_option("--patience", patience_s, "seconds that take waits for what has not settled")
-      ->check(CLI::Range(0.0, 3600.0))
+      ->check(CLI::Validator(
+          [](const std::string& text) {
+            double seconds = -1;
+            const bool is_number = CLI::detail::lexical_cast(text, seconds) && std::isfinite(seconds);
+            return is_number && seconds >= 0 && seconds <= 3600 ? std::string()
+                                                                : "a number of seconds from 0 to 3600";
+          },
+          "SECONDS"))
       ->capture_default_str();
   CLI::Option* const where_page =
       app.add_option(
@@ -76,7 +100,7 @@ int main(int argc, char** argv) {
   // A reader that has gone and a file that may not grow are errors of a write, and said there; not the end.
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);
-  spdlog::set_default_logger(spdlog::stderr_logger_st("hangtrued"));
+  spdlog::set_default_logger(std::make_shared<spdlog::logger>("hangtrued", std::make_shared<Log>()));
 
   const auto page_options = page_at(page);
   if (!page_options) {
@@ -164,6 +188,18 @@ int main(int argc, char** argv) {
     work.stop();
   });
   work.on_end([&] { signals.cancel(); });
-  work.run();
-  return 0;
+  return work.run() ? 0 : 3;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  int ended = 3;
+  try {
+    ended = run(argc, argv);
+  } catch (const std::exception& failure) {  // by now the book was closed
+    std::cerr << "hangtrued: a defect of this program: " << failure.what() << '\n';
+  }
+  spdlog::shutdown();  // the last lines of the log
+  return ended;
 }

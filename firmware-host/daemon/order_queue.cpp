@@ -27,6 +27,10 @@ net::awaitable<std::optional<Order>> OrderQueue::next() {
   co_return order;
 }
 
+bool OrderQueue::has(const std::function<bool(const Order&)>& wanted) const {
+  return std::any_of(orders_.begin(), orders_.end(), wanted);
+}
+
 std::optional<Order> OrderQueue::take_out(const std::function<bool(const Order&)>& wanted) {
   const auto found = std::find_if(orders_.begin(), orders_.end(), wanted);
   if (found == orders_.end()) return std::nullopt;

@@ -23,6 +23,9 @@ struct Order {
   CommandLine line;
   std::optional<std::int64_t> seen = {};  // the revision that a phone showed; none: from standard input
   std::function<void(bool done, const std::string& words)> reply = {};  // may be empty
+  std::optional<std::int64_t> pressed_us =
+      {};                   // on the daemon's clock, of a phone's; none: from standard input
+  bool while_held = false;  // typed while the daemon was held up: nobody knows when
 };
 
 class OrderQueue {
@@ -33,6 +36,8 @@ class OrderQueue {
   [[nodiscard]] boost::asio::awaitable<void> put_in_turn(Order order);
   /// The next; nothing once closed.
   [[nodiscard]] boost::asio::awaitable<std::optional<Order>> next();
+  /// Whether one waits that `wanted` accepts.
+  [[nodiscard]] bool has(const std::function<bool(const Order&)>& wanted) const;
   /// The first that `wanted` accepts, out of its turn.
   [[nodiscard]] std::optional<Order> take_out(const std::function<bool(const Order&)>& wanted);
   void close();

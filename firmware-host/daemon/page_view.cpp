@@ -1,6 +1,8 @@
 #include "firmware-host/daemon/page_view.hpp"
 
 #include <algorithm>
+#include <exception>
+#include <limits>
 #include <utility>
 
 #include <boost/asio/post.hpp>
@@ -21,6 +23,12 @@ bool has_control_character(const std::string& text) {
   });
 }
 
+/// Any number that a phone may say; one that cannot be is far from now, and refused as such.
+std::int64_t in_us(std::int64_t time_ms) {
+  constexpr std::int64_t kMost_ms = std::numeric_limits<std::int64_t>::max() / 4000;
+  return 1000 * std::clamp(time_ms, -kMost_ms, kMost_ms);
+}
+
 }  // namespace
 
 PageView::PageView(boost::asio::io_context& context, const Parts& parts, const Announcer& announcer,
@@ -31,8 +39,13 @@ std::optional<std::string> PageView::serve(page::Options options) {
   options.key_path = of_.log.path() + "-pairing";
   page::Hooks hooks;
   hooks.said = [this](page::Phone phone, std::string frame) {
-    boost::asio::post(context_, [this, phone, frame = std::move(frame)] {
-      if (page_) phone_said(phone, frame);
+    boost::asio::post(context_, [this, phone, arrived_us = now_us(), frame = std::move(frame)] {
+      if (!page_) return;
+      try {
+        phone_said(phone, frame, arrived_us);
+      } catch (const std::exception& failure) {
+        answer(phone, 0, false, std::string("the message was not understood (") + failure.what() + ')');
+      }
     });
   };
   hooks.record = [this](std::string survey, std::function<void(std::string)> reply) {
@@ -50,7 +63,9 @@ std::optional<std::string> PageView::serve(page::Options options) {
     announcer_.say(Event::page, address, {{"address", address}});
   if (const std::string code = page_->pairing_code(); !code.empty())
     announcer_.say(Event::pairing, code + ", to be entered once on each phone", {{"code", code}});
-  show("job", job_topic(of_.sheets.run, page::build()));
+  page::Job job = job_topic(of_.sheets.run, page::build());
+  job.begun = std::to_string(now_us());
+  show("job", job);
   return std::nullopt;
 }
 
@@ -67,7 +82,12 @@ void PageView::record_asked(std::string survey, std::function<void(std::string)>
   }
   boost::asio::post(context_, [this, survey = std::move(survey), reply = std::move(reply)] {
     --records_waiting_;
-    if (page_) reply(record_text(of_.log, of_.sheets, survey));
+    if (!page_) return;
+    try {
+      reply(record_text(of_.log, of_.sheets, survey));
+    } catch (const std::exception& failure) {
+      reply("This record could not be made (" + std::string(failure.what()) + ").\n");
+    }
   });
 }
 
@@ -87,20 +107,31 @@ Answer PageView::pair_one() {
   return answer;
 }
 
-void PageView::phone_said(page::Phone phone, const std::string& frame) {
+void PageView::answer(page::Phone phone, std::int64_t id, bool done, const std::string& words) const {
+  if (page_) page_->answer(phone, json::text_of(page::Answer{id, done, words}));
+}
+
+void PageView::phone_said(page::Phone phone, const std::string& frame, std::int64_t arrived_us) {
   const auto asked = json::parse<page::Asked>(frame);
-  const auto reply = [this, phone](std::int64_t id, bool done, const std::string& words) {
-    if (page_) page_->answer(phone, json::text_of(page::Answer{id, done, words}));
-  };
-  if (!asked.ok()) return reply(0, false, asked.fault());
-  const std::int64_t id = asked.value().id;
-  const std::string& command = asked.value().command;
+  if (!asked.ok()) return answer(phone, 0, false, asked.fault());
+  const page::Asked& what = asked.value();
+  if (what.page && what.page->size() > page::kLongestPageName)
+    return answer(phone, what.id, false,
+                  "a page's name has at most " + std::to_string(page::kLongestPageName) + " bytes");
   // A line of the terminal's own would follow a line's end.
-  if (has_control_character(command)) return reply(id, false, "a command is one line of plain text");
-  Order order{
-      {command.size() <= kLongestCommand ? command : std::string(), command.size() > kLongestCommand}};
-  order.seen = asked.value().seen;
-  order.reply = [reply, id](bool done, const std::string& words) { reply(id, done, words); };
+  if (has_control_character(what.command))
+    return answer(phone, what.id, false, "a command is one line of plain text");
+  if (what.page && !questions_.is_new(*what.page, what.id, phone, [&](bool done, const std::string& words) {
+        answer(phone, what.id, done, words);
+      }))
+    return;
+  const bool is_short = what.command.size() <= kLongestCommand;
+  Order order{{is_short ? what.command : std::string(), !is_short}};
+  order.seen = what.seen;
+  order.pressed_us = what.pressed_ms ? in_us(*what.pressed_ms) : arrived_us;
+  order.reply = [this, phone, id = what.id, name = what.page](bool done, const std::string& words) {
+    answer(name ? questions_.answered(*name, id, done, words).value_or(phone) : phone, id, done, words);
+  };
   asked_(std::move(order));
 }
 
@@ -139,6 +170,7 @@ void PageView::show_live_soon() {
 void PageView::show_live() {
   if (!page_) return;
   live_shown_us_ = now_us();
+  show("clock", page::Clock{live_shown_us_ / 1000});
   page::Live live;
   for (std::size_t i = 0; i < of_.instruments.size(); ++i)
     live.instruments.push_back(live_instrument(of_.instruments.line(i), of_.instruments.state(i),

@@ -24,6 +24,7 @@
 #include "firmware-host/daemon/instruments.hpp"
 #include "firmware-host/daemon/moves_on_job.hpp"
 #include "firmware-host/daemon/order_queue.hpp"
+#include "firmware-host/daemon/phone_questions.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/stand.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
@@ -53,6 +54,7 @@ class PageView {
   /// A page for phones, from now on; or why not, in a sentence. Its addresses are events "page" and "pairing".
   [[nodiscard]] std::optional<std::string> serve(page::Options options);
   void close();
+  [[nodiscard]] bool is_served() const { return page_ != nullptr; }
   /// Shows a code by which one more phone is paired, whatever codes were guessed before.
   [[nodiscard]] Answer pair_one();
 
@@ -70,7 +72,8 @@ class PageView {
   void wait_no_more();
 
  private:
-  void phone_said(page::Phone phone, const std::string& frame);
+  void phone_said(page::Phone phone, const std::string& frame, std::int64_t arrived_us);
+  void answer(page::Phone phone, std::int64_t id, bool done, const std::string& words) const;
   void record_asked(std::string survey, std::function<void(std::string)> reply);
   template <class Topic>
   void show(const char* name, const Topic& topic);
@@ -85,6 +88,7 @@ class PageView {
   Asked asked_;
   boost::asio::steady_timer showing_;
   std::unique_ptr<page::Server> page_;  // none: no page
+  PhoneQuestions questions_;
   std::int64_t revision_ = 1;
   std::atomic<int> records_waiting_ = 0;
   std::string_view doing_;  // "take" ... while something is waited for

@@ -78,9 +78,11 @@ class XdrPort final : public Port {
   void bytes(std::string_view chunk) override {
     reader_.push(chunk, [&](std::string_view talker, std::span<const wire::XdrQuad> quads) {
       quads_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
+      for (std::size_t member = 0; member < members().size(); ++member) ended(member);
     });
     judge(chunk, reader_.bytes_used());
   }
+  int under_way(std::size_t) const override { return reader_.bytes_pending() > 0 ? 1 : 0; }
   void lost() override {
     reader_.finish();
     quads_.forget();
@@ -110,7 +112,10 @@ class LinePort final : public Port {
     const sheet::KitInstrument& instrument = *kit().kit;
     if (instrument.ask.empty()) return;
     asking_ = serial::Asking::create(executor, instrument.ask, duration(instrument.every_s),
-                                     [this](std::string bytes) { tty().write(std::move(bytes)); });
+                                     [this](std::string bytes) {
+                                       tty().write(std::move(bytes));
+                                       asked_ = std::min(asked_ + 1, kMostAsked);
+                                     });
     asking_->start();
   }
   void stop() override {
@@ -140,12 +145,16 @@ class LinePort final : public Port {
   const Member& kit() const { return members().front(); }
   void bytes(std::string_view chunk) override {
     reader_.push(chunk, [&](std::string_view text) {
-      return lines_.map().read(text, [&](const wire::Sample& sample) {
+      const bool is_of_use = lines_.map().read(text, [&](const wire::Sample& sample) {
         if (is_believed()) hear(0, sample);
       });
+      ended(0);
+      asked_ = std::max(asked_ - 1, 0);
+      return is_of_use;
     });
     judge(chunk, reader_.counts().used);
   }
+  int under_way(std::size_t) const override { return std::max(asked_, reader_.pending() > 0 ? 1 : 0); }
   void opened() override {
     if (asking_) asking_->opened();
   }
@@ -154,9 +163,12 @@ class LinePort final : public Port {
     reader_.finish();
   }
 
+  /// Questions that a slow device answers one after the other. No source: more than any device keeps.
+  static constexpr int kMostAsked = 3;
   wire::LineReader reader_;
   KitLines lines_;
   std::shared_ptr<serial::Asking> asking_;
+  int asked_ = 0;  // and not answered
 };
 
 /// Units that are asked for their registers, one after the other.
@@ -179,6 +191,7 @@ class ModbusPort final : public Port {
         executor, std::move(settings), [this](std::string bytes) { tty().write(std::move(bytes)); },
         [this](std::size_t unit, std::size_t request, std::span<const std::uint16_t> registers) {
           maps_[unit].map().read(request, registers, [&](const wire::Sample& sample) { hear(unit, sample); });
+          ended(unit);
         },
         [this](std::size_t unit, const serial::UnitEvent& event) { said_[unit] = event; });
     poll_->start();
@@ -212,6 +225,8 @@ class ModbusPort final : public Port {
     poll_->bytes(chunk);
     judge(chunk, poll_->understood());
   }
+  /// And one more: behind a gateway that answers one request late the next answer is to what was asked before.
+  int under_way(std::size_t member) const override { return int(poll_->under_way(member)) + 1; }
   void opened() override { poll_->opened(); }
   void lost() override { poll_->lost(); }
   std::optional<job::InstrumentState> speech(std::size_t member) const override {
@@ -235,6 +250,7 @@ class ModbusPort final : public Port {
 
 Port::Port(const boost::asio::any_io_executor& executor, std::vector<Member> members, Heard heard)
     : members_(std::move(members)),
+      began_before_(members_.size(), 0),
       heard_(std::move(heard)),
       health_(members_.front().kit->port, unsigned(members_.front().kit->baud),
               bits_per_character(*members_.front().kit),
@@ -249,7 +265,12 @@ Port::Port(const boost::asio::any_io_executor& executor, std::vector<Member> mem
   for (const Member& member : members_)  // one that is seldom asked is not silent in between
     settings.silence_limit = std::max(settings.silence_limit, 3 * duration(member.kit->every_s));
   line_ = serial::SerialLine::create(
-      executor, settings, [this](std::string_view chunk) { bytes(chunk); },
+      executor, settings,
+      [this](std::string_view chunk) {
+        in_bytes_ = true;
+        bytes(chunk);
+        in_bytes_ = false;
+      },
       [this](const serial::Event& event) { line_changed(event); });
 }
 
@@ -264,6 +285,12 @@ std::unique_ptr<Port> Port::make(const boost::asio::any_io_executor& executor, s
       break;
   }
   return std::make_unique<XdrPort>(executor, std::move(members), stations, std::move(heard));
+}
+
+void Port::begin_anew() {
+  if (in_bytes_) return;
+  line_->read_what_waits();
+  for (std::size_t member = 0; member < members_.size(); ++member) began_before_[member] = under_way(member);
 }
 
 void Port::judge(std::string_view chunk, std::uint64_t used) {

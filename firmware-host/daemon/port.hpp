@@ -35,7 +35,8 @@ class Port {
     const sheet::KitInstrument* kit;
   };
   struct Heard {
-    std::function<void(std::size_t instrument, const wire::Sample& sample)> sample;
+    /// `is_of_now`: it began after the last begin_anew().
+    std::function<void(std::size_t instrument, const wire::Sample& sample, bool is_of_now)> sample;
     std::function<void(const serial::Event& event)> line;  // opened, lost ...
     std::function<void()> changed;                         // what trouble() says, otherwise
   };
@@ -50,6 +51,10 @@ class Port {
 
   void start() { line_->start(); }
   virtual void stop() { line_->stop(); }
+
+  /// What has come so far, and the sentence, line or answer that is on its way, are no samples of now. What waits on the line is
+  /// read before this returns, but from within a sample of this line itself: there the device's own order counts.
+  void begin_anew();
 
   [[nodiscard]] const std::vector<Member>& members() const { return members_; }
   [[nodiscard]] const serial::SerialLine& line() const { return *line_; }
@@ -72,9 +77,15 @@ class Port {
 
   /// Bytes so far of sentences that came damaged: checksums that do not match, torn and unprintable ones.
   [[nodiscard]] virtual std::uint64_t damaged() const { return 0; }
+  /// Sentences, lines or answers of that member that have begun, or were asked for, and have not ended.
+  [[nodiscard]] virtual int under_way(std::size_t member) const = 0;
   [[nodiscard]] serial::SerialLine& tty() { return *line_; }
   void hear(std::size_t member, const wire::Sample& sample) const {
-    heard_.sample(members_[member].instrument, sample);
+    heard_.sample(members_[member].instrument, sample, began_before_[member] == 0);
+  }
+  /// A sentence, line or answer of that member is over.
+  void ended(std::size_t member) {
+    if (began_before_[member] > 0) --began_before_[member];
   }
   /// Without a checksum, what passes for a value on a line whose bytes make no sense passes by chance.
   [[nodiscard]] bool is_believed() const {
@@ -87,6 +98,9 @@ class Port {
   void line_changed(const serial::Event& event);
 
   std::vector<Member> members_;
+  std::vector<int>
+      began_before_;  // of each member, under_way() when it began anew, less what has ended since
+  bool in_bytes_ = false;
   Heard heard_;
   serial::LineHealth health_;
   std::shared_ptr<serial::SerialLine> line_;

@@ -24,6 +24,10 @@ inline constexpr std::int64_t kBytesAreNews_us = 3'000'000;
 inline constexpr std::int64_t kTemperatureIsNews_us = 60'000'000;
 /// How often silence and the clock are looked after. No source: soon enough for a person to see it happen.
 inline constexpr std::chrono::milliseconds kWatchEvery{250};
+/// Without a turn for so long this program was held up: what waited on the lines meanwhile has no time of its own, and what it
+/// brings for so long afterwards does not count. No source: four turns of the watch; reading all that the kernel keeps of a
+/// tty takes a few milliseconds.
+inline constexpr std::int64_t kHeld_us = 1'000'000, kAfterHold_us = 300'000;
 /// What a line brings is judged in portions of so many bytes; a sentence in twenty that comes damaged is far above what a
 /// sound cable spoils. Common practice, no source.
 inline constexpr std::uint64_t kJudgedBytes = 2000;
@@ -43,6 +47,11 @@ inline constexpr std::chrono::seconds kRawEvery{1};
 
 /// Longer lines are refused unread. No source: several times the longest command.
 inline constexpr std::size_t kLongestCommand = 200;
+/// A phone's command that is obeyed so long after it was pressed is refused: its person has moved on, or pressed again. No
+/// source: a network that works takes a tenth.
+inline constexpr std::int64_t kLate_us = 2'000'000;
+/// What pages asked is remembered with its answer, for one whose connection broke. No source: one for each phone at once.
+inline constexpr std::size_t kMostRemembered = 64;
 /// Orders that may wait before standard input is not read further. No source: a person waits for answers.
 inline constexpr std::size_t kMostOrders = 8;
 /// Live values are sent at most so often: 40 a second look continuous. No source.

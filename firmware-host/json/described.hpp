@@ -2,8 +2,8 @@
 //
 // Made   members by their names, in their order; an empty optional and a number that is none (NaN, infinite) are null. Text
 //        that is no UTF-8 is shown with U+FFFD in the place of what cannot be read. Nothing is thrown but for memory.
-// Read   strictly, since it comes from outside: an object that has every member once and no other, whole numbers whole and
-//        in range, valid UTF-8, at most kDeepest levels and as many bytes as the caller says. What does not fit gives a
+// Read   strictly, since it comes from outside: an object that has every member once and no other (an optional one may be left
+//        out, which is the same as null), whole numbers whole and in range, valid UTF-8, at most kDeepest levels and as many bytes as the caller says. What does not fit gives a
 //        sentence with the member, what was found and what would be right, fit to be shown.
 #pragma once
 
@@ -191,6 +191,8 @@ class JsonReader {
     each_member<T>([&](auto member) {
       const auto found = json.find(member.name);
       const std::string name = '"' + std::string(member.name) + '"';
+      using Member = std::remove_cvref_t<decltype(value.*member.pointer)>;
+      if (kIsOptional<Member> && found == json.end()) return;
       if (found == json.end()) return refuse(name + " is missing in " + where + "; it has" + names<T>());
       ++known;
       read(*found, value.*member.pointer, name);

@@ -75,6 +75,7 @@ BOOST_DESCRIBE_STRUCT(Units, (), (height, place, slope, heights_per_m, places_pe
 
 struct Job {
   std::string build;  // of the page's own files: a page that came with another one loads itself anew
+  std::string begun;  // when the daemon was started: another one knows nothing of what this one was asked
   std::string title;
   double length_m = 0;
   std::vector<Station> stations;
@@ -89,8 +90,8 @@ struct Job {
   std::vector<std::string> cautions;  // one sentence each
 };
 BOOST_DESCRIBE_STRUCT(Job, (),
-                      (build, title, length_m, stations, marks, supports, stages, finished_stage, tolerance_m,
-                       tolerance, confidence, units, cautions))
+                      (build, begun, title, length_m, stations, marks, supports, stages, finished_stage,
+                       tolerance_m, tolerance, confidence, units, cautions))
 
 // ---- work: where the work stands ------------------------------------------------------------------------------------
 
@@ -409,6 +410,14 @@ BOOST_DESCRIBE_STRUCT(Recheck, (),
                        drift_verdict, drift, drift_reasons, level_from, level_to, level_sigma, stations, seen,
                        trends, cannot_be_told_apart, remarks))
 
+// ---- clock ------------------------------------------------------------------------------------------------------------
+
+/// The daemon's own, several times a second: a page learns from it how far its own is from that one.
+struct Clock {
+  std::int64_t now_ms = 0;  // monotonic, from any beginning
+};
+BOOST_DESCRIBE_STRUCT(Clock, (), (now_ms))
+
 // ---- frames ---------------------------------------------------------------------------------------------------------
 
 /// To what a phone asked.
@@ -430,17 +439,24 @@ struct Topics {
   std::optional<Kit> kit;
   std::optional<Record> record;
   std::optional<Recheck> recheck;
+  std::optional<Clock> clock;
   std::optional<Answer> answer;
 };
-BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, recheck, answer))
+BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, recheck, clock, answer))
 
 /// `command`: as on the daemon's standard input (commands.hpp). `seen`: Work::revision as the person saw it; a command that
 /// changes anything is refused when that is not the latest, so that two people acting at once cannot contradict each other.
+/// `pressed_ms`: when, on the daemon's clock (Clock); refused more than 2 s later. Without it, that of its arrival.
+/// `page`: any name of the page's own, at most kLongestPageName bytes. What a named page asks with an id that it has used before
+/// is that same question, asked again since its connection broke: it is not obeyed twice, and its answer comes here.
 struct Asked {
   std::int64_t id = 0;
   std::string command;
   std::int64_t seen = 0;
+  std::optional<std::int64_t> pressed_ms;
+  std::optional<std::string> page;
 };
-BOOST_DESCRIBE_STRUCT(Asked, (), (id, command, seen))
+BOOST_DESCRIBE_STRUCT(Asked, (), (id, command, seen, pressed_ms, page))
+inline constexpr std::size_t kLongestPageName = 64;
 
 }  // namespace hangtrue::page

@@ -12,7 +12,6 @@
 #include <utility>
 
 #include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <boost/asio/ip/v6_only.hpp>
 #include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
@@ -47,11 +46,13 @@ class Server::Core : public Shared {
   [[nodiscard]] std::uint16_t port() const { return port_; }
 
  private:
+  void keep_accepting();
   net::awaitable<void> accept();
   void admit(tcp::socket socket);
   /// Closes the connection that can best be done without.
   void make_room();
   void left(const std::shared_ptr<Connection>& connection, std::exception_ptr failure);
+  void tell(const std::string& whose, const std::exception_ptr& failure) const;
   void part();
   void wake();  // with the mutex held
   void deliver();
@@ -101,7 +102,7 @@ std::optional<std::string> Server::Core::listen() {
 }
 
 void Server::Core::run() {
-  net::co_spawn(context, accept(), net::detached);
+  keep_accepting();
   if (!key_trouble_.empty()) net::post(context, [this] { note(key_trouble_); });
   // Signals are for the thread that waits for them.
   sigset_t all, before;
@@ -133,6 +134,14 @@ void Server::Core::stop() {
     // Before the context: what is left holds sockets and timers of it.
     connections_.clear();
     phones.clear();
+  });
+}
+
+/// A failure within (no memory, most often) costs the connection that was coming, not those after it.
+void Server::Core::keep_accepting() {
+  net::co_spawn(context, accept(), [this](std::exception_ptr failure) {
+    if (failure) tell("accepting connections", failure);
+    if (failure && !parting) keep_accepting();
   });
 }
 
@@ -205,12 +214,15 @@ void Server::Core::left(const std::shared_ptr<Connection>& connection, std::exce
   connection->cut();
   connections_.erase(connection);
   if (parting && connections_.empty()) parting_for_.cancel();
-  if (!failure) return;
+  // Not worth more than that connection: the daemon keeps a record.
+  if (failure) tell("a connection", failure);
+}
+
+void Server::Core::tell(const std::string& whose, const std::exception_ptr& failure) const {
   try {
     std::rethrow_exception(failure);
   } catch (const std::exception& what) {
-    // Not worth more than that connection: the daemon keeps a record.
-    note(std::string("a connection of the page failed: ") + what.what());
+    note("the page's server, " + whose + ": " + what.what());
   }
 }
 

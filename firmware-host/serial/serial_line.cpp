@@ -251,6 +251,16 @@ net::awaitable<void> SerialLine::read_until_lost() {
                           "; plug it in again, it goes on by itself");
 }
 
+void SerialLine::read_what_waits() {
+  std::array<char, kChunk> chunk;
+  for (std::size_t all = 0; is_open() && all < kMostWaiting;) {
+    const ssize_t length = ::read(port_.native_handle(), chunk.data(), chunk.size());  // never blocks
+    if (length <= 0) return;  // nothing more; where the line is lost read_until_lost() sees it as well
+    all += static_cast<std::size_t>(length);
+    bytes_came(std::string_view(chunk.data(), static_cast<std::size_t>(length)));
+  }
+}
+
 void SerialLine::bytes_came(std::string_view chunk) {
   heard_ = Clock::now();
   if (state_ == State::silent) change(State::open, settings_.path + " speaks again", /*again=*/true);

@@ -103,6 +103,9 @@ class SerialLine : public std::enable_shared_from_this<SerialLine> {
   /// Sends the bytes after those that wait already. Returns whether they were taken; see Writing.
   bool write(std::string bytes);
 
+  /// Hands over at once what has come and waits to be read, so that what comes from then on came after. Not from within OnBytes.
+  void read_what_waits();
+
   /// Bytes can come and go: State::open or State::silent.
   [[nodiscard]] bool is_open() const { return port_.is_open(); }
   [[nodiscard]] const WriteCounts& writes() const { return writes_; }

@@ -17,6 +17,8 @@ inline constexpr std::chrono::milliseconds kSilence{5000};
 inline constexpr std::chrono::milliseconds kFirstRetry{100}, kLongestRetry{2000};
 /// Bytes that may wait to be written. No source: a request is 8, a command to a device at most 64.
 inline constexpr std::size_t kLongestQueue = 4096;
+/// Bytes that are read at once of those that wait on a line. No source: several times what the kernel keeps of a tty.
+inline constexpr std::size_t kMostWaiting = 1 << 20;
 
 // --- polling of Modbus units
 

@@ -154,6 +154,9 @@ std::optional<toml::table> parse_toml(std::string_view text, Sink& sink) {
     sink.add(static_cast<int>(error.source().begin.line), "",
              "text that is not TOML (" + std::string(error.description()) + ")",
              "TOML 1.0: key = value, texts in quotes, each key once");
+  } catch (const std::exception& failure) {
+    sink.add(0, "", "text that cannot be read as TOML (" + std::string(failure.what()) + ")",
+             "TOML 1.0 of ordinary size and depth");
   }
   return std::nullopt;
 }

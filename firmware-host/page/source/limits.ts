@@ -17,3 +17,6 @@ export const kPatience = 5000;
 // The daemon sends at least once a second (its states). After so long without a frame it is asked for a small file, and counts
 // as lost when that does not come. No source: one and a half of the daemon's own interval; then as long as a bad network may need.
 export const kQuiet = 1500, kProbePatience = 2000;
+
+// How much of what was learnt of the daemon's clock fades, ms in each ms. No source: ten times what two clocks drift apart.
+export const kDrift = 0.001;

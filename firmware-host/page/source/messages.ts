@@ -10,11 +10,13 @@ export interface Topics {
   kit?: Kit;
   record?: Record;
   recheck?: Recheck;
+  clock?: Clock;
   answer?: Answer;
 }
 
 export interface Job {
   build: string;
+  begun: string;
   title: string;
   length_m: number;
   stations: Station[];
@@ -374,6 +376,10 @@ export interface ChangeSeen {
   chance: string;
 }
 
+export interface Clock {
+  now_ms: number;
+}
+
 export interface Answer {
   id: number;
   done: boolean;
@@ -384,4 +390,6 @@ export interface Asked {
   id: number;
   command: string;
   seen: number;
+  pressed_ms: number | null;
+  page: string | null;
 }

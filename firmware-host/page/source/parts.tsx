@@ -82,9 +82,10 @@ export function Section({name, quiet, children, ...rest}: {name: string; quiet?:
 
 /// What was not done, and why, until it is dismissed.
 export function Refused() {
-  const words = useShown(from => from.refused), unknown = useShown(from => from.refusal === "not known");
+  const words = useShown(from => from.refused), kind = useShown(from => from.refusal);
+  const heading = kind === "not known" ? texts.unknown : kind === "done late" ? texts.doneLate : texts.refused;
   return <div role="alert" class="refused">{words && <>
-    <p><State shape="look"><b>{unknown ? texts.unknown : texts.refused}.</b> {words}</State></p>
+    <p><State shape="look"><b>{heading}.</b> {words}</State></p>
     <button type="button" onClick={dismiss}>{texts.dismiss}</button>
   </>}</div>;
 }

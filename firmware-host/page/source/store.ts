@@ -4,13 +4,15 @@
 // Drawing  a component asks for its part with useShown(); it is drawn again when that part has changed, at most once a frame.
 // Lost     a connection that fell silent is asked for a small file; no answer in kProbePatience: it counts as lost.
 //          A lost one is tried again after 0.3 s, doubling to 3 s; at once when the phone says that it is back.
-// Asking   one command at a time, but `give up`, which ends what is waited for.
+// Asking   one command at a time, but `give up`, which ends what is waited for. Each says when it was pressed, on the daemon's clock,
+//          so that one which comes late is refused. What was not answered before a connection broke is asked again, by the same
+//          number, once there is another to the same daemon: it is not obeyed twice, and the answer says what became of it.
 // Pressing a press does what its button says, or it is refused in words that stay until they are dismissed, or until another
 //          press is taken. None is lost.
 import {options} from "preact";
 import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 
-import {kFirstDelay, kJustTaken, kLongestDelay, kPatience, kProbePatience, kQuiet} from "./limits";
+import {kDrift, kFirstDelay, kJustTaken, kLongestDelay, kPatience, kProbePatience, kQuiet} from "./limits";
 import type {Answer, Asked, Topics} from "./messages";
 import {texts} from "./texts";
 
@@ -23,7 +25,8 @@ export interface Shown {
   asked: Asked | null;  // waits for its answer
   justTaken: boolean;  // a take has just been done: what presses again may be the same finger
   refused: string;
-  refusal: "of the daemon" | "of a press" | "not known";  // `refused` is by the daemon; by the page; or no answer ever came
+  // `refused` is by the daemon; by the page; or no answer came so far; or it is no refusal: it was done, and said so late
+  refusal: "of the daemon" | "of a press" | "not known" | "done late";
   done: string;  // words of the last answer that was no refusal
 }
 
@@ -77,7 +80,8 @@ export function useChange<T>(select: (from: Shown) => T, then: (now: T, before: 
 // ---- connection -----------------------------------------------------------------------------------------------------
 
 let socket: WebSocket | null = null;
-let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "", broke = "";
+let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "", begun = "";
+let broke: Asked | null = null;  // what was not answered before the connection broke
 
 function connect(): void {
   clearTimeout(retry);
@@ -98,20 +102,36 @@ function connect(): void {
   };
 }
 
+// Of the daemon's clock over this phone's, ms. The quickest frame tells it best. What it told fades, since clocks drift, and that of
+// a phone that sleeps may stand still.
+let ahead: number | null = null, toldAt = 0;
+function learnClock(theirs: number): void {
+  const here = performance.now();
+  ahead = Math.max(theirs - here, ahead === null ? -Infinity : ahead - kDrift * (here - toldAt));
+  toldAt = here;
+}
+
 function take(frame: Topics): void {
-  const {answer, ...topics} = frame;
+  const {answer, clock, ...topics} = frame;
+  let same = true;
   if (topics.job) {
     if (build && topics.job.build !== build) return location.reload();
     build = topics.job.build;
+    same = topics.job.begun === begun;
+    if (!same) ahead = null;
+    begun = topics.job.begun;
   }
+  if (clock) learnClock(clock.now_ms);
   // The first frame after a break has every topic: what is not in it is no more.
   shown.topics = shown.link === "connected" ? {...shown.topics, ...topics} : topics;
   shown.link = "connected";
   shown.lostFor = 0;
   shown.ended = false;
-  if (broke && shown.topics.readings) {
-    refuse(texts.link.holds(broke, shown.topics.readings.last || texts.now.nothingTaken), "not known");
-    broke = "";
+  if (broke && same) {
+    askAgain(broke);
+  } else if (broke) {
+    refuse(texts.link.holds(broke.command, shown.topics.readings?.last || texts.now.nothingTaken), "not known");
+    broke = null;
   }
   lostAt = 0;
   delay = kFirstDelay;
@@ -124,8 +144,8 @@ function lose(): void {
   socket = null;
   had?.close();
   if (shown.asked) {
-    broke = shown.asked.command;
-    refuse(texts.link.broke(broke), "not known");
+    broke = shown.asked;
+    refuse(texts.link.broke(broke.command), "not known");
     shown.asked = null;
     finish(false);
   }
@@ -181,7 +201,8 @@ export function start(): void {
 
 // ---- asking ---------------------------------------------------------------------------------------------------------
 
-let lastId = 0;
+let lastId = 0, isAgain = false;
+const name = [...crypto.getRandomValues(new Uint32Array(4))].map(part => part.toString(36)).join("-");
 let finish: (done: boolean) => void = () => undefined;
 
 /// Why nothing can be asked now; empty: it can.
@@ -213,19 +234,32 @@ export function ask(command: string, seen = seenNow()): Promise<boolean> {
     refusePress(open ? blocked(shown) : texts.link.blocked);
     return Promise.resolve(false);
   }
-  const asked = {id: ++lastId, command, seen};
+  const pressed_ms = ahead === null ? null : Math.round(performance.now() + ahead);
+  const asked: Asked = {id: ++lastId, command, seen, pressed_ms, page: name};
   socket.send(JSON.stringify(asked));
   if (command === "give up" && (shown.asked || shown.topics.work?.doing)) return Promise.resolve(true);
   shown.asked = asked;
-  shown.refused = broke = "";
+  shown.refused = "";
+  broke = null;
+  isAgain = false;
   changed();
   return new Promise(resolve => (finish = resolve));
+}
+
+function askAgain(asked: Asked): void {
+  socket?.send(JSON.stringify(asked));
+  shown.asked = asked;
+  broke = null;
+  isAgain = true;
+  finish = () => undefined;  // whoever waited was told that it broke
+  refuse(texts.link.asksAgain(asked.command), "not known");
 }
 
 function settle(answer: Answer): void {
   if (!answer.done) refuse(answer.words, "of the daemon");
   if (answer.id !== shown.asked?.id) return;
   if (answer.done) shown.done = answer.words;
+  if (answer.done && isAgain) refuse(texts.link.wasDone(shown.asked.command, answer.words), "done late");
   if (answer.done && (shown.asked.command === "take" || shown.asked.command === "take fixed")) {
     shown.justTaken = true;
     setTimeout(() => {
@@ -262,6 +296,6 @@ function until(is: () => boolean): Promise<boolean> {
 }
 
 export function dismiss(): void {
-  shown.refused = broke = "";
+  shown.refused = "";
   changed();
 }

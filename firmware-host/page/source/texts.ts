@@ -27,6 +27,7 @@ export const english = {
   close: "Close",
   refused: "Not done",
   unknown: "Not known",
+  doneLate: "Done, but answered late",
   justBecame: "This button has just become another one. Look at it, then press again",
   and: " and ",
 
@@ -40,6 +41,9 @@ export const english = {
     broke: (command: string) => `The connection broke before "${command}" was answered. Look whether it was done before you ask again.`,
     holds: (command: string, last: string) =>
       `The connection broke before "${command}" was answered. It is back; what the book holds as taken last: ${last}`,
+    asksAgain: (command: string) =>
+      `The connection broke before "${command}" was answered. It is back, and the daemon is asked what became of it.`,
+    wasDone: (command: string, words: string) => `"${command}": ${words}`,
     asking: (command: string) => `Asked: ${command}`,
     blockedByAsking: "waits for the answer to what was asked before",
     blockedByTake: "a reading is being waited for",

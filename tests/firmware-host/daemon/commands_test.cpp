@@ -134,6 +134,9 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"next one", "next", "nothing goes behind next"},
         Refused{"give in", "give", "no such command"},
         Refused{"cadr", "cadr", "no such command; station, face"}, Refused{"\x1b[A", "?[a", "no text"},
+        Refused{"quit", "quit", "done closes the survey and ends"},
+        Refused{"exit", "exit", "Ctrl-C ends too"}, Refused{"Stop", "stop", "leaves the survey open"},
+        Refused{"pair two", "pair", "nothing goes behind pair"},
         Refused{"abcdefghijklmnopqrstuvwxyz", "abcdefghijklmnopqrstuvwx", "no such command"}));
 
 TEST_P(RefusedCommand, IsAnsweredWithWhatWouldBeRight) {

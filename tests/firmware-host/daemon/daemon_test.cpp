@@ -1,6 +1,9 @@
 // The shipped daemon, spoken with as a person would, with an instrument on a pseudo-terminal.
+#include <fcntl.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
@@ -285,10 +288,71 @@ TEST(Daemon, KeepsRunningWhenNobodyCommandsItAnyMore) {
   const auto daemon = bench.ready();
   daemon->send("station 2");  // without an end: still a command
   daemon->close_input();
-  EXPECT_THAT(daemon->await({"here"}), StartsWith("here station 500 mm"));
   EXPECT_NE(daemon->await({"settled"}), "");
+  EXPECT_THAT(daemon->said(), Contains(StartsWith("here station 500 mm")));
+  EXPECT_THAT(daemon->said(), Contains(HasSubstr("it goes on keeping raw samples")));
   daemon->signal(SIGTERM);
   EXPECT_EQ(daemon->end(), 0);
+}
+
+// What the lines hold from before a station was said is no sample of it, however long the daemon could not read them.
+TEST(Daemon, TakesNoSampleFromBeforeTheStationWasSaid) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.daemon({"--json-lines"});
+  // Both within the spread that counts as settled.
+  constexpr double kHere_deg = 0.1, kThere_deg = 0.105;
+  const auto slope = [&] {
+    for (;;) {
+      const auto line = daemon->next_line();
+      if (!line) return 0.0;
+      const auto json = nlohmann::json::parse(*line);
+      if (json.at("event") != "taken" && json.at("event") != "refused") continue;
+      EXPECT_EQ(json.at("event"), "taken") << *line;
+      return json.contains("readings") ? json.at("readings").at(0).at("value").get<double>() : 0.0;
+    }
+  };
+  for (int trial = 0; trial < 10; ++trial) {
+    instrument.pitch(kHere_deg);
+    daemon->send("station 2\ntake\n");
+    EXPECT_NEAR(slope(), -std::tan(kHere_deg * kDegree), 0.0005 * kDegree);
+    daemon->signal(SIGSTOP);
+    std::this_thread::sleep_for(std::chrono::milliseconds(150));  // samples of the former place gather
+    instrument.pitch(kThere_deg);
+    daemon->send("station 3\ntake\n");
+    daemon->signal(SIGCONT);
+    EXPECT_NEAR(slope(), -std::tan(kThere_deg * kDegree), 0.0005 * kDegree) << trial;
+  }
+}
+
+TEST(Daemon, TakesNothingWhereAnotherPlaceWasTypedBehindItWhileItWasHeldUp) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_NE(daemon->ask("station 1"), "");
+  daemon->signal(SIGSTOP);
+  daemon->send("station 2\ntake\nstation 3\ntake\n");
+  std::this_thread::sleep_for(std::chrono::milliseconds(1'500));  // held up, at least for so long
+  daemon->signal(SIGCONT);
+  EXPECT_THAT(daemon->await({"taken", "refused"}), HasSubstr("nobody knows where the instruments stood"));
+  EXPECT_THAT(daemon->await({"taken", "refused"}), StartsWith("taken 1 readings at 1000 mm"));
+}
+
+TEST(Daemon, GoesOnThoughNobodyReadsItsLog) {
+  Bench bench;
+  ASSERT_EQ(::mkfifo(bench.path("log").c_str(), 0600), 0);
+  const int held = ::open(bench.path("log").c_str(), O_RDWR | O_NONBLOCK | O_CLOEXEC);
+  const std::string full(4096, '.');
+  while (::write(held, full.data(), full.size()) > 0) {
+  }
+  while (::write(held, ".", 1) > 0) {
+  }
+  const auto daemon = bench.ready();  // without its instrument, which is worth a line of the log
+  EXPECT_NE(daemon->await({"lost", "state"}), "");
+  EXPECT_THAT(daemon->ask("station 2"), StartsWith("here station 500 mm"));
+  daemon->send("done\n");
+  EXPECT_EQ(daemon->end(), 0);
+  ::close(held);
 }
 
 TEST(Daemon, BeginsTheNextStageWithWhatTheFormerOneTaught) {

@@ -46,8 +46,8 @@ class OneInclinometer : public ::testing::Test {
   }
   void give(std::size_t channel, double value, std::optional<double> ambient_C = std::nullopt) {
     instrument_.sample(
-        {channel, kit_.channels[channel].gives, value}, now_us_, ambient_C, [](std::size_t) {},
-        [this](const InstrumentLine::LiveChannel&) { ++settled_; });
+        {channel, kit_.channels[channel].gives, value}, now_us_, /*is_of_now=*/true, ambient_C,
+        [](std::size_t) {}, [this](const InstrumentLine::LiveChannel&) { ++settled_; });
   }
   void expect(const char* word, bool speaks, const char* says) const {
     const job::InstrumentState state = instrument_.state(now_us_);

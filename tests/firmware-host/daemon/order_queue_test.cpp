@@ -81,5 +81,16 @@ TEST(OrderQueue, OneCanBeTakenOutOfItsTurn) {
   context.poll();
 }
 
+TEST(OrderQueue, KnowsWhatWaitsWithoutTakingItOut) {
+  net::io_context context;
+  OrderQueue queue(context.get_executor());
+  queue.put(order("take"));
+  queue.put(order("station 2"));
+  const auto is_station = [](const Order& waiting) { return waiting.line.text == "station 2"; };
+  EXPECT_TRUE(queue.has(is_station));
+  EXPECT_TRUE(queue.take_out(is_station));
+  EXPECT_FALSE(queue.has(is_station));
+}
+
 }  // namespace
 }  // namespace hangtrue::daemon

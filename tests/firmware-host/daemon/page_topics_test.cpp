@@ -287,7 +287,7 @@ sigma = "0.5 mm"
   EXPECT_FALSE(live.channels[0].value);
   EXPECT_EQ(live.channels[0].number, "");
   EXPECT_EQ(live.channels[0].verdict, "never seen");
-  line.sample({0, Channel::distance, 1.2345}, 2000, {}, never, never);
+  line.sample({0, Channel::distance, 1.2345}, 2000, true, {}, never, never);
   live = live_instrument(line, {job::Speaks{}, true}, 3000, sheet::Show::imperial);
   EXPECT_EQ(live.channels[0].unit, "in");
   EXPECT_EQ(live.channels[0].number, "48 39/64");  // 1.2345 m = 48.602 in
@@ -321,7 +321,7 @@ sigma = "0.02 mm/m"
   for (const Case& each : {Case{0.00042, "0.42", "-0.42", 1}, Case{-0.00042, "-0.42", "0.42", -1},
                            Case{1e-7, "0.00", "0.00", 0}, Case{-1e-7, "0.00", "0.00", 0}}) {
     InstrumentLine line(kit.instruments[0]);
-    line.sample({0, Channel::slope, each.slope_rad}, 2000, {}, never, never);
+    line.sample({0, Channel::slope, each.slope_rad}, 2000, true, {}, never, never);
     const page::LiveChannel shown =
         live_instrument(line, {job::Speaks{}, true}, 3000, sheet::Show::metric).channels.at(0);
     EXPECT_EQ(shown.number, each.number);
