@@ -135,6 +135,13 @@ struct State {
   // it next engages).  -1: none.
   Motions<Scalar> move[kMaxSupports];
   int move_stage = -1;
+  // How much more each motion yields than the sheet says: added to its compliance, m/N and rad/(N m). What a support called
+  // rigid may give.
+  Motions<Scalar> give[kMaxSupports];
+  // In the first `bearing_given` stages the one-way supports whose bit is set in `lifted` do not bear and all others do,
+  // whatever their forces say. In later stages what bears is found.
+  std::uint32_t lifted[kMaxStages] = {};
+  int bearing_given = 0;
 
   State() {
     for (Scalar& factor : load_factor) factor = Scalar(1);
@@ -155,7 +162,10 @@ enum class ParameterKind : std::uint8_t {
   bow,          // index: bow shape, 0 for sin(pi x / L); per metre
   move_rise,
   move_pitch,
-  move_roll  // index: support; acts from State::move_stage on
+  move_roll,  // index: support; acts from State::move_stage on
+  give_rise,
+  give_pitch,
+  give_roll  // index: support; per unit of compliance
 };
 struct Parameter {
   ParameterKind kind{};
@@ -170,5 +180,7 @@ inline constexpr Motions<ParameterKind> kSprings{ParameterKind::spring_rise, Par
                                                  ParameterKind::spring_roll};
 inline constexpr Motions<ParameterKind> kMoves{ParameterKind::move_rise, ParameterKind::move_pitch,
                                                ParameterKind::move_roll};
+inline constexpr Motions<ParameterKind> kGives{ParameterKind::give_rise, ParameterKind::give_pitch,
+                                               ParameterKind::give_roll};
 
 }  // namespace hangtrue::beam

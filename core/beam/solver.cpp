@@ -15,7 +15,7 @@ std::size_t Solver<Scalar>::storage_needed(const Run<Scalar>& run, int columns) 
   const auto values = std::size_t(1 + std::max(columns, 0));
   const std::size_t held = kMotions.size() * supports, clamp = 3;
   return nodes * (2 + kFlexes + kBendRows * bend + kTwistRows * twist) +
-         run.stages.size() * ((clamp + held) * values + held) + held * values;
+         run.stages.size() * ((clamp + held) * values + held + supports * (values - 1)) + held * values;
 }
 
 template <class Scalar>
@@ -114,6 +114,7 @@ Solver<Scalar>::Solver(const Run<Scalar>& run, int columns, Scalar* storage)
   solution_ = take(run.stages.size() * std::size_t(unknowns_) * values);
   zero_ = take(kMotions.size() * run.supports.size() * values);
   stage_zeros_ = take(kMotions.size() * run.stages.size() * run.supports.size());
+  stage_rise_ = take(run.stages.size() * run.supports.size() * std::size_t(columns));
   integrate();
 }
 

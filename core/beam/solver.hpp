@@ -97,6 +97,20 @@ class Solver {
   [[nodiscard]] Section<Scalar> at(int stage, Scalar x_m, Side side = Side::right) const;
   [[nodiscard]] SupportAction<Scalar> support(int stage, int support) const;
 
+  /// A one-way support that the stage lists: what must not be negative where the set of bearing supports is an equilibrium:
+  /// the force on the run where it bears, N; else how far the run hangs clear of it, m.
+  struct Contact {
+    bool bears = false;
+    Scalar margin = 0;
+  };
+  [[nodiscard]] Contact contact(int stage, int support) const;
+  /// Derivatives of that margin, one entry a parameter of solve().
+  void contact_derivatives(int stage, int support, std::span<Scalar> out) const;
+  /// Whether another choice of bearing supports, too, is an equilibrium of that stage, with another shape: supports that hold
+  /// more than a rise may bear or hang free under the same loads. `lifted`: those that do not bear there. What solve() found
+  /// stays, but for its derivatives.
+  [[nodiscard]] bool other_equilibrium(int stage, std::uint32_t& lifted);
+
   /// Height at x, at y = across_m (left positive; small angles): height + roll * across.
   [[nodiscard]] Scalar height(int stage, Scalar x_m, Scalar across_m = 0) const;
 
@@ -215,6 +229,13 @@ class Solver {
 
   void set_zeros(int stage);
   [[nodiscard]] Result<Done, StageFault> settle(int stage);
+  [[nodiscard]] Result<Done, StageFault> finish(int stage, std::uint32_t engaged);
+  [[nodiscard]] std::uint32_t all_supports() const {
+    return (run_.supports.size() >= 32 ? 0u : (1u << run_.supports.size())) - 1u;
+  }
+  [[nodiscard]] std::uint32_t one_way() const;
+  [[nodiscard]] static std::uint32_t bearing_of(std::uint32_t listed, std::uint32_t choice,
+                                                std::uint32_t pattern);
   [[nodiscard]] Result<Done, StageFault> solve_bending(int stage, std::uint32_t engaged,
                                                        bool with_derivatives);
   [[nodiscard]] Result<Done, StageFault> solve_twist(int stage, std::uint32_t engaged, bool with_derivatives);
@@ -251,6 +272,11 @@ class Solver {
     return stage_zeros_[std::size_t(stage) * kMotions.size() * run_.supports.size() + index(support, motion)];
   }
 
+  [[nodiscard]] Scalar* stage_rise(int stage, int support) const {
+    return stage_rise_ +
+           (std::size_t(stage) * run_.supports.size() + std::size_t(support)) * std::size_t(max_parameters_);
+  }
+
   Run<Scalar> run_;
   int max_parameters_ = 0, parameters_ = 0;
   int nodes_ = 0, support_bends_ = 0, bend_columns_ = 0, support_twists_ = 0, twist_columns_ = 0;
@@ -275,6 +301,7 @@ class Solver {
   Scalar* solution_ = nullptr;  // stages x unknowns x (1 + parameters)
   Scalar* zero_ = nullptr;      // supports x motions x (1 + parameters): zero positions of the stage in hand
   Scalar* stage_zeros_ = nullptr;  // stages x supports x motions: their values, stage by stage
+  Scalar* stage_rise_ = nullptr;   // stages x supports x parameters: derivatives of the rises among them
 };
 
 // Instantiated for double and float in solver.cpp (the released structure), stages.cpp and shape.cpp.

@@ -2,6 +2,8 @@
 #include "core/beam/solver.hpp"
 
 #include <algorithm>
+#include <array>
+#include <bit>
 #include <cmath>
 
 #include "core/beam/small_lu.hpp"
@@ -9,9 +11,9 @@
 namespace hangtrue::beam {
 namespace {
 
-// The factor by which log_spring changes a compliance.
+// What log_spring leaves of the sheet's compliance.
 template <class Scalar>
-Scalar compliance_now(const Restraint<Scalar>& restraint, Scalar log_spring) {
+Scalar spring_compliance(const Restraint<Scalar>& restraint, Scalar log_spring) {
   return restraint.compliance * std::exp(-log_spring);
 }
 
@@ -27,7 +29,7 @@ auto Solver<Scalar>::check(const State<Scalar>& state) const -> Result<Done, Sta
   for (std::size_t i = 0; i < run_.supports.size(); ++i)
     for (const Motion m : kMotions)
       usable = usable && std::isfinite(state.offset[i][m]) && std::isfinite(state.log_spring[i][m]) &&
-               std::isfinite(state.move[i][m]);
+               std::isfinite(state.move[i][m]) && std::isfinite(state.give[i][m]);
   for (int l = 0; l < run_.loads; ++l) usable = usable && std::isfinite(state.load_factor[l]);
   for (int b = 0; b < run_.bows; ++b) usable = usable && std::isfinite(state.bow_m[b]);
   if (!usable) return StageFault{StageFaultCode::state_not_usable};
@@ -126,21 +128,22 @@ void Solver<Scalar>::set_zeros(int stage) {
   }
   for (int i = 0; i < int(run_.supports.size()); ++i)
     for (const Motion m : kMotions) stage_zero(stage, i, m) = zero(i, m)[0];
+  for (int i = 0; i < int(run_.supports.size()); ++i)
+    std::copy_n(zero(i, Motion::rise) + 1, parameters_, stage_rise(stage, i));
 }
 
 // One-way supports: which of them bear. The first guess is all; then one change at a time, the worst first;
 // should that go round in circles or fall through, every choice is tried.
 template <class Scalar>
 auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
-  const std::uint32_t listed = run_.stages[std::size_t(stage)].supports &
-                               ((run_.supports.size() >= 32 ? 0u : (1u << run_.supports.size())) - 1u);
-  std::uint32_t choice = 0;
-  int choices = 0;
-  for (int i = 0; i < int(run_.supports.size()); ++i)
-    if (((listed >> i) & 1u) != 0 && run_.supports[std::size_t(i)].one_way()) {
-      choice |= 1u << i;
-      ++choices;
-    }
+  const std::uint32_t listed = run_.stages[std::size_t(stage)].supports & all_supports();
+  const std::uint32_t choice = listed & one_way();
+  const int choices = std::popcount(choice);
+  if (stage < state_.bearing_given) {
+    const std::uint32_t bearing = listed & ~(choice & state_.lifted[stage]);
+    if (const auto bent = solve_bending(stage, bearing, false); !bent) return bent.fault();
+    return finish(stage, bearing);
+  }
 
   std::uint32_t engaged = listed;
   Result<Done, StageFault> outcome = solve_bending(stage, engaged, false);
@@ -160,10 +163,7 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
     if (!outcome) last_fault = outcome.fault();
   }
   for (std::uint32_t pattern = 0; !settled && pattern < (1u << choices); ++pattern) {
-    engaged = listed & ~choice;
-    int bit = 0;
-    for (int i = 0; i < int(run_.supports.size()); ++i)
-      if (((choice >> i) & 1u) != 0 && ((pattern >> bit++) & 1u) == 0) engaged |= 1u << i;
+    engaged = bearing_of(listed, choice, pattern);
     if (const auto solved = solve_bending(stage, engaged, false); !solved) {
       // What the run would do rather than settle: tip, as long as anything can still hold it up.
       const bool better =
@@ -176,11 +176,89 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
     settled = !contradicts(stage, engaged, &changed);
   }
   if (!settled) return last_fault;
+  return finish(stage, engaged);
+}
 
+// The bending of that set solved, its torsion and all derivatives.
+template <class Scalar>
+auto Solver<Scalar>::finish(int stage, std::uint32_t engaged) -> Result<Done, StageFault> {
   engaged_[stage] = engaged;
   if (auto twisted = solve_twist(stage, engaged, parameters_ > 0); !twisted) return twisted.fault();
   if (parameters_ == 0) return Done{};
   return solve_bending(stage, engaged, true);
+}
+
+template <class Scalar>
+std::uint32_t Solver<Scalar>::one_way() const {
+  std::uint32_t found = 0;
+  for (std::size_t i = 0; i < run_.supports.size(); ++i)
+    if (run_.supports[i].one_way() && run_.supports[i].rise.held) found |= 1u << i;
+  return found;
+}
+
+template <class Scalar>
+auto Solver<Scalar>::contact(int stage, int support) const -> Contact {
+  const bool bears = ((engaged_[stage] >> support) & 1u) != 0;
+  if (bears) return {true, force(stage, column_[support].rise)[0]};
+  return {false,
+          at(stage, node_m_[support_node_[support]]).height_m - stage_zero(stage, support, Motion::rise)};
+}
+
+template <class Scalar>
+void Solver<Scalar>::contact_derivatives(int stage, int support, std::span<Scalar> out) const {
+  if (((engaged_[stage] >> support) & 1u) != 0) return force_derivatives(stage, support, out);
+  height_derivatives(stage, node_m_[support_node_[support]], 0, out);
+  const Scalar* const zeros = stage_rise(stage, support);
+  for (std::size_t p = 0; p < out.size(); ++p) out[p] -= zeros[p];
+}
+
+// Every other choice of bearing supports in which nothing is pulled on and nothing run into, but with the same shape.
+template <class Scalar>
+bool Solver<Scalar>::other_equilibrium(int stage, std::uint32_t& lifted) {
+  const std::uint32_t listed = run_.stages[std::size_t(stage)].supports & all_supports();
+  const std::uint32_t choice = listed & one_way(), found = engaged_[stage];
+  const int parameters = parameters_;
+  parameters_ = 0;
+  for (int i = 0; i < int(run_.supports.size()); ++i)
+    for (const Motion motion : kMotions) zero(i, motion)[0] = stage_zero(stage, i, motion);
+  const Scalar close = same_place(run_.length_m) * Scalar(1e3);
+  const auto ends = [&] {
+    const Section<Scalar> begin = at(stage, 0), end = at(stage, run_.length_m);
+    return std::array{begin.height_m,
+                      end.height_m,
+                      begin.slope_rad * run_.length_m,
+                      end.slope_rad * run_.length_m,
+                      begin.roll_rad * run_.length_m,
+                      end.roll_rad * run_.length_m};
+  };
+  const auto settled = ends();
+  bool other = false;
+  for (std::uint32_t pattern = 0; !other && pattern < (1u << std::popcount(choice)); ++pattern) {
+    const std::uint32_t engaged = bearing_of(listed, choice, pattern);
+    int unused = -1;
+    if (engaged == found || !solve_bending(stage, engaged, false) || contradicts(stage, engaged, &unused))
+      continue;
+    engaged_[stage] = engaged;
+    if (!solve_twist(stage, engaged, false)) continue;
+    const auto here = ends();
+    for (std::size_t k = 0; k < here.size(); ++k) other = other || std::abs(here[k] - settled[k]) > close;
+    if (other) lifted = listed & ~engaged;
+  }
+  engaged_[stage] = found;
+  (void)solve_bending(stage, found, false);  // as before: they were solved
+  (void)solve_twist(stage, found, false);
+  parameters_ = parameters;
+  return other;
+}
+
+// Of the one-way supports in `choice` those bear whose bit in `pattern`, counted among them, is not set.
+template <class Scalar>
+std::uint32_t Solver<Scalar>::bearing_of(std::uint32_t listed, std::uint32_t choice, std::uint32_t pattern) {
+  std::uint32_t engaged = listed & ~choice;
+  int bit = 0;
+  for (int i = 0; i < kMaxSupports; ++i)
+    if (((choice >> i) & 1u) != 0 && ((pattern >> bit++) & 1u) == 0) engaged |= 1u << i;
+  return engaged;
 }
 
 // Whether a bearing one-way support is pulled on, or a lifted one run into; the worst of them.
@@ -299,11 +377,11 @@ class Solver<Scalar>::Bending {
   }
   /// By the logarithm of a spring, of the values already solved.
   void add_spring(int support, Motion motion) {
-    for (int k = 0; k < held_.count; ++k) {
-      const HeldMotion& row = held_.row[k];
-      if (row.support == support && row.motion == motion)
-        right_[kForces + k] += compliance(row) * solver_.force(stage_, row.column)[0] / motion_unit(row);
-    }
+    add_yield(support, motion, [this](const HeldMotion& row) { return of_spring(row); });
+  }
+  /// By what a support gives beyond that, likewise.
+  void add_give(int support, Motion motion) {
+    add_yield(support, motion, [](const HeldMotion&) { return Scalar(-1); });
   }
   /// Into that column of the stage's solution.
   void solve(int column) {
@@ -330,8 +408,20 @@ class Solver<Scalar>::Bending {
   [[nodiscard]] const Scalar* motion_of(const HeldMotion& row) const {
     return solver_.bend(node(row), row.motion == Motion::rise ? kHeight : kRotation);
   }
+  [[nodiscard]] Scalar of_spring(const HeldMotion& row) const {
+    return spring_compliance(solver_.restraint(row), solver_.state_.log_spring[row.support][row.motion]);
+  }
   [[nodiscard]] Scalar compliance(const HeldMotion& row) const {
-    return compliance_now(solver_.restraint(row), solver_.state_.log_spring[row.support][row.motion]);
+    return of_spring(row) + solver_.state_.give[row.support][row.motion];
+  }
+  /// A motion whose compliance shrinks by shrinks(row).
+  template <class Shrinks>
+  void add_yield(int support, Motion motion, Shrinks shrinks) {
+    for (int k = 0; k < held_.count; ++k) {
+      const HeldMotion& row = held_.row[k];
+      if (row.support == support && row.motion == motion)
+        right_[kForces + k] += shrinks(row) * solver_.force(stage_, row.column)[0] / motion_unit(row);
+    }
   }
 
   Solver& solver_;
@@ -377,6 +467,12 @@ auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_d
       case ParameterKind::spring_pitch:
         bending.add_spring(parameter.index, Motion::pitch);
         break;
+      case ParameterKind::give_rise:
+        bending.add_give(parameter.index, Motion::rise);
+        break;
+      case ParameterKind::give_pitch:
+        bending.add_give(parameter.index, Motion::pitch);
+        break;
       default:
         break;
     }
@@ -394,13 +490,14 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
   for (int i = 0; i < int(run_.supports.size()); ++i)
     if (((engaged >> i) & 1u) != 0 && column_[i].roll >= 0) rows[count++] = i;
   if (count == 0) return StageFault{StageFaultCode::spins, stage};
-  const auto compliance = [&](int support) {
-    return compliance_now(run_.supports[std::size_t(support)].roll, state_.log_spring[support].roll);
+  const auto of_spring = [&](int support) {
+    return spring_compliance(run_.supports[std::size_t(support)].roll, state_.log_spring[support].roll);
   };
+  const auto compliance = [&](int support) { return of_spring(support) + state_.give[support].roll; };
   for (int a = 0; a < count; ++a)
     for (int b = 0; b < a; ++b)
-      if (support_node_[rows[a]] == support_node_[rows[b]] && compliance(rows[a]) == 0 &&
-          compliance(rows[b]) == 0)
+      if (support_node_[rows[a]] == support_node_[rows[b]] && of_spring(rows[a]) == 0 &&
+          of_spring(rows[b]) == 0)
         return StageFault{StageFaultCode::over_determined, stage, rows[a]};
 
   const Scalar torque_unit = torque_unit_;
@@ -451,10 +548,12 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
     } else if (parameter.kind == ParameterKind::torsion) {
       for (int k = 0; k < count; ++k)
         right[kTorques + k] += elastic_twist(stage, twist(support_node_[rows[k]], kRoll)) / stiffness;
-    } else if (parameter.kind == ParameterKind::spring_roll) {
+    } else if (parameter.kind == ParameterKind::spring_roll || parameter.kind == ParameterKind::give_roll) {
+      const bool spring = parameter.kind == ParameterKind::spring_roll;
       for (int k = 0; k < count; ++k)
         if (rows[k] == parameter.index)
-          right[kTorques + k] += compliance(rows[k]) * torque(stage, column_[rows[k]].roll)[0];
+          right[kTorques + k] +=
+              (spring ? of_spring(rows[k]) : Scalar(-1)) * torque(stage, column_[rows[k]].roll)[0];
     }
     solve_column(1 + p, right);
   }
@@ -464,7 +563,10 @@ auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_der
 #define HANGTRUE_INSTANTIATE(S)                                                                     \
   template Result<Done, StageFault> Solver<S>::solve(const State<S>&, std::span<const Parameter>);  \
   template Result<Done, StageFault> Solver<S>::solve_held(int, const State<S>&, std::span<const S>, \
-                                                          const Solver&);
+                                                          const Solver&);                           \
+  template auto Solver<S>::contact(int, int) const->Contact;                                        \
+  template void Solver<S>::contact_derivatives(int, int, std::span<S>) const;                       \
+  template bool Solver<S>::other_equilibrium(int, std::uint32_t&);
 
 HANGTRUE_INSTANTIATE(double)
 HANGTRUE_INSTANTIATE(float)

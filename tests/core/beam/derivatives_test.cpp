@@ -22,7 +22,8 @@ constexpr ParameterKind kAllKinds[] = {
     ParameterKind::bending,      ParameterKind::torsion,      ParameterKind::spring_rise,
     ParameterKind::spring_pitch, ParameterKind::spring_roll,  ParameterKind::load,
     ParameterKind::bow,          ParameterKind::move_rise,    ParameterKind::move_pitch,
-    ParameterKind::move_roll};
+    ParameterKind::move_roll,    ParameterKind::give_rise,    ParameterKind::give_pitch,
+    ParameterKind::give_roll};
 
 int indices(ParameterKind kind, const RunBuilder<double>& run) {
   switch (kind) {
@@ -72,18 +73,31 @@ double& value_of(State<double>& state, Parameter parameter) {
       return state.move[i].rise;
     case ParameterKind::move_pitch:
       return state.move[i].pitch;
-    default:
+    case ParameterKind::move_roll:
       return state.move[i].roll;
+    case ParameterKind::give_rise:
+      return state.give[i].rise;
+    case ParameterKind::give_pitch:
+      return state.give[i].pitch;
+    default:
+      return state.give[i].roll;
   }
 }
 
+bool is_give(ParameterKind kind) {
+  return kind == ParameterKind::give_rise || kind == ParameterKind::give_pitch ||
+         kind == ParameterKind::give_roll;
+}
+
 bool is_linear(ParameterKind kind) {
-  return kind != ParameterKind::bending && kind != ParameterKind::torsion &&
+  return !is_give(kind) && kind != ParameterKind::bending && kind != ParameterKind::torsion &&
          kind != ParameterKind::spring_rise && kind != ParameterKind::spring_pitch &&
          kind != ParameterKind::spring_roll;
 }
 
 constexpr double kAcross = 0.17;
+// Compliances that begin to matter on these runs.
+constexpr double kGive_m_per_N = 1e-5, kGive_per_Nm = 1e-4;
 
 /// Height at the left of the middle line, slope, roll and support forces: what derivatives are offered of.
 std::vector<double> observed(const Solver<double>& solver, const RunBuilder<double>& run, int stage) {
@@ -155,7 +169,10 @@ TEST(Derivatives, AgreeWithCentralDifferencesByEveryParameterInEveryStage) {
       SCOPED_TRACE("kind " + std::to_string(static_cast<int>(parameters[p].kind)) + ", index " +
                    std::to_string(parameters[p].index));
       // Steps where rounding (1e-13 over the step) and curvature (the step squared) both stay below 1e-7.
-      const double step = is_linear(parameters[p].kind) ? 1e-4 : 2e-4;
+      const double yields = parameters[p].kind == ParameterKind::give_rise ? kGive_m_per_N : kGive_per_Nm;
+      const double step = is_give(parameters[p].kind)     ? 2e-5 * yields
+                          : is_linear(parameters[p].kind) ? 1e-4
+                                                          : 2e-4;
       State<double> low = state, high = state;
       value_of(low, parameters[p]) -= step / 2;
       value_of(high, parameters[p]) += step / 2;

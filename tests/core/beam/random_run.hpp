@@ -123,6 +123,7 @@ inline State<double> random_state(Random& random, const RunBuilder<double>& run)
     state.offset[i] = motions(0.004, 0.003);
     state.move[i] = motions(0.003, 0.002);
     state.log_spring[i] = motions(0.4, 0.4);
+    state.give[i] = {random.between(0, 1e-6), random.between(0, 1e-5), random.between(0, 1e-5)};
   }
   state.bending_factor = random.between(0.8, 1.2);
   state.torsion_factor = random.between(0.8, 1.2);

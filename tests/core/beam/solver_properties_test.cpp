@@ -307,6 +307,7 @@ TEST(EveryRun, IsTheSameWhateverTheOrderOfItsSupportsAndLoads) {
       turned_state.offset[s] = state.offset[supports - 1 - s];
       turned_state.move[s] = state.move[supports - 1 - s];
       turned_state.log_spring[s] = state.log_spring[supports - 1 - s];
+      turned_state.give[s] = state.give[supports - 1 - s];
     }
     for (auto& part : turned.load_parts) part.load = run.loads - 1 - part.load;
     for (int l = 0; l < run.loads; ++l) turned_state.load_factor[l] = state.load_factor[run.loads - 1 - l];
@@ -389,8 +390,9 @@ TEST(EveryRun, LeavesOneWaySupportsEitherPressedOrClear) {
       if (action.engaged) {
         ++pressed;
         EXPECT_GE(action.force_N, -1e-9);
-        EXPECT_NEAR(gap, -support.rise.compliance * std::exp(-state.log_spring[s].rise) * action.force_N,
-                    1e-10);
+        const double yields =
+            support.rise.compliance * std::exp(-state.log_spring[s].rise) + state.give[s].rise;
+        EXPECT_NEAR(gap, -yields * action.force_N, 1e-10);
       } else {
         ++lifted;
         EXPECT_EQ(action.force_N, 0.0);
