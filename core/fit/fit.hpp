@@ -26,6 +26,7 @@
 //   fit.describe(shape);  fit.finished(height, factor);  fit.next_reading(instruments);
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <cstdint>
 #include <span>
@@ -69,10 +70,11 @@ struct FitFault {
 };
 
 enum class Verdict : std::uint8_t {
-  not_judged,   // no fit has seen it
-  kept,         // used
-  beyond_gate,  // set aside: |normalised| > gate
-  by_hand       // set aside because the caller said so, whatever its residual
+  not_judged,      // no fit has seen it
+  kept,            // used
+  beyond_gate,     // set aside: |normalised| > gate
+  by_hand,         // set aside because the caller said so, whatever its residual
+  before_movement  // set aside because the run moved after it was read; given by the caller
 };
 template <class Scalar>
 struct Judgement {
@@ -267,6 +269,38 @@ class Fit {
   [[nodiscard]] Result<NextReadingGain<Scalar>, FitFault> next_reading(
       std::span<const survey::Reading<Scalar>> instruments);
 
+  // For tests of the readings among themselves (bearing.hpp, walk.hpp), after run().
+  // -------------------------------------------------------------
+
+  /// ln of how likely the readings are by this model, but for what all models of the same readings share: Gaussian evidence,
+  /// linearised at the estimate. A reading beyond its gate costs kStrayCost.
+  [[nodiscard]] Scalar log_evidence(std::span<const Judgement<Scalar>> judgements) const;
+  /// A one-way support that `stage` (up to the survey's) lists: its margin (beam::Solver::Contact) with its sigma.
+  struct Contact {
+    bool bears = false;
+    Scalar margin = 0, sigma = 0;
+  };
+  [[nodiscard]] Result<Contact, FitFault> contact(int stage, int support);
+  /// What moves of supports' zeros at the survey's stage do to each reading, in its sigmas, and to each check point of the
+  /// finished stage: readings x moves, 2 stations x moves. At most kMaxUnknowns moves, and as many as the solver has columns.
+  [[nodiscard]] Result<Done, FitFault> effects_of(std::span<const beam::Parameter> moves,
+                                                  std::span<const survey::Reading<Scalar>> readings,
+                                                  std::span<Scalar> by_reading, std::span<Scalar> finished);
+  /// Of the finished check points mean heights (or empty: not wanted) and rows by the scaled unknowns, not whitened.
+  [[nodiscard]] Result<Done, FitFault> finished_rows(std::span<Scalar> height_m, std::span<Scalar> rows);
+  /// Derivatives of any reading by the scaled unknowns, in its sigmas.
+  [[nodiscard]] Result<Done, FitFault> linear_row(const survey::Reading<Scalar>& reading,
+                                                  std::span<Scalar> out);
+  /// That row of a reading of run(); and what row times scaled unknowns should be, with a sigma of 1.
+  [[nodiscard]] std::span<const Scalar> reading_row(int reading) const { return row(rows_, reading); }
+  [[nodiscard]] Scalar reading_target(int reading) const {
+    return targets_[static_cast<std::size_t>(reading)];
+  }
+  /// The estimate over the scaled unknowns: unknowns() entries.
+  void estimate_scaled(std::span<Scalar> out) const { std::copy_n(scaled_, out.size(), out.begin()); }
+  /// What is known before any reading, over the scaled unknowns.
+  [[nodiscard]] const InformationFilter<Scalar, kMaxUnknowns>& prior_information() const { return prior_; }
+
   /// What lasts to the next survey: shape unknowns, zero errors and marks; no datums, no changes; no offsets of supports
   /// whose bit is set in `moved_supports`.
   void carry(std::uint32_t moved_supports, Carried<Scalar>& out);
@@ -302,7 +336,7 @@ class Fit {
   [[nodiscard]] bool strays_explain_it(Readings readings, ConstJudgements judgements);
   void conclude(ConstJudgements judgements);
   void test(Scalar chi_squared);
-  Result<Done, FitFault> finish_rows();
+  Result<Done, FitFault> describe_parts(std::span<StationShape<Scalar>> out);
   [[nodiscard]] Scalar evidence_with(ConstJudgements judgements, const survey::Reading<Scalar>* readings,
                                      int channel, Scalar factor);
 
@@ -327,7 +361,6 @@ class Fit {
   std::span<Scalar> moment_;   // unknowns x unknowns
 };
 
-extern template class Fit<double>;
-extern template class Fit<float>;
+// Instantiated for double and float in fit.cpp, results.cpp and causes.cpp.
 
 }  // namespace hangtrue::fit

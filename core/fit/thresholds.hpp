@@ -45,6 +45,24 @@ inline constexpr int kRelaxations[] = {3, 10, 30};
 /// How much farther than its sigma a stray may be off. It may be anything: a mistaken face, a unit, a bump.
 inline constexpr int kStrayFactors[] = {3, 10, 30, 100, 1000, 10000, 100000};
 
+// ---- which supports bear, and what moved within a walk ----
+
+/// What a reading beyond its gate costs in ln of evidence: one in a hundred is a stray, anywhere within a thousand sigmas.
+inline constexpr double kStrayCost = 11.5;
+/// Sets of bearing supports that are tried, at the most: all of five one-way supports, and some of former stages.
+inline constexpr int kMostBearingSets = 48;
+/// A set less likely than this beside the likeliest is not told, and not searched from.
+inline constexpr double kLeastSetProbability = 0.01;
+/// In a former stage a support may have lifted, or born, where the chance of what is assumed is below this.
+inline constexpr double kSureContact = 0.99;
+/// A margin of so little, N or m, is rounding.
+template <class Scalar>
+constexpr Scalar kRoundingOfContact = kIsSingle<Scalar> ? Scalar(1e-5) : Scalar(1e-9);
+/// Chance that nothing that moved or was misread is taken for something, over all that is tried; and that what matters is
+/// noticed.
+inline constexpr double kFalseAlarm = 0.01;
+inline constexpr double kNoticed = 0.99;
+
 // ---- repeated readings ----
 
 /// Confidence of the field tests. Source: ISO 17123 (parts 1, 2, 6; from memory).

@@ -63,9 +63,15 @@ Scalar& quantity(beam::Parameter what, beam::State<Scalar>& state) {
     case ParameterKind::move_pitch:
       return state.move[i].pitch;
     case ParameterKind::move_roll:
+      return state.move[i].roll;
+    case ParameterKind::give_rise:
+      return state.give[i].rise;
+    case ParameterKind::give_pitch:
+      return state.give[i].pitch;
+    case ParameterKind::give_roll:
       break;
   }
-  return state.move[i].roll;
+  return state.give[i].roll;
 }
 
 }  // namespace
@@ -99,6 +105,12 @@ bool build_unknowns(const beam::Run<Scalar>& run, int stage, int finished_stage,
   for (int i = 0; i < run.loads; ++i)
     if (by_finish.lists_load(i)) push(shape(ParameterKind::load, i), priors.load[i]);
   for (int i = 0; i < run.bows; ++i) push(shape(ParameterKind::bow, i), priors.bow[i]);
+  for (int i = 0; i < supports; ++i) {
+    if (!by_finish.lists_support(i)) continue;
+    for (const beam::Motion motion : beam::kMotions)
+      if (run.supports[static_cast<std::size_t>(i)].restraint(motion).held)
+        push(shape(beam::kGives[motion], i), priors.give[i][motion]);
+  }
   for (const Change<Scalar>& change : priors.changes)
     push({UnknownKind::change, change.what, 0}, change.prior);
   for (int i = 0; i < kMaxSetUps; ++i) {
@@ -119,6 +131,7 @@ beam::State<Scalar> state_of_means(const beam::Run<Scalar>& run, int stage, cons
   for (int i = 0; i < static_cast<int>(run.supports.size()); ++i) {
     state.offset[i] = means(offset_priors(priors, by_survey, i));
     state.log_spring[i] = means(priors.log_spring[i]);
+    state.give[i] = means(priors.give[i]);
   }
   state.bending_factor = priors.bending.mean;
   state.torsion_factor = priors.torsion.mean;

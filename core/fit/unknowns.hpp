@@ -74,6 +74,7 @@ struct Priors {
   beam::Motions<Prior<Scalar>> offset[kMaxSupports];        // of supports engaged by the survey's stage
   beam::Motions<Prior<Scalar>> later_offset[kMaxSupports];  // of supports that engage after it
   beam::Motions<Prior<Scalar>> log_spring[kMaxSupports];
+  beam::Motions<Prior<Scalar>> give[kMaxSupports];  // of supports called rigid: what they may give
   Prior<Scalar> bending{1, 0};
   Prior<Scalar> torsion{1, 0};
   Prior<Scalar> load[kMaxLoads];
@@ -96,7 +97,8 @@ struct Priors {
 /// (>= stage):
 ///   offsets of every support listed up to `stage`, in the motions it holds (offset), of those listed only
 ///   later, up to `finished_stage` (later_offset); both stiffness factors; springs (held with compliance > 0)
-///   of those supports; loads that are on in any stage up to `finished_stage`; the run's bows; the changes; datums;
+///   of those supports; loads that are on in any stage up to `finished_stage`; the run's bows; what supports give; the changes;
+///   datums;
 ///   zero errors; marks; the drift's share.
 /// False when there are more than kMaxUnknowns (the list then holds the first ones).
 template <class Scalar>
