@@ -25,6 +25,9 @@ HoldPointAnswer hold_point(const HoldPointInput& in) {
 
   if (!in.has_readings) return answer(HoldPoint::read_again, HoldPointReason::no_readings);
   if (!in.fit_holds) return answer(HoldPoint::read_again, HoldPointReason::fit_does_not_hold);
+  if (in.doubt_against_moves) return answer(HoldPoint::read_again, HoldPointReason::doubt_against_moves);
+  if (sure_now && !support_objects && in.doubt_open)
+    return answer(HoldPoint::read_again, HoldPointReason::doubt_open);
   if (sure_now && !support_objects)
     return answer(HoldPoint::ready_to_bolt, HoldPointReason::within_tolerance);
   if (!in.choice_exists) return answer(HoldPoint::shims_cannot, HoldPointReason::no_moves_keep_limits);
@@ -36,7 +39,9 @@ HoldPointAnswer hold_point(const HoldPointInput& in) {
   // Written so that a number that is none (NaN) never passes for level.
   if (!(in.level_error_after_m <= in.tolerance_m))
     return answer(HoldPoint::shims_cannot, HoldPointReason::error_after_too_large);
-  return answer(HoldPoint::read_again, HoldPointReason::uncertainty_alone);
+  const bool by_fit_up = in.chance_without_fit_up.value_or(0) >= in.confidence;
+  return answer(HoldPoint::read_again,
+                by_fit_up ? HoldPointReason::first_setting : HoldPointReason::uncertainty_alone);
 }
 
 }  // namespace hangtrue::adjust

@@ -102,13 +102,37 @@ INSTANTIATE_TEST_SUITE_P(
         Case{"search stopped, a choice that suffices",
              [](In& i) { i.search_stopped = true, i.chance_now = 0.1, i.moves = 1; }, P::shim_first,
              R::moves_suffice},
+        Case{"sure, but a doubt is open", [](In& i) { i.doubt_open = true; }, P::read_again, R::doubt_open},
+        Case{"a doubt is open, moves would do",
+             [](In& i) { i.doubt_open = true, i.chance_now = 0.2, i.moves = 1; }, P::shim_first,
+             R::moves_suffice},
+        Case{"a doubt against moves, sure",
+             [](In& i) { i.doubt_open = i.doubt_against_moves = true; }, P::read_again,
+             R::doubt_against_moves},
+        Case{"a doubt against moves, moves would do",
+             [](In& i) { i.doubt_open = i.doubt_against_moves = true, i.chance_now = 0.2, i.moves = 1; },
+             P::read_again, R::doubt_against_moves},
+        Case{"a doubt against moves, error too large",
+             [](In& i) {
+               i.doubt_open = i.doubt_against_moves = true, i.chance_now = i.chance_after = 0.1,
+               i.level_error_after_m = 4e-3;
+             },
+             P::read_again, R::doubt_against_moves},
+        Case{"fit-up alone stands in the way",
+             [](In& i) { i.chance_now = 0.2, i.chance_after = kJustBelow, i.chance_without_fit_up = 0.95; },
+             P::read_again, R::first_setting},
+        Case{"fit-up and more stand in the way",
+             [](In& i) {
+               i.chance_now = 0.2, i.chance_after = kJustBelow, i.chance_without_fit_up = kJustBelow;
+             },
+             P::read_again, R::uncertainty_alone},
         Case{"chances that are no numbers",
              [](In& i) { i.chance_now = i.chance_after = i.level_error_after_m = std::nan(""); },
              P::shims_cannot, R::error_after_too_large}),
     [](const auto& row) { return "Row" + std::to_string(row.index); });
 
 TEST(HoldPointAnswer, IsNeverReadyWhileAnythingObjects) {
-  for (int objections = 1; objections < 16; ++objections)
+  for (int objections = 1; objections < 64; ++objections)
     for (const bool choice : {false, true})
       for (const int moves : {0, 1}) {
         HoldPointInput in = fine();
@@ -116,6 +140,8 @@ TEST(HoldPointAnswer, IsNeverReadyWhileAnythingObjects) {
         in.has_readings = (objections & 2) == 0;
         in.support_unloaded = (objections & 4) != 0;
         in.support_over_rating = (objections & 8) != 0;
+        in.doubt_open = (objections & 16) != 0;
+        in.doubt_against_moves = (objections & 32) != 0;
         in.choice_exists = choice;
         in.moves = moves;
         in.chance_now = in.chance_after = 1;
