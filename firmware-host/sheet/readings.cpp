@@ -167,6 +167,10 @@ class ReadingsReader {
       if (is_header(header)) {
         std::optional<Record> blank;
         while (const auto record = csv.next()) {
+          if (is_remark(*record)) {
+            read_remark(*record);
+            continue;
+          }
           ++row_;
           if (is_blank(*record)) {
             if (!blank) blank = *record;
@@ -185,11 +189,29 @@ class ReadingsReader {
           sink_.add(0, "", "empty readings", "at least one line after the header");
       }
     }
-    if (sink_.complaints.empty()) return {std::move(entries), {}};
-    return {std::nullopt, std::move(sink_.complaints)};
+    if (sink_.complaints.empty()) return {std::move(entries), {}, std::move(remarks_)};
+    return {std::nullopt, std::move(sink_.complaints), {}};
   }
 
  private:
+  static bool is_remark(const Record& record) { return trimmed(record.fields[0]).starts_with('#'); }
+
+  // "# lift one bears", "# lift one hangs free".
+  void read_remark(const Record& record) {
+    std::string text;
+    for (const std::string& field : record.fields) text += (text.empty() ? "" : ",") + field;
+    text = trimmed(trimmed(text).substr(1));
+    for (const SupportEntry& support : run_.supports)
+      for (const bool bears : {true, false})
+        if (text == support.name + (bears ? " bears" : " hangs free")) {
+          remarks_.push_back({support.name, bears});
+          return;
+        }
+    sink_.add(record.line, "remark", in_quotes("# " + text),
+              "\"# SUPPORT bears\" or \"# SUPPORT hangs free\", of a support of the run sheet: what was "
+              "found by hand");
+  }
+
   bool is_header(const Record& record) {
     std::string expected;
     for (const std::string_view name : kColumns)
@@ -366,6 +388,7 @@ class ReadingsReader {
   const RunSheet& run_;
   const KitSheet* kit_;
   Sink sink_;
+  std::vector<BearingRemark> remarks_;
   int row_ = 0;
 };
 
@@ -394,7 +417,7 @@ ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run,
   Sink sink;
   sink.file = path;
   const auto text = read_text_file(path, sink);
-  if (!text) return {std::nullopt, std::move(sink.complaints)};
+  if (!text) return {std::nullopt, std::move(sink.complaints), {}};
   return parse_readings(*text, path, run, kit);
 }
 

@@ -4,6 +4,8 @@
 // edge may be empty (1, middle); an empty sigma takes the kit's, and without a kit is an error. Rows count from 1 at
 // the first line after the header. A distance to a stable mark of the run sheet has the mark's name in `at`, and neither face
 // nor edge; a mark's name is no length, so that the two cannot be confused.
+// A line "# east rod bears" or "# east rod hangs free" is a remark: what somebody found who tried that support by hand. It is no
+// row.
 #pragma once
 
 #include <iosfwd>
@@ -39,9 +41,16 @@ struct Survey {
   std::vector<survey::Reading<double>> readings;  // same order as entries, indices into the above
 };
 
+/// What was found by hand at the survey's stage.
+struct BearingRemark {
+  std::string support;
+  bool bears = false;  // else it hangs free
+};
+
 struct ReadingsOrComplaints {
   std::optional<std::vector<ReadingEntry>> entries;
   std::vector<Complaint> complaints;
+  std::vector<BearingRemark> remarks;
 };
 /// kit may be nullptr.
 [[nodiscard]] ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run,
