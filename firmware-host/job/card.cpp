@@ -17,6 +17,12 @@ namespace {
 constexpr std::array kMoves{beam::ParameterKind::move_rise, beam::ParameterKind::move_pitch,
                             beam::ParameterKind::move_roll};
 
+// A run that many times its tolerance off is far past it. No source.
+constexpr double kFarPast = 1.2;
+
+constexpr std::array kOffsets{beam::ParameterKind::offset_rise, beam::ParameterKind::offset_pitch,
+                              beam::ParameterKind::offset_roll};
+
 sheet::RunSheet both_ways(sheet::RunSheet sheet) {
   for (beam::Support<double>& support : sheet.beam_supports) support.holds = beam::Holds::both;
   return sheet;
@@ -67,6 +73,8 @@ class CardMaker {
     if (const auto done = foresee(factor); !done) return done.fault();
     react();
     order_moves();
+    weigh_fit_up();
+    if (const auto done = doubt(); !done) return done.fault();
     answer();
     advise();
     return std::move(card_);
@@ -90,8 +98,11 @@ class CardMaker {
   void react();
   void order_moves();
   [[nodiscard]] std::optional<int> later_stage(int support) const;
+  [[nodiscard]] bool engaged_by_survey(int support) const;
   [[nodiscard]] std::vector<Effect> effects(int support) const;
   [[nodiscard]] bool choice_exists() const;
+  void weigh_fit_up();
+  Result<Done, Fault> doubt();
   void answer();
   void advise();
   void advise_what_to_know();
@@ -300,6 +311,8 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
     const adjust::Move<double>& move = card_.choice.move[std::size_t(k)];
     moved_.move[move.support] = {move.rise_m, move.pitch_rad, move.roll_rad};
   }
+  if (card_.choice.moves > 0)  // what bears then is found anew
+    moved_.bearing_given = std::min(moved_.bearing_given, stage_);
   std::optional<std::vector<double>> after = finished_edges(moved_);
   const bool worse =
       !after || (card_.troubles.empty() && adjust::level_error<double>(*after, target()) >
@@ -373,6 +386,68 @@ bool CardMaker::choice_exists() const {
          card_.choice.outcome == adjust::Outcome::stopped_at_limit;
 }
 
+// ---- fit-up -------------------------------------------------------------------------------------------------------
+
+// Offsets of supports that engage later are no part of what the readings tell: knowing them takes their rows out of the
+// factor.
+void CardMaker::weigh_fit_up() {
+  FitUp fit_up;
+  for (int i = 0; i < int(run_.supports.size()); ++i)
+    if (later_stage(i) && !engaged_by_survey(i))
+      fit_up.supports.push_back(run_.supports[std::size_t(i)].name);
+  if (fit_up.supports.empty()) return;
+  std::vector<double> without = factor_after_, own(unknowns_);
+  for (int u = 0; u < survey_.unknowns().count; ++u) {
+    const fit::Unknown& unknown = survey_.unknowns().unknown[u];
+    const bool offset =
+        unknown.kind == fit::UnknownKind::shape &&
+        std::find(std::begin(kOffsets), std::end(kOffsets), unknown.shape.kind) != std::end(kOffsets);
+    if (!offset || engaged_by_survey(unknown.shape.index)) continue;
+    survey_.fitted().factor_row(u, own);
+    double squared = 0;
+    for (const double each : own) squared += each * each;
+    if (!(squared > 0)) continue;
+    for (std::size_t point = 0; point < points_; ++point) {
+      double* const row = without.data() + point * unknowns_;
+      double along = 0;
+      for (std::size_t k = 0; k < unknowns_; ++k) along += row[k] * own[k];
+      for (std::size_t k = 0; k < unknowns_; ++k) row[k] -= along / squared * own[k];
+    }
+  }
+  std::vector<double> after(points_);
+  for (std::size_t s = 0; s < points_ / 2; ++s) {
+    after[2 * s] = card_.left_m[s];
+    after[2 * s + 1] = card_.right_m[s];
+  }
+  const adjust::Prospect<double> known =
+      adjust::prospect<double>(after, {without, int(unknowns_)}, run_.tolerance.level_m, target());
+  fit_up.sigma_without_m = known.drawn_sigma_m;
+  const double all = card_.after.drawn_sigma_m, rest = known.drawn_sigma_m;
+  fit_up.sigma_m = std::sqrt(std::max(0.0, all * all - rest * rest));
+  fit_up.chance_without = known.chance;
+  card_.fit_up = std::move(fit_up);
+}
+
+bool CardMaker::engaged_by_survey(int support) const {
+  for (int s = 0; s <= stage_; ++s)
+    if (engaged(s, support)) return true;
+  return false;
+}
+
+// What would spoil the answer. Ready: what is left of the tolerance, but never less than what matters. Moves, which can be made
+// again: what would leave the run past kFarPast of it.
+Result<Done, Fault> CardMaker::doubt() {
+  const double level_m = run_.tolerance.level_m;
+  const bool now = card_.before.chance >= run_.tolerance.confidence;
+  const double spoils_m =
+      now ? std::max(level_m - card_.before.level_error_m, kMatters * level_m)
+          : std::max(kFarPast * level_m - card_.after.level_error_m, 2 * kMatters * level_m);
+  auto found = find_doubts(survey_, spoils_m);
+  if (!found) return found.fault();
+  card_.doubts = std::move(found).value();
+  return Done{};
+}
+
 void CardMaker::answer() {
   const FitReport& report = survey_.report();
   adjust::HoldPointInput input;
@@ -389,6 +464,9 @@ void CardMaker::answer() {
   input.fit_holds =
       report.self_test.outcome == fit::TestOutcome::holds && report.status != fit::Status::not_settled;
   input.has_readings = report.self_test.degrees_of_freedom > 0;
+  if (card_.fit_up) input.chance_without_fit_up = card_.fit_up->chance_without;
+  input.doubt_open = !card_.doubts.empty();
+  input.doubt_against_moves = std::any_of(card_.doubts.begin(), card_.doubts.end(), against_moves);
   for (const SupportTrouble& trouble : card_.troubles)
     (trouble.rating_N ? input.support_over_rating : input.support_unloaded) = true;
   card_.hold_point = adjust::hold_point(input);
@@ -398,9 +476,9 @@ void CardMaker::answer() {
 
 void CardMaker::advise() {
   if (card_.hold_point.answer == adjust::HoldPoint::shims_cannot && choice_exists()) {
-    const auto cure =
-        adjust::find_cure<double>(problem_, influence_.sag_m, run_.tolerance.level_m, *workspace_);
-    if (cure) card_.advice.push_back(cure.value());
+    const auto cures =
+        find_cures(problem_, influence_.sag_m, run_.tolerance.level_m, survey_.report(), *workspace_);
+    if (cures) card_.advice.push_back(cures.value());
   }
   if (card_.hold_point.answer != adjust::HoldPoint::read_again) return;
   const std::optional<NextReading>& next = survey_.report().next;

@@ -14,11 +14,12 @@
 #include <variant>
 #include <vector>
 
-#include "core/adjust/cure.hpp"
 #include "core/adjust/hold_point.hpp"
 #include "core/adjust/move_order.hpp"
 #include "core/adjust/prospect.hpp"
 #include "core/adjust/search.hpp"
+#include "firmware-host/job/cures.hpp"
+#include "firmware-host/job/doubts.hpp"
 #include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::job {
@@ -52,6 +53,14 @@ struct SupportTrouble {
   std::optional<double> rating_N;  // over it; none: unloaded
 };
 
+/// What later supports' misfit makes of the finished level error, after the moves.
+struct FitUp {
+  std::vector<std::string> supports;  // that engage after the survey's stage
+  double sigma_m = 0;                 // its part of the level error's sigma
+  double sigma_without_m = 0;         // what is left without it
+  double chance_without = 0;          // to be within tolerance without it
+};
+
 /// Advice: an unknown of which no other leaves the level error more open; and what its sigma would be, were it known.
 struct MostOpen {
   UnknownId unknown;
@@ -63,7 +72,7 @@ struct WorthWeighing {
   double sigma_now_m = 0, sigma_after_m = 0;
 };
 /// What would cure what no move cures, or cut the uncertainty.
-using Advice = std::variant<adjust::Cure<double>, NextReading, MostOpen, WorthWeighing>;
+using Advice = std::variant<Cures, NextReading, MostOpen, WorthWeighing>;
 
 struct Card {
   adjust::HoldPointAnswer hold_point;  // with its reason and the numbers behind it
@@ -75,6 +84,8 @@ struct Card {
   std::vector<double> left_before_m, right_before_m, left_m, right_m;  // finished, at the stations
   std::vector<SupportTrouble> troubles;
   std::vector<Reaction> reactions;
+  std::vector<Doubt> doubts;    // the one to settle first comes first
+  std::optional<FitUp> fit_up;  // where supports engage later
 };
 
 /// After a fit() without fault.

@@ -32,6 +32,7 @@ bool same_place(const PlanStop& a, const PlanStop& b) {
 Result<Done, Fault> PlanGround::solve(double& sigma_before_m) {
   if (solved_.trouble()) return *solved_.trouble();
   SurveyFit nothing(run, &kit, wish.stage);
+  nothing.take_as_planned();
   if (const auto fitted = nothing.fit(); !fitted) return fitted.fault();
   if (!solved_.solver().solve(nothing.fitted().state())) return Fault(CannotPlan{});
   const auto before = nothing.fitted().next_reading({});
@@ -165,6 +166,7 @@ std::vector<sheet::ReadingEntry> PlanGround::readings(const Stops& stops) const 
 
 std::unique_ptr<SurveyFit> PlanGround::fitted(const Stops& stops) const {
   auto session = std::make_unique<SurveyFit>(run, &kit, wish.stage);
+  session->take_as_planned();
   for (sheet::ReadingEntry& each : readings(stops)) session->add(std::move(each));
   return session->fit().ok() ? std::move(session) : nullptr;
 }

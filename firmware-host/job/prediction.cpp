@@ -53,6 +53,16 @@ std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& 
   return result;
 }
 
+std::optional<std::vector<std::string>> other_equilibrium(const sheet::RunSheet& run,
+                                                          beam::Solver<double>& solver, int stage) {
+  std::uint32_t lifted = 0;
+  if (!solver.other_equilibrium(stage, lifted)) return std::nullopt;
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    if (((lifted >> i) & 1u) != 0) names.push_back(run.supports[i].name);
+  return names;
+}
+
 std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::Solver<double>& solver,
                                       int stage) {
   std::vector<double> most(run.members.size(), 0.0);

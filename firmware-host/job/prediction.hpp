@@ -1,6 +1,8 @@
 // prediction.hpp: what the predicted shape of a stage shows: places, spans with their sag, bending stress. SI.
 #pragma once
 
+#include <optional>
+#include <string>
 #include <vector>
 
 #include "firmware-host/job/solved_run.hpp"
@@ -26,6 +28,12 @@ struct Span {
 };
 [[nodiscard]] std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& solver,
                                       int stage);
+
+/// Where the run can stand in two ways at a stage (beam::Solver::other_equilibrium): the one-way supports that hang free in the
+/// other one; it may be none.
+[[nodiscard]] std::optional<std::vector<std::string>> other_equilibrium(const sheet::RunSheet& run,
+                                                                        beam::Solver<double>& solver,
+                                                                        int stage);
 
 /// Largest bending stress at the outermost fibre of each member in a stage, Pa; 0 where it is not known (given sections).
 /// Shown, not judged.

@@ -9,11 +9,13 @@
 namespace hangtrue::job {
 
 enum class QuantityKind : std::uint8_t {
-  height,      // a rise, a height, a bow, a distance; m
-  slope,       // a slope, a pitch, a roll, a tilt; rad
-  factor,      // of a stiffness or a load, near 1
-  log_factor,  // natural logarithm of a factor: what a spring's unknown is
-  share        // of a whole, 1 is all of it: a relative change, a part of the expected drift
+  height,        // a rise, a height, a bow, a distance; m
+  slope,         // a slope, a pitch, a roll, a tilt; rad
+  factor,        // of a stiffness or a load, near 1
+  log_factor,    // natural logarithm of a factor: what a spring's unknown is
+  give,          // of a support: m/N
+  turning_give,  // likewise: rad/(N m)
+  share          // of a whole, 1 is all of it: a relative change, a part of the expected drift
 };
 
 struct Quantity {

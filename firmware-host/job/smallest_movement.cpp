@@ -41,12 +41,14 @@ double worst_rise_m(const Movements& movements) {
 std::optional<Movements> smallest_movements(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage,
                                             const std::vector<sheet::ReadingEntry>& readings) {
   SurveyFit first(run, &kit, stage);
+  first.take_as_planned();
   for (const sheet::ReadingEntry& each : readings) first.add(each);
   if (!first.fit()) return std::nullopt;
   const std::unique_ptr<CarriedState> taught = without(*first.carry(0), Forget::zeros);
 
   std::vector<ChangeCandidate> candidates = change_candidates(run, stage);
   SurveyFit second(run, &kit, stage, taught.get());
+  second.take_as_planned();
   second.expect_changes(changes_since(candidates, true));
   for (const sheet::ReadingEntry& each : readings) second.add(each);
   if (!second.fit()) return std::nullopt;

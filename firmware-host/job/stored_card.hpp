@@ -1,9 +1,9 @@
 // stored_card.hpp: a shim card as the level book keeps it, and as the phone is told of it: complete without the sheets and the
 // fit that it came from.
 //
-// Former  Books hold cards of former programs (schemas 1 and 2), which did not say whether the fit holds, nor of a move
-//         whether the limits hold and what the level error is once it is made. Those members are then absent; absent never
-//         counts as fine.
+// Former  Books hold cards of former programs: those of schemas 1 and 2 did not say whether the fit holds, nor of a move
+//         whether the limits hold and what the level error is once it is made; those of schemas up to 4 knew no doubts, no
+//         readings set aside, no bearing sets. Those members are then absent; absent never counts as fine.
 // Units   SI, radians; sigma is one standard deviation. A number that was not finite is NaN.
 #pragma once
 
@@ -46,6 +46,23 @@ struct LevelForecast {
   double level_error_m = 0, sigma_m = 0, chance = 0;
 };
 
+struct StoredDoubt {
+  std::string kind, says, next;  // as they were said
+};
+struct StoredAside {
+  std::size_t row = 0;  // of the survey's readings, from 1
+  std::string reason;
+  double normalised = 0;
+};
+/// What the readings left open.
+struct StoredOpen {
+  bool first_setting =
+      false;  // the bolts' own misfit decides: the moves may be made although the answer is read again
+  std::vector<StoredDoubt> doubts;
+  std::vector<StoredAside> set_aside;
+  std::vector<BearingOption> bearing;
+};
+
 struct StoredCard {
   adjust::HoldPoint hold_point{};
   std::string reason;               // as it was said
@@ -53,12 +70,18 @@ struct StoredCard {
   LevelForecast before, after;
   bool proved_best = false;
   std::optional<bool> fit_holds;
-  std::vector<StoredMove> moves;  // in order
+  std::optional<StoredOpen> open;  // former cards do not say
+  std::vector<StoredMove> moves;   // in order
   std::vector<StoredReaction> reactions;
   std::vector<double> at_m, left_m, right_m;  // finished, after the moves
 
   /// Only what is known to hold.
   [[nodiscard]] bool fit_known_to_hold() const { return fit_holds.value_or(false); }
+  /// Whether its moves are there to be made: not where the answer is read again, unless it is a first setting.
+  [[nodiscard]] bool moves_may_be_made() const {
+    return fit_known_to_hold() &&
+           (hold_point != adjust::HoldPoint::read_again || (open && open->first_setting));
+  }
 };
 
 }  // namespace hangtrue::job

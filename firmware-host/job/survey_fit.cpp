@@ -4,23 +4,38 @@
 #include <cmath>
 #include <utility>
 
+#include "core/fit/bearing.hpp"
+
 namespace hangtrue::job {
 
 namespace {
 
 using Zero = CarriedState::Zero;
 
+// One sigma of what each motion of a support called rigid may give.
+beam::Motions<double> rigid_claim(const sheet::RunSheet& run) {
+  const double length = run.length_m;
+  double bend = 0, twist = 0, from = 0;  // mean flexibilities
+  for (const beam::Piece<double>& piece : run.pieces) {
+    bend += (piece.to_m - from) / piece.bending_N_m2 / length;
+    twist += (piece.to_m - from) / piece.torsion_N_m2 / length;
+    from = piece.to_m;
+  }
+  return {kRigidClaim * length * length * length * bend / 48, kRigidClaim * length * bend / 3,
+          kRigidClaim * length * twist / 2};
+}
+
 fit::Priors<double> priors_of_sheet(const sheet::RunSheet& run) {
   fit::Priors<double> result;
+  const beam::Motions<double> claim = rigid_claim(run);
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const sheet::SupportEntry& support = run.supports[i];
     const beam::Support<double>& beam = run.beam_supports[i];
-    const bool home[] = {beam.rise.pulled_home, beam.pitch.pulled_home, beam.roll.pulled_home};
-    const double home_sigma[] = {kLaterHome_m, kLaterHome_rad, kLaterHome_rad};
-    for (int m = 0; m < 3; ++m) {
+    for (const beam::Motion m : beam::kMotions) {
       result.offset[i][m] = {support.offset_mean[m], support.offset_sigma[m]};
-      result.later_offset[i][m] = {0, home[m] ? std::min(support.offset_sigma[m], home_sigma[m]) : 0};
+      result.later_offset[i][m] = {0, support.fit_up_sigma[int(m)]};
       result.log_spring[i][m] = {0, support.log_spring_sigma[m]};
+      if (beam.restraint(m).held && beam.restraint(m).compliance == 0) result.give[i][m] = {0, claim[m]};
     }
   }
   result.bending = {1, run.priors.bending_sigma};
@@ -28,6 +43,24 @@ fit::Priors<double> priors_of_sheet(const sheet::RunSheet& run) {
   for (std::size_t l = 0; l < run.loads.size(); ++l) result.load[l] = {1, run.loads[l].sigma};
   for (int b = 0; b < run.priors.bows; ++b) result.bow[b] = {0, run.priors.bow_sigma_m / ((b + 1) * (b + 1))};
   return result;
+}
+
+// Whether a load, a stiffness or a spring can be so at all.
+bool can_be(const Quantity& off) {
+  switch (off.kind) {
+    case QuantityKind::factor:
+      return off.value >= 1 / kLargestFactor - off.sigma && off.value <= kLargestFactor + off.sigma;
+    case QuantityKind::log_factor:
+      return std::abs(off.value) <= std::log(kLargestSpringFactor) + off.sigma;
+    case QuantityKind::give:
+    case QuantityKind::turning_give:
+      return off.value >= -2 * off.sigma;
+    case QuantityKind::height:
+    case QuantityKind::slope:
+    case QuantityKind::share:
+      break;
+  }
+  return true;
 }
 
 // When a reading was taken; one without a time counts as later than any check.
@@ -53,9 +86,16 @@ struct SurveyFit::Work {
   std::vector<Zero> zeros;
   std::vector<fit::Prior<double>> zero_priors;
   bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
+  std::vector<sheet::BearingRemark> answers;
+  bool planned = false;
+  WalkOrder order;
+  std::vector<std::uint8_t>
+      before;  // by reading: it was read before something moved. The search for bearing sets keeps a view
+  fit::Problem<double> subject;  // as the fit stands
 
   fit::UnknownList<double> unknowns;
   std::unique_ptr<fit::Fit<double>> fit = std::make_unique<fit::Fit<double>>();
+  std::unique_ptr<fit::BearingSearch<double>> bearing = std::make_unique<fit::BearingSearch<double>>();
   std::vector<double> fit_storage;
   FitReport report;
 
@@ -78,6 +118,12 @@ struct SurveyFit::Work {
   [[nodiscard]] fit::Priors<double> priors();
   [[nodiscard]] bool has_name(const fit::Unknown& unknown) const;
   [[nodiscard]] fit::Problem<double> problem(const fit::Priors<double>& known);
+  [[nodiscard]] Result<fit::Problem<double>, Fault> build();
+  [[nodiscard]] fit::BearingFound found_by_hand() const;
+  Result<Done, fit::FitFault> run_fit();
+  Result<Done, Fault> fit_what_counts(const SurveyFit& self);
+  Result<Done, fit::FitFault> list_bearing();
+  Result<Done, fit::FitFault> compare_finished(const std::vector<fit::BearingSet<double>>& sets);
   void list_causes(const SurveyFit& self);
 
   struct Candidates {
@@ -99,6 +145,10 @@ int SurveyFit::stage() const { return work_->stage; }
 int SurveyFit::finished_stage() const { return work_->finished; }
 void SurveyFit::take_checks(Checks checks) { work_->checks = std::move(checks); }
 void SurveyFit::expect_changes(ChangesSince changes) { work_->since = std::move(changes); }
+void SurveyFit::take_as_planned() { work_->planned = true; }
+void SurveyFit::take_answers(std::vector<sheet::BearingRemark> answers) {
+  work_->answers = std::move(answers);
+}
 void SurveyFit::add(sheet::ReadingEntry reading) { work_->entries.push_back(std::move(reading)); }
 bool SurveyFit::drop_last() {
   if (work_->entries.empty()) return false;
@@ -255,29 +305,135 @@ bool SurveyFit::Work::has_name(const fit::Unknown& unknown) const {
   return !of_set_up || std::size_t(unknown.index) < survey.set_ups.size();
 }
 
+// The unknowns; without what rigid supports may give where there would be too many.
+Result<fit::Problem<double>, Fault> SurveyFit::Work::build() {
+  fit::Priors<double> known = priors();
+  unknowns = {};
+  if (!fit::build_unknowns(view, stage, finished, known, unknowns)) {
+    for (beam::Motions<fit::Prior<double>>& give : known.give) give = {};
+    unknowns = {};
+    if (!fit::build_unknowns(view, stage, finished, known, unknowns)) return Fault(TooManyUnknowns{});
+  }
+  return problem(known);
+}
+
+fit::BearingFound SurveyFit::Work::found_by_hand() const {
+  fit::BearingFound found;
+  for (const sheet::BearingRemark& answer : answers)
+    for (std::size_t i = 0; i < run.supports.size(); ++i) {
+      if (run.supports[i].name != answer.support) continue;
+      (answer.bears ? found.bears : found.hangs_free) |= 1u << i;
+      (answer.bears ? found.hangs_free : found.bears) &= ~(1u << i);
+    }
+  return found;
+}
+
+// Of all readings but those that `before` marks: they were read before something moved.
+Result<Done, fit::FitFault> SurveyFit::Work::run_fit() {
+  report.judgements.resize(survey.readings.size());
+  if (planned) {
+    if (const auto begun = fit->begin(subject, fit_storage); !begun) return begun.fault();
+    const auto ran = fit->run(survey.readings, before, report.judgements);
+    if (!ran) return ran.fault();
+    report.status = ran.value();
+    report.self_test = fit->self_test();
+    return Done{};
+  }
+  const auto ran = bearing->search(*fit, subject, fit_storage, survey.readings, before, report.judgements,
+                                   found_by_hand());
+  if (!ran) return ran.fault();
+  report.status = ran.value();
+  report.self_test = fit->self_test();
+  for (std::size_t i = 0; i < before.size(); ++i)
+    if (before[i] != 0) report.judgements[i].verdict = fit::Verdict::before_movement;
+  return Done{};
+}
+
+// Again and again without what was read before something moved, until nothing is found to have moved.
+Result<Done, Fault> SurveyFit::Work::fit_what_counts(const SurveyFit& self) {
+  before.assign(survey.readings.size(), 0);
+  for (int turn = 0;; ++turn) {
+    if (const auto ran = run_fit(); !ran) return fault_of(ran.fault(), self);
+    // A recheck takes changes for what they are: its survey's own walk is judged where that survey is fitted by itself.
+    if (planned || since || turn == kMostMovements || report.status != fit::Status::settled) return Done{};
+    const auto moved = find_movement(WalkSubject{run, *fit, subject, survey, report.judgements, order});
+    if (!moved) return moved.fault();
+    if (!moved.value()) return Done{};
+    const MovementAt& at = *moved.value();
+    const auto last = std::size_t(order.order[std::size_t(at.position) - 1]);
+    const UnknownId id = self.id_of(at.slip.what);
+    report.movements.push_back(
+        {id, {kind_of(id), at.test.size, at.test.sigma}, last + 1, entries[last].time, at.test.statistic});
+    for (int k = 0; k < at.position; ++k) before[std::size_t(order.order[std::size_t(k)])] = 1;
+  }
+}
+
+// The sets that remain, by what bears at the survey's stage. Open: what bears otherwise is likelier than the confidence asked for
+// leaves, or some set leads to another finished run.
+Result<Done, fit::FitFault> SurveyFit::Work::list_bearing() {
+  report.bearing.clear();
+  report.bearing_open = false;
+  if (planned) return Done{};
+  std::vector<fit::BearingSet<double>> sets;
+  for (const fit::BearingSet<double>& set : bearing->sets())
+    if (set.probability >= fit::kLeastSetProbability) sets.push_back(set);
+  std::vector<std::uint32_t> told;
+  double otherwise = 0;
+  for (const fit::BearingSet<double>& set : sets) {
+    const std::uint32_t lifted = set.lifted[stage];
+    if (lifted != sets.front().lifted[stage]) otherwise += set.probability;
+    const auto known = std::find(told.begin(), told.end(), lifted);
+    if (known != told.end()) {
+      report.bearing[std::size_t(known - told.begin())].probability += set.probability;
+      continue;
+    }
+    told.push_back(lifted);
+    BearingOption option{{}, set.probability};
+    for (std::size_t i = 0; i < run.supports.size(); ++i)
+      if (((lifted >> i) & 1u) != 0) option.lifted.push_back(run.supports[i].name);
+    report.bearing.push_back(std::move(option));
+  }
+  report.bearing_open = otherwise > 1 - run.tolerance.confidence;
+  if (sets.size() < 2 || report.bearing_open || !(run.tolerance.level_m > 0)) return Done{};
+  return compare_finished(sets);
+}
+
+// Whether the finished runs of these sets differ by more than kMatters of the tolerance, but for their common height. The fit
+// stands at the first again.
+Result<Done, fit::FitFault> SurveyFit::Work::compare_finished(
+    const std::vector<fit::BearingSet<double>>& sets) {
+  const std::size_t points = 2 * run.stations_m.size();
+  std::vector<double> first(points), other(points), unused(points * std::size_t(unknowns.count));
+  if (const auto done = fit->finished(first, unused); !done) return done.fault();
+  const std::vector<fit::Judgement<double>> judged = report.judgements;
+  for (std::size_t k = 1; k < sets.size() && !report.bearing_open; ++k) {
+    if (const auto stood = bearing->stand_at(sets[k]); !stood) return stood.fault();
+    if (const auto done = fit->finished(other, unused); !done) return done.fault();
+    for (std::size_t j = 0; j < points; ++j) other[j] -= first[j];
+    const auto [least, most] = std::minmax_element(other.begin(), other.end());
+    report.bearing_open = *most - *least > kMatters * run.tolerance.level_m;
+  }
+  const auto stood = bearing->stand_at(sets.front());
+  report.judgements = judged;
+  if (!stood) return stood.fault();
+  return Done{};
+}
+
 Result<Done, Fault> SurveyFit::fit() {
   Work& work = *work_;
   if (work.mechanics.trouble()) return *work.mechanics.trouble();
   if (const auto numbered = work.number_channels(); !numbered) return numbered;
-
-  const fit::Priors<double> known = work.priors();
-  work.unknowns = {};
-  if (!fit::build_unknowns(work.view, work.stage, work.finished, known, work.unknowns))
-    return Fault(TooManyUnknowns{});
-  const fit::Problem<double> problem = work.problem(known);
-  const std::span<const survey::Reading<double>> readings = work.survey.readings;
-  work.fit_storage.resize(fit::Fit<double>::storage_needed(work.unknowns.count, int(readings.size()),
-                                                           int(work.run.stations_m.size())));
-  if (const auto begun = work.fit->begin(problem, work.fit_storage); !begun)
-    return fault_of(begun.fault(), *this);
+  const auto built = work.build();
+  if (!built) return built.fault();
+  work.subject = built.value();
+  work.fit_storage.resize(fit::Fit<double>::storage_needed(
+      work.unknowns.count, int(work.survey.readings.size()), int(work.run.stations_m.size())));
+  work.order = walk_order(work.entries);
 
   FitReport& report = work.report = FitReport{};
   report.stage = work.stage;
-  report.judgements.resize(readings.size());
-  const auto ran = work.fit->run(readings, {}, report.judgements);
-  if (!ran) return fault_of(ran.fault(), *this);
-  report.status = ran.value();
-  report.self_test = work.fit->self_test();
+  if (const auto fitted = work.fit_what_counts(*this); !fitted) return fitted;
+  if (const auto listed = work.list_bearing(); !listed) return fault_of(listed.fault(), *this);
   report.stations.resize(work.run.stations_m.size());
   if (const auto described = work.fit->describe(report.stations); !described)
     return fault_of(described.fault(), *this);
@@ -291,9 +447,19 @@ Result<Done, Fault> SurveyFit::fit() {
   return Done{};
 }
 
+std::vector<UncheckedScale> SurveyFit::unchecked() const {
+  return unchecked_scales(work_->kit, work_->checks, work_->entries);
+}
+
+WalkSubject SurveyFit::walk() {
+  Work& work = *work_;
+  return {work.run, *work.fit, work.subject, work.survey, work.report.judgements, work.order};
+}
+
 void SurveyFit::Work::list_causes(const SurveyFit& self) {
   fit::Cause<double> found[fit::kMaxCauses];
   const int count = fit->causes(survey.readings, report.judgements, found);
+  double not_described = 0;
   for (const fit::Cause<double>& cause : std::span(found).first(std::size_t(count))) {
     LikelierCause likelier;
     likelier.kind = cause.kind;
@@ -306,8 +472,21 @@ void SurveyFit::Work::list_causes(const SurveyFit& self) {
       likelier.unknown = self.id_of(unknown);
       likelier.off = {kind_of(*likelier.unknown), cause.value, cause.sigma};
     }
+    if (likelier.unknown && !can_be(likelier.off)) {
+      not_described += likelier.weight;
+      continue;
+    }
     report.causes.push_back(std::move(likelier));
   }
+  if (!(not_described > 0)) return;
+  // What would have to be where it cannot be speaks for something that the sheet does not describe.
+  const auto chance = std::find_if(report.causes.begin(), report.causes.end(), [](const LikelierCause& each) {
+    return each.kind == fit::CauseKind::none_of_these;
+  });
+  if (chance == report.causes.end()) return;
+  chance->weight += not_described;
+  std::stable_sort(report.causes.begin(), report.causes.end(),
+                   [](const LikelierCause& a, const LikelierCause& b) { return a.weight > b.weight; });
 }
 
 // ---- next best reading --------------------------------------------------------------------------------------------

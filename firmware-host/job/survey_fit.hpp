@@ -3,8 +3,12 @@
 // Units     SI, radians; signs as in core/beam/run.hpp; sigma is one standard deviation.
 // Priors    of the run sheet and the kit sheet; of the checks in the book where take_checks() was called (checks.hpp says
 //           which counts); of earlier surveys where a carried state is given.
-// Later     A support that engages after the survey's stage takes the run as it then is, so that its offset is no unknown.
-//           Only where it is pulled home does its own zero matter; that is taken as known to kLaterHome_*.
+// Later     A support that engages after the survey's stage takes the run as it then is, but for its fit-up: how far its bolts
+//           draw the run. Where it is pulled home that is the sigma of its own zero.
+// Rigid     is a claim: what a support called rigid gives is an unknown, one sigma of it kRigidClaim of the run's own flexibility:
+//           L^3 / 48 EI in rise, L / 3 EI in pitch, L / 2 GJ in roll. Left out where there are too many unknowns.
+// Bearing   which one-way supports bear is found (core/fit/bearing.hpp).
+// Movement  what moved while the run was read is found (walk_check.hpp); what was read before it does not count.
 // Finished  the sheet's tolerance stage, or the survey's own where that is later.
 #pragma once
 
@@ -20,8 +24,10 @@
 #include "firmware-host/job/fault.hpp"
 #include "firmware-host/job/quantity.hpp"
 #include "firmware-host/job/repeats.hpp"
+#include "firmware-host/job/scale_check.hpp"
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/walk_check.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/readings.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
@@ -57,6 +63,12 @@ struct LikelierCause {
   double weight = 0;  // 0 ... 1
 };
 
+/// Which one-way supports of the survey's stage do not bear, and how probable that is.
+struct BearingOption {
+  std::vector<std::string> lifted;
+  double probability = 0;
+};
+
 struct FitReport {
   int stage = 0;
   fit::Status status = fit::Status::not_run;
@@ -64,10 +76,13 @@ struct FitReport {
   std::vector<fit::StationShape<double>> stations;
   std::vector<fit::Judgement<double>> judgements;  // one a reading, in order
   fit::SelfTest<double> self_test;
-  std::vector<LikelierCause> causes;  // only where the self-test fails
-  std::optional<NextReading> next;    // none without an instrument
-  std::vector<Repeats> repeats;       // one a channel that has any
-  std::vector<Warning> warnings;      // of the checks taken
+  std::vector<LikelierCause> causes;     // only where the self-test fails
+  std::optional<NextReading> next;       // none without an instrument
+  std::vector<Repeats> repeats;          // one a channel that has any
+  std::vector<Warning> warnings;         // of the checks taken
+  std::vector<BearingOption> bearing;    // the likeliest first; one where the readings settle it
+  bool bearing_open = false;             // what remains leads to different answers
+  std::vector<FoundMovement> movements;  // within the walk, in the order they were found
 };
 
 /// Changes since an earlier survey, as unknowns of a later one's fit (recheck.hpp).
@@ -93,6 +108,10 @@ class SurveyFit {
   [[nodiscard]] int finished_stage() const;
   /// Checks of the instruments to start from, from the next fit() on; in the place of those taken before.
   void take_checks(Checks checks);
+  /// What was found by hand at this survey's stage; the last answer for a support counts. From the next fit() on.
+  void take_answers(std::vector<sheet::BearingRemark> answers);
+  /// For plans, whose readings are predicted: what bears is as the sheet has it, and nothing is looked for that moved.
+  void take_as_planned();
   /// From the next fit() on. The carried state must be that of the earlier survey.
   void expect_changes(ChangesSince changes);
   void add(sheet::ReadingEntry reading);
@@ -112,6 +131,10 @@ class SurveyFit {
   [[nodiscard]] UnknownId id_of(const fit::Unknown& unknown) const;
   /// The readings as the fit took them.
   [[nodiscard]] const sheet::Survey& survey() const;
+  /// Channels of these readings whose scale, unit and sign nobody checked.
+  [[nodiscard]] std::vector<UncheckedScale> unchecked() const;
+  /// What the walk's checks need.
+  [[nodiscard]] WalkSubject walk();
   /// The solver that the fit works with; every result of the fit leaves it solved at the estimate.
   [[nodiscard]] beam::Solver<double>& solver();
   /// For the next survey; without the offsets of supports whose bit is set in `moved`.

@@ -3,18 +3,47 @@
 
 #include <chrono>
 #include <cstddef>
+#include <cstdint>
 
 namespace hangtrue::job {
 
 // ---- fit --------------------------------------------------------------------------------------------------------
 
-/// How far the zero of a support that is pulled home later may be from nominal. Common practice, no source: a wall or a
-/// ceiling plate set out with a spirit level.
-inline constexpr double kLaterHome_m = 0.002, kLaterHome_rad = 0.002;
-
 /// Readings nearer than this stand at the same place. No source: places are given in whole millimetres, and this is far
 /// below one and far above rounding.
 inline constexpr double kSamePlace_m = 1e-6;
+
+/// Of the run's own flexibility, what a support called rigid may yield: one sigma. No source: a twentieth begins to matter.
+inline constexpr double kRigidClaim = 1.0 / 20;
+/// An unknown farther than so many sigmas from its prior is a doubt. No source: 3 of 1,000 lie beyond.
+inline constexpr double kPriorSigmas = 3;
+/// An unknown of which less than this share of the prior variance was taken away says nothing of its prior. No source.
+inline constexpr double kLearnedAtAll = 0.01;
+/// No load is so many times what is listed, no stiffness so many times what is predicted, nor so small a part; no spring. A cause
+/// that would need more is none. No source.
+inline constexpr double kLargestFactor = 3, kLargestSpringFactor = 10;
+
+// ---- walk -------------------------------------------------------------------------------------------------------
+
+/// Movements within one walk that are looked for. No source: a run that moves more often is not read, but held.
+inline constexpr int kMostMovements = 4;
+/// A movement is named where it explains this share of what chi-squared is too large by. No source: the greater part.
+inline constexpr double kExplains = 0.5;
+/// Readings nearer than this are at the same marked place: a foot beside its mark. No source.
+inline constexpr double kSamePlaceInWalk_m = 0.002;
+/// A motion matters that changes the finished level error by this share of the tolerance. No source: four such make it up.
+inline constexpr double kMatters = 0.25;
+/// Stops that close a walk, at the most: first, middle and last place.
+inline constexpr int kClosingStops = 3;
+/// A place within this share of the walk's span from either end is a first or last one. No source.
+inline constexpr double kEndOfWalk = 0.25;
+/// Readings set aside of one instrument and channel that are no strays any more. No source.
+inline constexpr int kStraysOfOne = 3;
+/// What a unit of a mistake does to the finished run counts from here on, m per m or rad: below is rounding.
+inline constexpr double kNoHarm = 1e-9;
+/// Two sets of bearing supports lead to different answers where their finished runs differ by this share of the tolerance. No
+/// source: a tenth hides in the rounding of shims.
+inline constexpr double kSameFinish = 0.1;
 
 // ---- card -------------------------------------------------------------------------------------------------------
 
@@ -32,6 +61,15 @@ inline constexpr double kReadingWorthIt = 0.99;
 /// An unknown is named as what leaves most open, or a load as worth weighing, where knowing it would leave less than this
 /// share of the sigma of the level error. No source: less than a twentieth is not worth the trouble.
 inline constexpr double kKnowingWorthIt = 0.95;
+
+/// Partial choices looked at for one cure. No source: a tenth of a second.
+inline constexpr std::int64_t kNodesOfCure = 200'000;
+/// Shares of the sag that continuous settings could bear, tried one after the other with the stock as it is.
+inline constexpr double kSharesTried[] = {1, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.35, 0.25};
+/// A run that would have to be stiffer than so many times is not cured by stiffness. No source.
+inline constexpr double kStiffestCure = 10;
+/// A bow counts as found where it is so many sigmas from none. No source.
+inline constexpr double kBowFoundSigmas = 2;
 
 // ---- checks of the instruments ---------------------------------------------------------------------------------------
 

@@ -29,6 +29,11 @@ QuantityKind kind_of(const UnknownId& id) {
     case UnknownOf::spring_pitch:
     case UnknownOf::spring_roll:
       return QuantityKind::log_factor;
+    case UnknownOf::give_rise:
+      return QuantityKind::give;
+    case UnknownOf::give_pitch:
+    case UnknownOf::give_roll:
+      return QuantityKind::turning_give;
     case UnknownOf::drift_share:
       return QuantityKind::share;
   }
@@ -52,6 +57,12 @@ std::string name_of(const UnknownId& id) {
         return id.name + ": pitch spring";
       case UnknownOf::spring_roll:
         return id.name + ": roll spring";
+      case UnknownOf::give_rise:
+        return id.name + ": rise give";
+      case UnknownOf::give_pitch:
+        return id.name + ": pitch give";
+      case UnknownOf::give_roll:
+        return id.name + ": roll give";
       case UnknownOf::move_rise:
         return id.name + ": rise moved";
       case UnknownOf::move_pitch:
@@ -100,6 +111,12 @@ UnknownId id_of(const sheet::RunSheet& run, beam::Parameter shape) {
       return of_support(UnknownOf::spring_pitch);
     case Kind::spring_roll:
       return of_support(UnknownOf::spring_roll);
+    case Kind::give_rise:
+      return of_support(UnknownOf::give_rise);
+    case Kind::give_pitch:
+      return of_support(UnknownOf::give_pitch);
+    case Kind::give_roll:
+      return of_support(UnknownOf::give_roll);
     case Kind::move_rise:
       return of_support(UnknownOf::move_rise);
     case Kind::move_pitch:

@@ -30,6 +30,9 @@ enum class UnknownOf : std::uint8_t {
   spring_rise,
   spring_pitch,
   spring_roll,
+  give_rise,  // of a support called rigid: its compliance
+  give_pitch,
+  give_roll,
   move_rise,  // of its zero, since the stage of the survey
   move_pitch,
   move_roll,

@@ -85,9 +85,12 @@ TEST(Repeats, LeaveOutWhatTheFitSetAside) {
 TEST(Repeats, RaiseNoMoreFalseAlarmsThanStated) {
   constexpr int kRuns = trials(600);
   int alarms = 0;
-  for (unsigned seed = 0; seed < kRuns; ++seed)
-    alarms += fitted(repeated_readings(kSlopeSigma, 1000 + seed, 2))->report().repeats.at(0).verdict ==
-              fit::ScatterVerdict::larger_than_stated;
+  for (unsigned seed = 0; seed < kRuns; ++seed) {
+    const auto survey = fitted(repeated_readings(kSlopeSigma, 1000 + seed, 2));
+    // In 1 of 100 surveys chance looks like a movement, and what was read before it does not count.
+    const std::vector<Repeats>& repeats = survey->report().repeats;
+    alarms += !repeats.empty() && repeats[0].verdict == fit::ScatterVerdict::larger_than_stated;
+  }
   EXPECT_LE(alarms, 0.01 * kRuns + 4 * std::sqrt(0.01 * kRuns));
 }
 
