@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/say/checks.hpp"
+#include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -52,6 +53,17 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const job::FitReport
                        {"reason", say::aside_words(report.judgements[i])},
                        {"normalised", report.judgements[i].normalised}});
   json["set_aside"] = std::move(aside);
+  Json movements = Json::array(), bearing = Json::array();
+  for (const job::FoundMovement& each : report.movements)
+    movements.push_back({{"name", name_of(each.what)},
+                         {"value", each.by.value},
+                         {"sigma", each.by.sigma},
+                         {"after_row", each.after_row},
+                         {"words", say::movement_words(run, each)}});
+  json["movements"] = std::move(movements);
+  for (const job::BearingOption& option : report.bearing)
+    bearing.push_back({{"lifted", option.lifted}, {"probability", option.probability}});
+  json["bearing"] = std::move(bearing);
   Json causes = Json::array();
   for (const job::LikelierCause& cause : report.causes)
     causes.push_back({{"cause", say::cause_words(cause, run.show)}, {"weight", cause.weight}});
@@ -67,6 +79,8 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const job::FitReport
                        {"verdict", say::word(each.verdict)}});
   json["repeats"] = std::move(repeats);
   json["warnings"] = say::warnings(report.warnings, run.show);
+  if (const std::string too_well = say::too_well_words(report); !too_well.empty())
+    json["warnings"].push_back(too_well);
   if (report.next)
     json["next_reading"] = {{"at_m", report.next->at_m},
                             {"channel", word(report.next->channel)},

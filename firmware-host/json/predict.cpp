@@ -4,7 +4,7 @@
 
 namespace hangtrue::json {
 
-nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, const beam::Solver<double>& solver) {
+nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver) {
   using Json = nlohmann::ordered_json;
   const std::vector<job::Place> where = job::places(run, solver);
   Json stages = Json::array();
@@ -42,6 +42,8 @@ nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, const beam::S
                       {"supports", supports},
                       {"lowest_m", lowest.height_m},
                       {"lowest_at_m", lowest.at_m}});
+    if (const auto lifted = job::other_equilibrium(run, solver, stage))
+      stages.back()["other_equilibrium"] = {{"lifted", *lifted}};
   }
   return {{"run", run.title}, {"stages", stages}};
 }

@@ -9,6 +9,6 @@ namespace hangtrue::json {
 
 /// {"run": ..., "stages": [...]}, SI. Force on the run, up positive; moment sagging positive.
 [[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run,
-                                                     const beam::Solver<double>& solver);
+                                                     beam::Solver<double>& solver);
 
 }  // namespace hangtrue::json

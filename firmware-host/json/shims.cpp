@@ -1,5 +1,6 @@
 #include "firmware-host/json/shims.hpp"
 
+#include <algorithm>
 #include <array>
 #include <limits>
 #include <optional>
@@ -8,6 +9,8 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/say/card.hpp"
+#include "firmware-host/say/doubts.hpp"
+#include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::json {
@@ -43,7 +46,25 @@ std::vector<job::StoredPiece> pieces_of(const sheet::RunSheet& run, const adjust
 
 }  // namespace
 
-job::StoredCard stored_card(const sheet::RunSheet& run, const job::Card& card) {
+namespace {
+
+job::StoredOpen open_of(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
+  job::StoredOpen open;
+  open.first_setting = card.hold_point.reason == adjust::HoldPointReason::first_setting;
+  for (const job::Doubt& doubt : card.doubts)
+    open.doubts.push_back(
+        {std::string(say::kind_of(doubt)), say::doubt_words(run, doubt), say::next_words(run, doubt)});
+  for (std::size_t i = 0; i < report.judgements.size(); ++i)
+    if (report.judgements[i].verdict != fit::Verdict::kept)
+      open.set_aside.push_back(
+          {i + 1, say::aside_words(report.judgements[i]), report.judgements[i].normalised});
+  open.bearing = report.bearing;
+  return open;
+}
+
+}  // namespace
+
+job::StoredCard stored_card(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
   job::StoredCard stored;
   stored.hold_point = card.hold_point.answer;
   stored.reason = say::reason_words(run, card);
@@ -52,6 +73,7 @@ job::StoredCard stored_card(const sheet::RunSheet& run, const job::Card& card) {
   stored.after = forecast(card.after);
   stored.proved_best = card.choice.outcome == adjust::Outcome::proved_best;
   stored.fit_holds = card.hold_point.numbers.fit_holds;
+  stored.open = open_of(run, report, card);
   for (const job::CardMove& entry : card.moves) {
     job::StoredMove& move = stored.moves.emplace_back();
     move.order = int(stored.moves.size());
@@ -96,6 +118,20 @@ Json move_json(const job::StoredMove& move) {
   return json;
 }
 
+void open_json(const job::StoredOpen& open, Json& json) {
+  Json doubts = Json::array(), aside = Json::array(), bearing = Json::array();
+  for (const job::StoredDoubt& doubt : open.doubts)
+    doubts.push_back({{"kind", doubt.kind}, {"says", doubt.says}, {"next", doubt.next}});
+  for (const job::StoredAside& each : open.set_aside)
+    aside.push_back({{"row", each.row}, {"reason", each.reason}, {"normalised", each.normalised}});
+  for (const job::BearingOption& option : open.bearing)
+    bearing.push_back({{"lifted", option.lifted}, {"probability", option.probability}});
+  json["first_setting"] = open.first_setting;
+  json["set_aside"] = std::move(aside);
+  json["doubts"] = std::move(doubts);
+  json["bearing"] = std::move(bearing);
+}
+
 }  // namespace
 
 Json shims_json(const job::StoredCard& card) {
@@ -118,14 +154,15 @@ Json shims_json(const job::StoredCard& card) {
             {"chance_within_tolerance", card.after.chance},
             {"proved_best", card.proved_best}};
   if (card.fit_holds) json["fit_holds"] = *card.fit_holds;
+  if (card.open) open_json(*card.open, json);
   json["moves"] = std::move(moves);
   json["reactions"] = std::move(reactions);
   json["finished"] = {{"at_m", card.at_m}, {"left_m", card.left_m}, {"right_m", card.right_m}};
   return json;
 }
 
-Json shims_json(const sheet::RunSheet& run, const job::Card& card) {
-  return shims_json(stored_card(run, card));
+Json shims_json(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
+  return shims_json(stored_card(run, report, card));
 }
 
 // ---- strictly back ------------------------------------------------------------------------------------------------
@@ -240,6 +277,34 @@ job::StoredMove move_of(Reader move, bool former) {
   return result;
 }
 
+std::optional<job::StoredOpen> open_of(Reader card) {
+  constexpr std::array kMembers{"first_setting", "set_aside", "doubts", "bearing"};
+  const auto there = [&](const char* name) { return card.has(name); };
+  if (std::none_of(kMembers.begin(), kMembers.end(), there)) return std::nullopt;  // a former card
+  job::StoredOpen open;
+  open.first_setting = card.truth("first_setting");
+  card.items("set_aside", [&](const Json& item, const std::string& path) {
+    Reader each = card.within(item, path);
+    open.set_aside.push_back(
+        {std::size_t(each.whole("row")), each.text("reason"), each.number("normalised")});
+  });
+  card.items("doubts", [&](const Json& item, const std::string& path) {
+    Reader each = card.within(item, path);
+    open.doubts.push_back({each.text("kind"), each.text("says"), each.text("next")});
+  });
+  card.items("bearing", [&](const Json& item, const std::string& path) {
+    Reader each = card.within(item, path);
+    job::BearingOption option;
+    each.items("lifted", [&](const Json& name, const std::string& where) {
+      if (!name.is_string()) return each.complain(where, name.dump(), "a text");
+      option.lifted.push_back(name.get<std::string>());
+    });
+    option.probability = each.number("probability");
+    open.bearing.push_back(std::move(option));
+  });
+  return open;
+}
+
 job::StoredCard card_of(Reader card) {
   job::StoredCard result;
   result.hold_point =
@@ -256,6 +321,7 @@ job::StoredCard card_of(Reader card) {
   result.proved_best = card.truth("proved_best");
   const bool former = !card.has("fit_holds");
   if (!former) result.fit_holds = card.truth("fit_holds");
+  result.open = open_of(card);
   card.items("moves", [&](const Json& item, const std::string& path) {
     result.moves.push_back(move_of(card.within(item, path), former));
     if (const int order = result.moves.back().order; order != int(result.moves.size()))

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "firmware-host/say/cautions.hpp"
+#include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
@@ -35,7 +36,8 @@ std::string unusable_card(const std::string& why) {
          ". An older program may have stored it. Make no move by it; read again makes a new card.";
 }
 
-std::string moves_heading(bool fit_holds, adjust::HoldPoint answer) {
+std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting) {
+  if (first_setting) return "First setting, in this order; then bolt, and read again:";
   if (!fit_holds) return "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:";
   switch (answer) {
     case adjust::HoldPoint::read_again:
@@ -116,24 +118,32 @@ std::string piece_name(const sheet::RunSheet& run, int support, double thickness
 
 namespace {
 
-std::string words(const adjust::Cure<double>& cure, const sheet::RunSheet& run) {
-  switch (cure.what) {
-    case adjust::CureFor::not_run:
-      return "";
-    case adjust::CureFor::no_settings:
-      return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
-    case adjust::CureFor::finer_steps:
-      return "Thinner shims or finer steps would do: without steps the level error could be " +
-             sheet::show_fine(cure.continuous_error_m, run.show) + '.';
-    case adjust::CureFor::less_sag:
-      return "What would cure it: bending stiffness " + fmt::format("{:.2f}", cure.stiffness_factor) +
-             " times, or " + fmt::format("{:.2f}", cure.load_factor) + " times the loads, or a camber of " +
-             sheet::show_fine(cure.camber_m, run.show) + '.';
-    case adjust::CureFor::not_sag:
-      return "Sag is not what stands in the way: without any, the level error would still be " +
-             sheet::show_fine(cure.without_sag_error_m, run.show) + " (bow as made, or too little travel).";
-  }
-  return "";
+std::string less_sag_words(const job::LessSag& less, sheet::Show show) {
+  return fmt::format("bending stiffness {:.2f} times, or {:.2f} times the loads, or a camber of {}",
+                     less.stiffness_factor, less.load_factor, sheet::show_fine(less.camber_m, show));
+}
+
+std::string words(const job::Cures& cures, const sheet::RunSheet& run) {
+  if (cures.no_settings)
+    return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
+  std::string text;
+  const auto add = [&text](const std::string& sentence) { text += (text.empty() ? "" : " ") + sentence; };
+  if (cures.finer_steps)
+    add("Thinner shims or finer steps would do: without steps the level error could be " +
+        sheet::show_fine(cures.continuous_error_m, run.show) + '.');
+  if (cures.less_sag) add("What would cure it: " + less_sag_words(*cures.less_sag, run.show) + '.');
+  if (cures.less_sag_and_finer_steps)
+    add("Thinner shims or finer steps together with " +
+        less_sag_words(*cures.less_sag_and_finer_steps, run.show) + " would cure it.");
+  if (cures.no_twist)
+    add("Twist (" + sheet::show_fine(cures.twist_m, run.show) +
+        " between the edges): move the load onto the axis, close the section, or hold its roll; that would "
+        "cure it.");
+  if (cures.no_bow) add("Without the bow as made it would do.");
+  if (text.empty())
+    text = "No one of these alone would cure it: finer steps, less sag, no twist" +
+           std::string(". Travel, ratings and the supports' places are what is left to change.");
+  return text;
 }
 
 std::string words(const job::NextReading& next, const sheet::RunSheet& run) { return next_words(run, next); }
@@ -167,6 +177,52 @@ std::string trouble_words(const job::SupportTrouble& trouble, sheet::Show show) 
          sheet::show_force(*trouble.rating_N, show) + '.';
 }
 
+std::string listed(const std::vector<std::string>& names) {
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i)
+    text += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
+  return text;
+}
+
+std::string first_setting_words(const sheet::RunSheet& run, const job::Card& card) {
+  const job::FitUp& fit_up = card.fit_up.value();
+  const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
+  return "First setting: level this well now; the bolts' own misfit decides; read again when bolted. " +
+         std::string(card.moves.empty() ? "As things are " : "After these moves ") +
+         fine(card.after.level_error_m) + " is expected, with a sigma of " + fine(fit_up.sigma_without_m) +
+         " from what is measured and " + fine(fit_up.sigma_m) + " from how " + listed(fit_up.supports) +
+         (fit_up.supports.size() == 1 ? " fits" : " fit") + " when drawn tight (chance to be within " +
+         fine(run.tolerance.level_m) + ": " + percent(card.after.chance) + ").";
+}
+
+}  // namespace
+
+std::string fit_up_words(const sheet::RunSheet& run, const job::Card& card) {
+  if (!card.fit_up || card.hold_point.reason == adjust::HoldPointReason::first_setting) return {};
+  return "Of the sigma of the level error " + sheet::show_fine(card.fit_up->sigma_m, run.show) +
+         " comes from how " + listed(card.fit_up->supports) + " will fit when drawn tight: read again then.";
+}
+
+std::string sides_words() { return "Left and right: looking along the run from its start mark."; }
+
+namespace {
+
+std::string doubts_view(const sheet::RunSheet& run, const job::Card& card) {
+  if (card.doubts.empty()) return {};
+  std::string text = "To settle before the final bolts:\n";
+  for (const job::Doubt& doubt : card.doubts)
+    text += folded(" - " + doubt_words(run, doubt) + ' ' + next_words(run, doubt), 3);
+  return text;
+}
+
+std::string aside_view(const job::FitReport& report) {
+  std::string text;
+  for (std::size_t i = 0; i < report.judgements.size(); ++i)
+    if (const std::string why = aside_words(report.judgements[i]); !why.empty())
+      text += folded("Reading " + std::to_string(i + 1) + " set aside: " + why + '.', 4);
+  return text;
+}
+
 }  // namespace
 
 std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
@@ -175,7 +231,20 @@ std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
   const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
   const std::string tolerance = fine(run.tolerance.level_m), confidence = percent(numbers.confidence);
   std::string text;
+  const auto first_doubt = [&](auto counts) {
+    for (const job::Doubt& doubt : card.doubts)
+      if (counts(doubt)) return doubt_words(run, doubt) + ' ' + next_words(run, doubt);
+    return std::string();
+  };
   switch (card.hold_point.reason) {
+    case Reason::doubt_against_moves:
+      text = first_doubt(job::against_moves);
+      break;
+    case Reason::doubt_open:
+      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " +
+             tolerance + " with a chance of " + percent(numbers.chance_now) +
+             ", if that can be relied on: " + first_doubt([](const job::Doubt&) { return true; });
+      break;
     case Reason::no_readings:
       text = "Nothing has been measured: the level rests on assumptions alone.";
       break;
@@ -206,6 +275,9 @@ std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
     case Reason::error_after_too_large:
       text = "Even after the best moves the finished level error is expected to be " +
              fine(numbers.level_error_after_m) + ", more than " + tolerance + '.';
+      break;
+    case Reason::first_setting:
+      text = first_setting_words(run, card);
       break;
     case Reason::uncertainty_alone:
       text = "After the best moves " + fine(numbers.level_error_after_m) +
@@ -268,7 +340,9 @@ std::string moves_view(const sheet::RunSheet& run, const job::FitReport& report,
     return report.status == fit::Status::settled ? "No move would make it better.\n"
                                                  : "No move can be advised from this.\n";
   std::string text =
-      moves_heading(report.self_test.outcome == fit::TestOutcome::holds, card.hold_point.answer) + '\n';
+      moves_heading(report.self_test.outcome == fit::TestOutcome::holds, card.hold_point.answer,
+                    card.hold_point.reason == adjust::HoldPointReason::first_setting) +
+      '\n';
   int order = 0;
   for (const job::CardMove& entry : card.moves) {
     std::string line = ' ' + std::to_string(++order) + "  " + entry.support + ": " + move_words(run, entry);
@@ -326,8 +400,10 @@ std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, 
       heading("SHIM CARD  " + run.title + ", stage \"" + run.stages[std::size_t(report.stage)] + "\"");
   text += "May the final bolts be tightened?  " + answer +
           (card.hold_point.answer == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : "") + "\n\n";
-  text += folded(reason_words(run, card)) + '\n' + moves_view(run, report, card) + '\n' +
-          outcome_view(run, card) + advice_view(run, report, card) + '\n';
+  text += folded(reason_words(run, card)) + '\n' + doubts_view(run, card) + moves_view(run, report, card) +
+          sides_words() + "\n\n" + outcome_view(run, card);
+  if (const std::string fit_up = fit_up_words(run, card); !fit_up.empty()) text += folded(fit_up);
+  text += aside_view(report) + advice_view(run, report, card) + '\n';
   std::vector<Curve> curves{
       edge_curve('.', "finished, as things are", run, card.left_before_m, card.right_before_m)};
   if (!card.moves.empty())

@@ -9,6 +9,10 @@ namespace hangtrue::say {
 
 /// Why the hold point is answered so, with the numbers behind it and the supports that stand against it.
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const job::Card& card);
+/// What of the level error's sigma comes from how later supports fit; empty where none does, or the reason says it.
+[[nodiscard]] std::string fit_up_words(const sheet::RunSheet& run, const job::Card& card);
+/// What is meant by left and right, wherever a side is named.
+[[nodiscard]] std::string sides_words();
 /// One sentence; empty where there is nothing to say.
 [[nodiscard]] std::string advice_words(const sheet::RunSheet& run, const job::Advice& advice);
 /// What the answer of the hold point asks for, one sentence.
@@ -16,7 +20,7 @@ namespace hangtrue::say {
 /// Of a card in the level book that is not whole: why, and what to do instead.
 [[nodiscard]] std::string unusable_card(const std::string& why);
 /// The heading over a card's moves: how far they can be trusted.
-[[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer);
+[[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting);
 /// "rise 2.50 mm, pitch 1.20 mm/m"; what is 0 is left out, but the rise.
 [[nodiscard]] std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show);
 /// A shim as the sheet wrote it, where the support's stock still has it: "1/16 in". `support`: its index, or -1.

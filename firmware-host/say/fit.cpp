@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "firmware-host/say/checks.hpp"
+#include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
@@ -16,6 +17,9 @@ namespace hangtrue::say {
 namespace {
 
 using job::UnknownOf;
+
+// Readings agree too well where chance alone would make chi-squared as small in less than this share of surveys. No source.
+constexpr double kTooWell = 0.001;
 
 std::string times(double factor) { return fmt::format("{:.2f} times", factor); }
 
@@ -41,6 +45,10 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
     case UnknownOf::spring_roll:
       return id.name + (off.value < 0 ? " is softer" : " is stiffer") +
              " than listed: " + times(std::exp(off.value));
+    case UnknownOf::give_rise:
+    case UnknownOf::give_pitch:
+    case UnknownOf::give_roll:
+      return id.name + " is not rigid: it gives " + value_and_sigma(off, show);
     case UnknownOf::bending:
     case UnknownOf::torsion:
       return std::string("the run is ") + (off.value < 1 ? "softer" : "stiffer") +
@@ -64,7 +72,7 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
 std::string cause_words(const job::LikelierCause& cause, sheet::Show show) {
   switch (cause.kind) {
     case fit::CauseKind::none_of_these:
-      return "chance, or something that is not modelled";
+      return "chance, or something that the sheet does not describe";
     case fit::CauseKind::stray_readings:
       return "stray readings: those set aside";
     case fit::CauseKind::rough_channel:
@@ -83,6 +91,8 @@ std::string aside_words(const fit::Judgement<double>& judgement) {
              " sigmas from what the other readings say";
     case fit::Verdict::by_hand:
       return "set aside by hand";
+    case fit::Verdict::before_movement:
+      return "read before something moved";
     case fit::Verdict::not_judged:
       return "not judged";
     case fit::Verdict::kept:
@@ -134,8 +144,20 @@ std::string likelier_causes(const job::FitReport& report, sheet::Show show, std:
   return text;
 }
 
+std::string too_well_words(const job::FitReport& report) {
+  const fit::SelfTest<double>& test = report.self_test;
+  if (test.degrees_of_freedom == 0 || !(1 - test.p_value < kTooWell)) return {};
+  return fmt::format(
+      "The readings agree better than their sigmas let them (chi-squared {:.1f} with {} readings): a unit is "
+      "wrong, or the "
+      "sigmas of the kit sheet are too wide.",
+      test.chi_squared, test.degrees_of_freedom);
+}
+
 std::string warning_lines(const job::FitReport& report, sheet::Show show) {
   std::string text;
+  if (const std::string too_well = too_well_words(report); !too_well.empty())
+    text += folded("Note: " + too_well, 6);
   for (const job::Warning& each : report.warnings) text += folded("Note: " + warning(each, show), 6);
   return text;
 }
@@ -189,13 +211,22 @@ std::string unknowns_view(const job::FitReport& report, sheet::Show show) {
                     "assumption, not a measurement.");
 }
 
-std::string test_view(const job::FitReport& report) {
+std::string test_view(const sheet::RunSheet& run, const job::FitReport& report) {
   const fit::SelfTest<double>& test = report.self_test;
   std::string text = fmt::format("Chi-squared {:.1f} with {} readings kept, p = {:.3f}: the fit {}.\n",
                                  test.chi_squared, test.degrees_of_freedom, test.p_value,
                                  test.outcome == fit::TestOutcome::holds   ? "holds"
                                  : test.outcome == fit::TestOutcome::fails ? "DOES NOT HOLD"
                                                                            : "has nothing to test");
+  for (const job::FoundMovement& each : report.movements)
+    text += folded("While the run was read, " + movement_words(run, each) + ".", 4);
+  if (report.bearing.size() > 1 || (!report.bearing.empty() && !report.bearing[0].lifted.empty()))
+    for (const job::BearingOption& option : report.bearing) {
+      std::string free;
+      for (const std::string& name : option.lifted) free += (free.empty() ? "" : ", ") + name;
+      text += folded(
+          "Hangs free: " + (free.empty() ? "nothing" : free) + " (" + percent(option.probability) + ").", 4);
+    }
   for (std::size_t i = 0; i < report.judgements.size(); ++i)
     if (report.judgements[i].verdict != fit::Verdict::kept)
       text += folded(
@@ -213,7 +244,7 @@ std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report) {
   if (report.status == fit::Status::not_settled)
     text += "The fit did not settle: do not rely on what follows.\n";
   text += stations_view(run, report) + '\n' + shape_view(run, report) + '\n' +
-          unknowns_view(report, run.show) + test_view(report) + likelier_causes(report, run.show, 5);
+          unknowns_view(report, run.show) + test_view(run, report) + likelier_causes(report, run.show, 5);
   for (const job::Repeats& repeats : report.repeats) text += folded(repeats_words(run, repeats), 4);
   text += warning_lines(report, run.show);
   if (report.next) text += folded(next_words(run, *report.next), 4);

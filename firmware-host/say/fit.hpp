@@ -20,7 +20,10 @@ namespace hangtrue::say {
 
 /// The likelier causes, at most so many, with their weights; empty where there are none. Lines.
 [[nodiscard]] std::string likelier_causes(const job::FitReport& report, sheet::Show show, std::size_t most);
-/// The warnings of the checks. Lines.
+/// That the readings agree better than their sigmas let them (chi-squared's lower tail), with both causes; empty where they do
+/// not.
+[[nodiscard]] std::string too_well_words(const job::FitReport& report);
+/// The warnings of the checks, and that. Lines.
 [[nodiscard]] std::string warning_lines(const job::FitReport& report, sheet::Show show);
 /// What people read of a fit, within kColumns.
 [[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report);

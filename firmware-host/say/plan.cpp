@@ -161,6 +161,12 @@ std::string plain(const job::UnknownId& unknown) {
       return "how soft " + name + " is in pitch";
     case UnknownOf::spring_roll:
       return "how soft " + name + " is in roll";
+    case UnknownOf::give_rise:
+      return "what " + name + ", called rigid, gives in rise";
+    case UnknownOf::give_pitch:
+      return "what " + name + ", called rigid, gives in pitch";
+    case UnknownOf::give_roll:
+      return "what " + name + ", called rigid, gives in roll";
     case UnknownOf::bending:
       return "the stiffness of the run in bending";
     case UnknownOf::torsion:

@@ -62,7 +62,16 @@ std::string support_view(const sheet::RunSheet& run, const sheet::SupportEntry& 
   return text;
 }
 
-std::string stage_view(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+std::string other_words(const std::vector<std::string>& lifted) {
+  std::string names;
+  for (std::size_t i = 0; i < lifted.size(); ++i)
+    names += (i == 0 ? "" : i + 1 == lifted.size() ? " and " : ", ") + lifted[i];
+  return "Under these loads the run can stand in another way too: with " +
+         (names.empty() ? "every support bearing" : names + " hanging free") +
+         ". Which it is, only looking tells.";
+}
+
+std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver, int stage) {
   std::string text =
       heading("Stage \"" + run.stages[std::size_t(stage)] + "\"") + stations_view(run, solver, stage);
   for (const job::Span& span : job::spans(run, solver, stage)) text += folded(span_words(run, span), 4);
@@ -71,6 +80,7 @@ std::string stage_view(const sheet::RunSheet& run, const beam::Solver<double>& s
   for (int i = 0; i < int(run.supports.size()); ++i)
     if (run.beam_stages[std::size_t(stage)].lists_support(i))
       text += support_view(run, run.supports[std::size_t(i)], solver.support(stage, i));
+  if (const auto lifted = job::other_equilibrium(run, solver, stage)) text += folded(other_words(*lifted));
   const std::vector<double> stress = job::bending_stress_Pa(run, solver, stage);
   for (std::size_t m = 0; m < run.members.size(); ++m)
     if (stress[m] > 0)
@@ -81,7 +91,7 @@ std::string stage_view(const sheet::RunSheet& run, const beam::Solver<double>& s
 
 }  // namespace
 
-std::string prediction_view(const sheet::RunSheet& run, const beam::Solver<double>& solver) {
+std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver) {
   std::string text = heading(run.title);
   text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) + " stages, " +
           sheet::show_place(run.length_m, run.show) + " long.\n\n";

@@ -8,6 +8,6 @@
 namespace hangtrue::say {
 
 /// Within kColumns. Forces and stresses are shown, not judged.
-[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, const beam::Solver<double>& solver);
+[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver);
 
 }  // namespace hangtrue::say

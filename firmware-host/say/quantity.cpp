@@ -5,9 +5,17 @@
 
 #include <fmt/format.h>
 
+#include "core/quantity/units.hpp"
+
 namespace hangtrue::say {
 
 namespace {
+
+// Without a minus before zeros alone.
+std::string give_words(double number, int digits, const char* unit) {
+  if (std::abs(number) < 0.5 * std::pow(10, -digits)) number = 0;
+  return fmt::format("{:.{}f} {}", number, digits, unit);
+}
 
 std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
   switch (kind) {
@@ -18,6 +26,13 @@ std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
     case job::QuantityKind::factor:
     case job::QuantityKind::log_factor:
       return fmt::format("{:.3f} times", number);
+    case job::QuantityKind::give:
+      return show == sheet::Show::metric ? give_words(number * 1e6, 3, "mm/kN")
+                                         : give_words(number * kPoundForce_N * 1000 / kInch_m, 4, "in/kip");
+    case job::QuantityKind::turning_give:
+      return show == sheet::Show::metric
+                 ? give_words(number * 1e6, 2, "mrad/kNm")
+                 : give_words(number * (180 / kPi) * kPoundForce_N * 1000 * kFoot_m, 2, "deg/kip-ft");
     case job::QuantityKind::share:
       return fmt::format("{:.1f} %", 100 * number);
   }

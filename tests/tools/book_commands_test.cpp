@@ -201,7 +201,7 @@ TEST_F(BookCommands, ExportGivesACsvThatFitTakesAsIfItCameFromTheBook) {
   book.erase("warnings");
   EXPECT_EQ(csv, book);
   EXPECT_EQ(csv.at("height_m").size(), 9u);
-  EXPECT_EQ(csv.at("degrees_of_freedom"), 29);
+  EXPECT_EQ(csv.at("degrees_of_freedom").get<std::size_t>() + csv.at("set_aside").size(), 29u);
 }
 
 TEST_F(BookCommands, ExportAppliesCorrectionsAndLeavesOutWhatWasSetAside) {

@@ -26,7 +26,7 @@ void add_predict(CLI::App& app, int& exit_code) {
   command->callback([arguments, &exit_code] {
     const sheet::RunSheet run = load_run(arguments->run);
     job::SolvedRun solved(run);
-    const beam::Solver<double>& solver = solved.solver();
+    beam::Solver<double>& solver = solved.solver();
     if (arguments->json)
       std::cout << json::prediction_json(run, solver).dump() << '\n';
     else

@@ -23,7 +23,7 @@ void add_shims(CLI::App& app, int& exit_code) {
     if (!made) stop_for({say::complaint(survey->run, made.fault())});
     const job::Card& card = made.value();
     if (source->json)
-      std::cout << json::shims_json(survey->run, card).dump() << '\n';
+      std::cout << json::shims_json(survey->run, survey->session->report(), card).dump() << '\n';
     else
       std::cout << say::card_view(survey->run, survey->session->report(), card);
     const adjust::HoldPoint answer = card.hold_point.answer;

@@ -148,6 +148,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   survey->csv = std::make_unique<job::SurveyFit>(survey->run, kit, stage);
   survey->session = survey->csv.get();
   for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
+  survey->csv->take_answers(std::move(read.remarks));
   if (const auto done = survey->csv->fit(); !done) stop_for({say::complaint(survey->run, done.fault())});
   return survey;
 }

@@ -58,7 +58,7 @@ TEST(FitJson, HasRepeatsWithTheWarnings) {
 }
 
 TEST(PredictJson, HasEveryStageWithItsSupports) {
-  const job::SolvedRun solved(shelf());
+  job::SolvedRun solved(shelf());
   const auto json = prediction_json(shelf(), solved.solver());
   EXPECT_EQ(json.at("run"), shelf().title);
   ASSERT_EQ(json.at("stages").size(), shelf().stages.size());

@@ -27,7 +27,7 @@ const Json& card() {
     job::SurveyFit survey(shelf(), nullptr, 0);
     for (const auto& entry : fixtures::tilted_readings(shelf())) survey.add(entry);
     EXPECT_TRUE(survey.fit());
-    Json made = shims_json(shelf(), job::make_card(survey).value());
+    Json made = shims_json(shelf(), survey.report(), job::make_card(survey).value());
     made["moves"].back()["when_stage"] = "in use";
     if (made["advice"].empty()) made["advice"].push_back("Invented advice.");
     return made;

@@ -116,7 +116,8 @@ class Site {
     for (const book::SurveyRecord& record : surveys) {
       if (record.begun.id != id) continue;
       const job::History history = job::fit_history(book_, run, record).value();
-      nlohmann::ordered_json json = json::shims_json(run, job::make_card(*history.last().session).value());
+      job::SurveyFit& last = *history.last().session;
+      nlohmann::ordered_json json = json::shims_json(run, last.report(), job::make_card(last).value());
       const book::Number card = append(book::Card{json.dump()}, record.number);
       for (const auto& move : json["moves"])
         if (move["order"].get<int>() <= made)

@@ -43,13 +43,24 @@ void add_moves(Document& document, const sheet::RunSheet& run, const job::Stored
                            "Moves."});
     return;
   }
-  document.add(
-      Heading{say::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, card.hold_point)});
+  document.add(Heading{say::moves_heading(fit.self_test.outcome == fit::TestOutcome::holds, card.hold_point,
+                                          card.open && card.open->first_setting)});
   Table moves{"", columns("|at|do|take care|made"), {}};
   moves.size = 1;
   for (const job::StoredMove& move : card.moves) moves.rows.push_back(row_of(run, move));
   document.add(std::move(moves));
-  document.add(Paragraph{say::keep_words(true, "")});
+  document.add(Paragraph{say::keep_words(true, "") + " " + say::sides_words()});
+}
+
+// All of it, however small the print: what is open, and what does not count.
+void add_open(Document& document, const job::StoredOpen& open) {
+  std::vector<std::string> lines;
+  for (const job::StoredDoubt& doubt : open.doubts) lines.push_back(typeset(doubt.says + " " + doubt.next));
+  for (const job::StoredAside& each : open.set_aside)
+    lines.push_back("Reading " + std::to_string(each.row) + " set aside: " + typeset(each.reason) + ".");
+  if (lines.empty()) return;
+  document.add(Heading{"To settle before the final bolts"});
+  document.add(Items{lines});
 }
 
 Table expected_level(const sheet::RunSheet& run, const job::StoredCard& card) {
@@ -84,7 +95,7 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
   const job::BookedSurvey& booked = from.history.last().booked;
   const book::SurveyBegun& begun = booked.record.begun;
   const job::FitReport& fit = from.history.last().session->report();
-  const job::StoredCard card = json::stored_card(from.run, *from.card);
+  const job::StoredCard card = json::stored_card(from.run, fit, *from.card);
   Document document = begin("Shim card", from.run, "survey " + begun.id, from.record, paper);
   document.numbered = false;
   document.text_pt = text_pt;
@@ -98,6 +109,7 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
                        (card.hold_point == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : ""),
                    {say::to_do_words(card.hold_point), typeset(card.reason)},
                    true});
+  if (card.open) add_open(document, *card.open);
   add_moves(document, from.run, card, fit);
   document.add(expected_level(from.run, card));
   add_advice(document, card, fit, from.run.show, most_advice);
