@@ -222,8 +222,8 @@ std::optional<Command> parse_command(std::string_view line) {
                                (word == "take"   ? " but fixed"
                                 : word == "done" ? " but and seal"
                                                  : "")};
-  for (const std::string_view end : {"quit", "exit", "stop", "end", "q", "bye", "logout"})
-    if (word == end)
+  for (const std::string_view leaving : {"quit", "exit", "stop", "end", "q", "bye", "logout"})
+    if (word == leaving)
       return Refusal{
           word,
           "no such command; done closes the survey and ends (done and seal: seals the book as well); "

@@ -13,7 +13,7 @@ namespace {
 std::optional<std::string> objection(const job::StoredCard& card) {
   if (!card.fit_holds) return say::unusable_card("it does not say whether its fit holds");
   if (!*card.fit_holds) return "the readings do not hold together: no move is to be made by this card";
-  if (card.hold_point == adjust::HoldPoint::read_again) return "this card says read again first";
+  if (!card.moves_may_be_made()) return "this card says read again first";
   return std::nullopt;
 }
 

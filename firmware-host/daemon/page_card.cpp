@@ -58,8 +58,14 @@ page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
   card.reason = stored.reason;
   const bool holds = stored.fit_known_to_hold();
   card.says = say::to_do_words(stored.hold_point);
-  card.moves_are = say::moves_heading(holds, stored.hold_point);
-  card.trusted = holds && stored.hold_point != adjust::HoldPoint::read_again;
+  card.moves_are = say::moves_heading(holds, stored.hold_point, stored.open && stored.open->first_setting);
+  card.trusted = stored.moves_may_be_made();
+  if (stored.open) {
+    for (const job::StoredDoubt& doubt : stored.open->doubts)
+      card.advice.push_back(doubt.says + ' ' + doubt.next);
+    for (const job::StoredAside& each : stored.open->set_aside)
+      card.advice.push_back("Reading " + std::to_string(each.row) + " set aside: " + each.reason + '.');
+  }
   for (const job::StoredMove& move : stored.moves) card.moves.push_back(move_of(run, move, made));
   if (card.moves.empty()) card.moves_are.clear();
   const auto later = [](const page::Move& move) { return !move.when_stage.empty(); };

@@ -95,7 +95,7 @@ void SurveyUnderWay::fit() {
     no_fit_ = "no card: " + say::complaint(sheets_.run, made.fault()).text();
   else
     card_ = std::move(made).value();
-  if (card_) shims_ = json::stored_card(sheets_.run, *card_);
+  if (card_) shims_ = json::stored_card(sheets_.run, session_->report(), *card_);
   if (session_->readings().empty()) return;
   if (!no_fit_.empty()) return announcer_.say(Event::live, no_fit_);
   const job::Card& card = *card_;
@@ -116,7 +116,7 @@ std::optional<std::string> SurveyUnderWay::make_card() {
   auto made = job::make_card(*session_);
   if (!made) return say::complaint(sheets_.run, made.fault()).text();
   card_ = std::move(made).value();
-  shims_ = json::stored_card(sheets_.run, *card_);
+  shims_ = json::stored_card(sheets_.run, session_->report(), *card_);
   return std::nullopt;
 }
 

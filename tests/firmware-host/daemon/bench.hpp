@@ -34,7 +34,15 @@
 namespace hangtrue::daemon {
 
 // Invented for these tests.
-inline const std::string kRunText = fixtures::short_shelf("Bench shelf", fixtures::Post::on_shims);
+// Its supports are known to stand upright across the run: nobody here reads roll all along it, and slope is read at the left
+// edge, where twist shows as well.
+inline const std::string kRunText = [] {
+  std::string text = fixtures::short_shelf("Bench shelf", fixtures::Post::on_shims);
+  const std::string rigid = "roll = \"rigid\"\n";
+  for (std::size_t at = text.find(rigid); at != std::string::npos; at = text.find(rigid, at + rigid.size()))
+    text.insert(at + rigid.size(), "prior = { roll = \"0.1 mm/m\" }\n");
+  return text;
+}();
 
 inline std::string kit_text(const std::string& port) {
   return R"([[instrument]]
@@ -53,6 +61,7 @@ zero_sigma = "0.3 mm/m"
 settle = { window = "100 ms", spread = "0.2 mm/m" }
 station = "walking"
 edge = "left"
+scale_checked = 2026-09-20
 [[instrument.channel]]
 transducer = "AIR"
 gives = "temperature"
@@ -63,6 +72,7 @@ sigma = "0.02 mm/m"
 settle = { window = "100 ms", spread = "0.2 mm/m" }
 station = "2500 mm"
 edge = "right"
+scale_checked = 2026-09-20
 [[instrument.channel]]
 transducer = "POS"
 gives = "station"

@@ -166,7 +166,7 @@ TEST(PageTopics, AResidualBelongsToItsReadingWhenOthersAreSetAside) {
 
 TEST(PageTopics, TheCardsMovesNameThePiecesOfTheStock) {
   const Surveyed of(booked());
-  const job::StoredCard shims = json::stored_card(run(), of.card);
+  const job::StoredCard shims = json::stored_card(run(), of.session.report(), of.card);
   const std::vector<int> made{1};
   const page::Card card = card_topic(run(), shims, 77, made);
   EXPECT_EQ(card.entry, 77);
@@ -223,7 +223,7 @@ TEST(PageTopics, ACardThatIsNotWholeGivesASentenceAndNoMoves) {
 // A card in the book that does not say whether limits hold is one that asks for a prop.
 TEST(PageTopics, AMoveOfAFormerCardIsNotTakenToKeepItsLimits) {
   const Surveyed of(booked());
-  job::StoredCard former = json::stored_card(run(), of.card);
+  job::StoredCard former = json::stored_card(run(), of.session.report(), of.card);
   former.fit_holds.reset();
   for (job::StoredMove& move : former.moves) move.limits_hold.reset();
   const page::Card card = card_topic(run(), former, 77, {});
@@ -253,7 +253,7 @@ TEST(PageTopics, UnitsAreThoseOfTheQuantityWhateverItsName) {
 TEST(PageTopics, APromiseIsKeptWithinTwoSigmasOfTheDifference) {
   const Surveyed of(booked());
   const job::Card& found = of.card;
-  job::StoredCard promised = json::stored_card(run(), found);
+  job::StoredCard promised = json::stored_card(run(), of.session.report(), found);
   promised.moves.clear();  // all made, none for later
   promised.after.level_error_m = found.before.level_error_m;
   promised.after.sigma_m = 3e-4;
