@@ -75,5 +75,26 @@ TEST(TrialsOfTheHoldPoint, LevelRunsWithEverySupportEngagedAreToldReady) {
   EXPECT_LE(level.unsafe_ready, 1);
 }
 
+// None of these states is right; whatever the answer, nothing past the tolerance is told ready.
+TEST(TrialsOfTheHoldPoint, NoWrongStateIsToldReadyPastItsTolerance) {
+  const std::vector<Kind> kinds{Kind::slip_early,     Kind::slip_late,       Kind::slip_in_closing,
+                                Kind::datum_knocked,  Kind::strays_together, Kind::two_stations,
+                                Kind::takes_degrees,  Kind::takes_in_per_ft, Kind::soft_bracket,
+                                Kind::from_other_end, Kind::lift_hangs_free};
+  const Tally wrong = tallied(tried(kinds, 24));
+  EXPECT_EQ(wrong.no_fit, 0);
+  if (!kSharesTell) return;
+  EXPECT_EQ(wrong.unsafe_ready_far, 0) << "worst " << wrong.worst_ready;
+  EXPECT_LE(wrong.unsafe_ready, 1);
+  EXPECT_LE(wrong.unsafe_shim_far, 1) << "worst " << wrong.worst_shim;
+}
+
+TEST(TrialsOfTheHoldPoint, RunsOnOneWaySupportsSettle) {
+  const Tally right = tallied(tried({Kind::bearing, Kind::lift_hangs_free}, 60));
+  if (!kSharesTell) return;
+  EXPECT_GE(right.settled(), 0.99);
+  EXPECT_GE(right.coverage(), 0.92);
+}
+
 }  // namespace
 }  // namespace hangtrue::hold_trials

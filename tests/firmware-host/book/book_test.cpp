@@ -669,7 +669,7 @@ INSTANTIATE_TEST_SUITE_P(
                  ASSERT_TRUE(Book::open(scratch.book()).ok());
                  sql(scratch.book(), "PRAGMA user_version = " + std::to_string(kSchema + 1));
                },
-               Trouble::newer, Trouble::newer, "written by a later version (book format 5"},
+               Trouble::newer, Trouble::newer, "written by a later version (book format 6"},
         NoBook{"without_its_table",
                [](const Scratch& scratch) {
                  sql(scratch.book(),

@@ -141,7 +141,8 @@ TEST(PageTypes, AreWhatTheDescriptionsSay) {
   EXPECT_TRUE(types == kept) << "messages.hpp has changed since messages.ts was made of it; make it anew:\n  "
                              << PAGE_TYPES << " >" << PAGE_MESSAGES_TS;
   EXPECT_THAT(types,
-              HasSubstr("export interface Asked {\n  id: number;\n  command: string;\n  seen: number;\n}"));
+              HasSubstr("export interface Asked {\n  id: number;\n  command: string;\n  seen: number;\n  "
+                        "pressed_ms: number | null;\n  page: string | null;\n}"));
   EXPECT_THAT(types, HasSubstr("  work?: Work;\n"));
   EXPECT_THAT(types, HasSubstr("  next: Advice | null;\n"));
   EXPECT_THAT(types, HasSubstr("  stations: Station[];\n"));

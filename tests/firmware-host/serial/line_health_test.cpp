@@ -61,10 +61,11 @@ std::string line_of(Says says, Random& random) {
 /// A line's health beside the decoder that its kit sheet asks for.
 class Judged {
  public:
-  explicit Judged(Says says, unsigned baud = 9600)
+  explicit Judged(Says says, unsigned baud = 9600, wire::Extent extent = wire::Extent::whole)
       : says_(says),
         pattern_(
-            wire::LinePattern::compile(says == Says::named_lines ? "DIST {number} m" : "{number}").value()),
+            wire::LinePattern::compile(says == Says::named_lines ? "DIST {number} m" : "{number}", extent)
+                .value()),
         health_("the line", baud, 10, LineHealth::Speech::text) {}
 
   bool hear(std::string_view chunk, std::int64_t now_us) {
@@ -248,7 +249,7 @@ TEST(LineHealth, NeverSuspectsGoodTrafficWithOneLineInAHundredDamaged) {
 
 TEST(LineHealth, TakesTheDegreeSignForTextInBothItsForms) {
   for (const char* degree : {"\xB0", "\xC2\xB0"}) {
-    Judged judged(Says::named_lines);
+    Judged judged(Says::named_lines, /*baud=*/9600, wire::Extent::within);
     for (int i = 0; i < 300; ++i) judged.hear_all(std::string("DIST 1.250 m 20 ") + degree + "C\r\n", 0.1);
     EXPECT_EQ(judged.verdict(), LineVerdict::well);
   }
