@@ -5,6 +5,7 @@
 #include <random>
 #include <stdexcept>
 
+#include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/say/complaint.hpp"
 
 namespace hangtrue::rehearsal {
@@ -50,13 +51,27 @@ beam::Motions<double> draw_motions(Draw& draw, const beam::Motions<double>& mean
           draw.normal(mean.roll, std::min(sigma.roll, most.roll))};
 }
 
-beam::State<double> draw_state(const sheet::RunSheet& run, std::uint64_t seed) {
+/// Whether the support engages only after that stage.
+bool engages_later(const sheet::RunSheet& run, int support, int stage) {
+  for (int s = 0; s <= stage; ++s)
+    if (run.beam_stages[std::size_t(s)].lists_support(support)) return false;
+  return true;
+}
+
+/// How far the bolts of a support that engages later draw the run: its misfit, or its own zero where they draw it home.
+beam::Motions<double> fit_up_sigma(const sheet::SupportEntry& entry) {
+  return {entry.fit_up_sigma[0], entry.fit_up_sigma[1], entry.fit_up_sigma[2]};
+}
+
+beam::State<double> draw_state(const sheet::RunSheet& run, int stage, std::uint64_t seed) {
   beam::State<double> state;
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const sheet::SupportEntry& support = run.supports[i];
     Draw draw(seed, "support " + support.name);
-    state.offset[i] = draw_motions(draw, support.offset_mean, support.offset_sigma,
-                                   {kMostRise_m, kMostTurn_rad, kMostTurn_rad});
+    const bool later = engages_later(run, int(i), stage);
+    state.offset[i] = later ? draw_motions(draw, {}, fit_up_sigma(support), {1, 1, 1})
+                            : draw_motions(draw, support.offset_mean, support.offset_sigma,
+                                           {kMostRise_m, kMostTurn_rad, kMostTurn_rad});
     state.log_spring[i] = draw_motions(draw, {}, support.log_spring_sigma, {kMostLog, kMostLog, kMostLog});
   }
   for (std::size_t i = 0; i < run.loads.size(); ++i) {
@@ -83,6 +98,22 @@ double usual_datum_m(const sheet::KitSheet& kit) {
     }
   }
   return kUsualDatum_m;
+}
+
+/// What a channel reads more because of it.
+double put_under(const sheet::KitChannel& kit, const PutUnder& put, int face) {
+  switch (kit.gives) {
+    case Channel::slope:
+      return kit.base_m > 0 ? face * put.end_m / kit.base_m : 0;
+    case Channel::roll:
+      return face * put.left_m / put.feet_across_m;
+    case Channel::distance:
+      return put.higher_m;
+    case Channel::temperature:
+    case Channel::station:
+      break;
+  }
+  return 0;
 }
 
 }  // namespace
@@ -121,7 +152,7 @@ Truth::Truth(const sheet::RunSheet& run, const sheet::KitSheet& kit, int stage, 
   // A draw may lift a one-way support that the run cannot do without: such a run would not be hung.
   bool solvable = false;
   for (std::uint64_t attempt = 0; attempt < 100 && !solvable; ++attempt) {
-    state_ = draw_state(run_, seed + attempt * 0x9E3779B97F4A7C15u);
+    state_ = draw_state(run_, stage, seed + attempt * 0x9E3779B97F4A7C15u);
     solvable = solved_.solver().solve(state_).ok();
   }
   if (!solvable)
@@ -183,7 +214,8 @@ double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& 
     if (!kit.station_m) reading.mark = static_cast<std::int16_t>(stand.mark);
   }
   const survey::Scene<double> scene{&solved_.solver(), stage_, run_.length_m, run_.width_m};
-  return survey::predicted(scene, reading, kit_state_) + zero(instrument, channel);
+  return survey::predicted(scene, reading, kit_state_) + zero(instrument, channel) +
+         put_under(kit, stand.put, reading.face);
 }
 
 Profile Truth::profile(std::span<const double> at_m) const {

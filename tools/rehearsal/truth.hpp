@@ -4,6 +4,8 @@
 //          each load, the bow as made, each instrument channel's zero error, each set-up's datum height and tilt.
 //          Normal, cut at two sigma, with the sheet's own prior sigma where that is narrow and with kMost... below
 //          where it is wide: a sheet's wide prior says "not known", not "usually that far off".
+// Fit-up   a support that engages only after the surveyed stage meets the run where that then is; its offset is its misfit, by
+//          the sheet's fit_up. What it pulls home has its own zero, as well as the fit takes it to be known.
 // Marks    stable ones off the run: each a height, drawn once, that stays whatever the run does.
 // Visits   another visit has other datums, and where the kit was meanwhile away also other zero errors.
 // Moves    of supports, made for good at the stage that is looked at. Those made at a later stage count as made at that of the
@@ -34,6 +36,16 @@ inline constexpr double kMostLog = 0.15;        // of the logarithm of a spring'
 inline constexpr double kUsualDatum_m =
     -1.4;  // height of the laser plane below the run, unless the channel's range says more
 
+/// What somebody put under an instrument, for the guided check of its scale.
+struct PutUnder {
+  double end_m = 0,
+         left_m =
+             0;  // thickness under the foot nearer to the end of the run, and under that at the left edge
+  double feet_across_m = 1;  // between its feet across the run
+  double higher_m = 0;       // how much higher it is than it would be
+  friend bool operator==(const PutUnder&, const PutUnder&) = default;
+};
+
 /// Where an instrument stands.
 struct Stand {
   double at_m = 0;
@@ -41,6 +53,7 @@ struct Stand {
   survey::Edge edge = survey::Edge::middle;
   int set_up = 0;  // of the laser datum, counted from 0
   int mark = -1;   // the laser is held at that mark of the run sheet, which is at at_m; -1: on the run
+  PutUnder put = {};
   friend bool operator==(const Stand&, const Stand&) = default;
 };
 

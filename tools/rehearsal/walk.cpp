@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <set>
 
 namespace hangtrue::rehearsal {
 
@@ -96,6 +97,10 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
         for (const int face : faces) add({run.stations_m[static_cast<std::size_t>(i)], face, edge, set_up});
       }
     }
+    if (options.closes && set_up + 1 == set_ups)
+      for (const int i : std::set<int>{0, last / 2, last})
+        for (const int face : faces)
+          add({run.stations_m[static_cast<std::size_t>(i)], face, edges.front(), set_up});
     add_marks(set_up);
   }
   if (some_stay) steps.push_back({*former, {"take fixed"}});

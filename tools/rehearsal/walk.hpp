@@ -12,8 +12,9 @@ namespace hangtrue::rehearsal {
 struct WalkOptions {
   bool both_faces = true;  // where the kit has a walking inclinometer
   std::vector<survey::Edge> edges =
-      {};           // at each station; empty: the edge that the kit's walking channels name
-  int set_ups = 1;  // placings of the laser datum; each begins at the station where the former ended
+      {};              // at each station; empty: the edge that the kit's walking channels name
+  int set_ups = 1;     // placings of the laser datum; each begins at the station where the former ended
+  bool closes = true;  // at its end the first, the middle and the last station are read once more
 };
 
 /// One placing: where, and the lines for the daemon's standard input, the last one "take" or "take fixed".
@@ -22,9 +23,10 @@ struct Step {
   std::vector<std::string> commands;
 };
 
-/// Every station once, in order (twice where one set-up takes over from another), every edge, every face. Commands say
-/// only what changes, after the first placing, which says all. Instruments that stay are read before and after the walk, and
-/// every stable mark of the run sheet at the beginning and at the end of each set-up of the laser.
+/// Every station once, in order (twice where one set-up takes over from another), every edge, every face; then, to close, the
+/// first, the middle and the last one again, at the first edge, every face. Commands say only what changes, after the first
+/// placing, which says all. Instruments that stay are read before and after the walk, and every stable mark of the run sheet
+/// at the beginning and at the end of each set-up of the laser.
 [[nodiscard]] std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit,
                                      const WalkOptions& options);
 

@@ -23,8 +23,8 @@ sheet::KitSheet walking_kit(const sheet::RunSheet& run) {
 TEST(Walk, GoesToEveryStationOnceWithBothFaces) {
   const sheet::RunSheet run = run_sheet();
   const auto steps = walk(run, walking_kit(run), {});
-  ASSERT_EQ(steps.size(), 14u);
-  for (std::size_t i = 0; i < steps.size(); ++i) {
+  ASSERT_EQ(steps.size(), 20u);
+  for (std::size_t i = 0; i < 14; ++i) {
     EXPECT_EQ(steps[i].stand.at_m, run.stations_m[i / 2]);
     EXPECT_EQ(steps[i].stand.face, i % 2 == 0 ? 1 : -1);
     EXPECT_EQ(steps[i].commands.back(), "take");
@@ -34,9 +34,28 @@ TEST(Walk, GoesToEveryStationOnceWithBothFaces) {
   EXPECT_THAT(steps[2].commands, ElementsAre("face 1", "station 0.5 m", "take"));
 }
 
+TEST(Walk, ClosesAtTheFirstTheMiddleAndTheLastStation) {
+  const sheet::RunSheet run = run_sheet();
+  const auto steps = walk(run, walking_kit(run), {.both_faces = true, .set_ups = 2});
+  std::vector<double> at_m;
+  for (std::size_t i = steps.size() - 6; i < steps.size(); ++i) {
+    at_m.push_back(steps[i].stand.at_m);
+    EXPECT_EQ(steps[i].stand.face, i % 2 == 0 ? 1 : -1);
+    EXPECT_EQ(steps[i].stand.set_up, 1);
+    EXPECT_EQ(steps[i].commands.back(), "take");
+  }
+  EXPECT_THAT(at_m, ElementsAre(0.0, 0.0, 1.5, 1.5, 3.0, 3.0));
+  EXPECT_THAT(steps[steps.size() - 6].commands, ElementsAre("face 1", "station 0 m", "take"));
+  EXPECT_EQ(walk(run, walking_kit(run), {.set_ups = 2, .closes = false}).size(), steps.size() - 6);
+
+  sheet::RunSheet two = run;
+  two.stations_m = {0, 3};
+  EXPECT_EQ(walk(two, walking_kit(two), {.both_faces = false}).size(), 4u) << "each place once";
+}
+
 TEST(Walk, ASecondSetUpBeginsWhereTheFirstEnded) {
   const sheet::RunSheet run = run_sheet();
-  const auto steps = walk(run, walking_kit(run), {.both_faces = false, .set_ups = 2});
+  const auto steps = walk(run, walking_kit(run), {.both_faces = false, .set_ups = 2, .closes = false});
   std::map<int, std::vector<double>> places;
   for (const Step& step : steps) places[step.stand.set_up].push_back(step.stand.at_m);
   EXPECT_THAT(places[0], ElementsAre(0.0, 0.5, 1.0, 1.5));
@@ -47,7 +66,7 @@ TEST(Walk, ASecondSetUpBeginsWhereTheFirstEnded) {
 TEST(Walk, ReadsTheEdgesThatAreAskedFor) {
   const sheet::RunSheet run = run_sheet();
   const auto steps = walk(run, walking_kit(run), {.both_faces = false, .edges = {Edge::left, Edge::right}});
-  ASSERT_EQ(steps.size(), 14u);
+  ASSERT_EQ(steps.size(), 17u) << "the walk closes at one edge";
   EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "edge left", "face 1", "station 0 m", "take"));
   EXPECT_THAT(steps[1].commands, ElementsAre("edge right", "take"));
 }
@@ -55,13 +74,13 @@ TEST(Walk, ReadsTheEdgesThatAreAskedFor) {
 TEST(Walk, ReadsWhatStaysBeforeAndAfter) {
   const sheet::RunSheet run = run_sheet();
   const auto steps = walk(run, kit_sheet(run), {.set_ups = 2});
-  ASSERT_EQ(steps.size(), 18u);
+  ASSERT_EQ(steps.size(), 24u);
   EXPECT_THAT(steps[0].commands, ElementsAre("set-up 1", "take fixed"));
   EXPECT_THAT(steps[1].commands, ElementsAre("edge middle", "face 1", "station 0 m", "take"));
   EXPECT_EQ(steps[0].stand, steps[1].stand);
-  EXPECT_THAT(steps[17].commands, ElementsAre("take fixed"));
-  EXPECT_EQ(steps[17].stand, steps[16].stand);
-  for (std::size_t i = 1; i < 17; ++i) EXPECT_EQ(steps[i].commands.back(), "take");
+  EXPECT_THAT(steps[23].commands, ElementsAre("take fixed"));
+  EXPECT_EQ(steps[23].stand, steps[22].stand);
+  for (std::size_t i = 1; i < 23; ++i) EXPECT_EQ(steps[i].commands.back(), "take");
 }
 
 TEST(Walk, ReadsEveryMarkAtTheBeginningAndAtTheEndOfEachSetUp) {
@@ -101,8 +120,8 @@ TEST(Walk, WithoutAnInclinometerThereIsOneFaceAndWithoutALaserOneSetUp) {
   sheet::KitSheet laser = kit_sheet(run), inclinometer = laser;
   laser.instruments = {laser.instruments[1]};
   inclinometer.instruments = {inclinometer.instruments[0]};
-  EXPECT_EQ(walk(run, laser, {.set_ups = 2}).size(), 8u);
-  EXPECT_EQ(walk(run, inclinometer, {.set_ups = 2}).size(), 14u);
+  EXPECT_EQ(walk(run, laser, {.set_ups = 2, .closes = false}).size(), 8u);
+  EXPECT_EQ(walk(run, inclinometer, {.set_ups = 2, .closes = false}).size(), 14u);
 }
 
 TEST(Walk, StationsInCommandsReadBackExactly) {
