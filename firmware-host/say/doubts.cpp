@@ -126,15 +126,15 @@ struct Next {
            '.';
   }
   std::string operator()(const job::BearingIsOpen& doubt) const {
-    if (doubt.supports.empty()) return "Read more: " + std::string("at the supports that were released.");
+    if (doubt.supports.empty()) return "Read again at more places, and look at what was released since.";
     std::string text;
     for (const std::string& support : doubt.supports) {
       const bool rod = run.supports[std::size_t(run.support(support))].adjust.by == sheet::AdjustBy::rod;
       text += (text.empty() ? "Is " : " Is ") + support + " tight? Try to " +
               (rod ? "turn its nut." : "move it by hand.");
     }
-    return text + " Say \"" + doubt.supports.front() + " bears\" or \"" + doubt.supports.front() +
-           " hangs free\".";
+    return text + " Make fast what hangs free, and read again. In a readings file, write \"# " +
+           doubt.supports.front() + " bears\" or \"# " + doubt.supports.front() + " hangs free\".";
   }
   std::string operator()(const job::StraysComeTogether&) const {
     return "Read again at these places; if they read the same, something has moved: read the whole walk "
