@@ -1,12 +1,19 @@
 #include "firmware-host/sheet/walk.hpp"
 
+#include <fcntl.h>
+#include <poll.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
 #include <algorithm>
+#include <cerrno>
 #include <charconv>
+#include <chrono>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
-#include <fstream>
 #include <sstream>
+#include <thread>
 #include <utility>
 
 namespace hangtrue::sheet {
@@ -15,6 +22,52 @@ namespace {
 constexpr std::size_t kLargestFile = 1 << 20;
 // The TOML parser calls itself once a level. A sheet nested deeper than this is refused: it could exhaust the stack.
 constexpr int kMostDotsInAKey = 32;
+
+enum class ReadEnd { all, cannot, nobody_writes };
+
+/// A pipe may wait so long for somebody who writes, and for his next word. No source: a program at the other end has started by
+/// then; and works no longer between two lines.
+constexpr std::chrono::milliseconds kWaitForWriter{2000}, kWaitForWord{10'000};
+
+/// As much as a file may have, and a byte more.
+ReadEnd read_file(const std::string& path, std::string& text) {
+  // Not to wait in open() until somebody opens the other end of a pipe.
+  const int file = ::open(path.c_str(), O_RDONLY | O_NONBLOCK | O_CLOEXEC);
+  if (file < 0) return ReadEnd::cannot;
+  struct stat is {};
+  const bool pipe = ::fstat(file, &is) == 0 && S_ISFIFO(is.st_mode);
+  constexpr std::chrono::milliseconds kLookAgain{20};
+  std::chrono::milliseconds waited{0};
+  text.resize(kLargestFile + 1);
+  std::size_t size = 0;
+  ReadEnd end = ReadEnd::all;
+  while (size < text.size()) {
+    const ssize_t read = ::read(file, text.data() + size, text.size() - size);
+    if (read > 0) {
+      size += static_cast<std::size_t>(read);
+    } else if (read == 0) {
+      if (!pipe || size > 0) break;
+      if (waited >= kWaitForWriter) {
+        end = ReadEnd::nobody_writes;
+        break;
+      }
+      std::this_thread::sleep_for(kLookAgain);
+      waited += kLookAgain;
+    } else if (errno == EAGAIN) {
+      pollfd more{file, POLLIN, 0};
+      if (::poll(&more, 1, static_cast<int>(kWaitForWord.count())) == 0) {
+        end = ReadEnd::nobody_writes;
+        break;
+      }
+    } else if (errno != EINTR) {
+      end = ReadEnd::cannot;
+      break;
+    }
+  }
+  ::close(file);  // it was only read
+  text.resize(size);
+  return end;
+}
 
 int line_of(const toml::node& node) { return static_cast<int>(node.source().begin.line); }
 
@@ -130,14 +183,16 @@ std::optional<std::string> read_text_file(const std::string& path, Sink& sink) {
     sink.add(0, "", "a directory", "the path of a file");
     return std::nullopt;
   }
-  std::ifstream file(path, std::ios::binary);
-  std::string text(kLargestFile + 1, '\0');
-  if (file) file.read(text.data(), static_cast<std::streamsize>(text.size()));
-  if (!file.is_open() || file.bad()) {
+  std::string text;
+  const ReadEnd end = read_file(path, text);
+  if (end == ReadEnd::cannot) {
     sink.add(0, "", "a file that cannot be read", "a file that this user may read");
     return std::nullopt;
   }
-  text.resize(static_cast<std::size_t>(file.gcount()));
+  if (end == ReadEnd::nobody_writes) {
+    sink.add(0, "", "a pipe into which nobody writes", "a file, or a pipe with a program at its other end");
+    return std::nullopt;
+  }
   if (!is_fit_text(text, sink)) return std::nullopt;
   return text;
 }

@@ -27,7 +27,8 @@ struct Sink {
   [[nodiscard]] std::vector<Complaint> taken_in_order();
 };
 
-/// The whole file, or nothing and a complaint: not there, a directory, unreadable, empty, binary, larger than 1 MiB.
+/// The whole file, or nothing and a complaint: not there, a directory, unreadable, empty, binary, larger than 1 MiB,
+/// a pipe into which nobody writes for two seconds.
 [[nodiscard]] std::optional<std::string> read_text_file(const std::string& path, Sink& sink);
 /// The same checks for a text that is already here.
 [[nodiscard]] bool is_fit_text(std::string_view text, Sink& sink);

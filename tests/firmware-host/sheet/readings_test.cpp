@@ -1,9 +1,14 @@
 #include "firmware-host/sheet/readings.hpp"
 
+#include <fcntl.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
+#include <filesystem>
 #include <random>
 #include <sstream>
+#include <thread>
 #include <tuple>
 
 #include "tests/firmware-host/sheet/example.hpp"
@@ -129,6 +134,27 @@ TEST(Readings, OfAMarkAreDistancesWithoutFaceAndEdge) {
     EXPECT_NE(read.complaints[0].key.find(column), std::string::npos) << text(read.complaints);
     EXPECT_NE(read.complaints[0].text().find(found), std::string::npos) << text(read.complaints);
   }
+}
+
+// A pipe (FIFO, POSIX): with nobody at its other end it is named, with somebody it is read like a file.
+TEST(Readings, FromAPipeAreReadOnceSomebodyWritesAndRefusedWhereNobodyDoes) {
+  const std::string pipe =
+      (std::filesystem::temp_directory_path() / ("hangtrue-pipe-" + std::to_string(::getpid()))).string();
+  ASSERT_EQ(::mkfifo(pipe.c_str(), 0600), 0);
+  const auto silent = read_readings(pipe, run(), nullptr);
+  ASSERT_EQ(silent.complaints.size(), 1u);
+  EXPECT_NE(silent.complaints[0].text().find("nobody writes"), std::string::npos) << text(silent.complaints);
+  std::thread writer([&] {
+    const int file = ::open(pipe.c_str(), O_WRONLY | O_CLOEXEC);
+    for (const std::string& word : {kHeader, std::string(",,level,slope,300 mm,1,,1.5,mm/m,0.02\n")})
+      EXPECT_EQ(::write(file, word.data(), word.size()), static_cast<ssize_t>(word.size()));
+    ::close(file);
+  });
+  const auto read = read_readings(pipe, run(), nullptr);
+  writer.join();
+  std::filesystem::remove(pipe);
+  ASSERT_TRUE(read.entries) << text(read.complaints);
+  EXPECT_EQ(read.entries->size(), 1u);
 }
 
 TEST(Readings, RandomBytesAreRefusedWithWords) {
