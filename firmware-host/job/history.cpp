@@ -23,9 +23,9 @@ std::uint32_t supports_at(const sheet::RunSheet& run, int stage) {
   return run.beam_stages[std::size_t(stage)].supports;
 }
 
-// A time that cannot be read counts as long ago.
+// A time that cannot be read counts as long ago, and so does one before that of the survey before: the clock was set back.
 bool longer_than_a_visit(std::optional<book::Time> from, std::optional<book::Time> to) {
-  return !from || !to || *to - *from > kSameVisit;
+  return !from || !to || *to - *from > kSameVisit || *from - *to > kClockSetBack;
 }
 
 // The surveys fitted so far, and what the next one begins from.

@@ -27,6 +27,11 @@ struct WrongOrder {
 struct TimeNotReadable {
   std::string survey, time;
 };
+/// The later survey of the book has the earlier time: a clock was set back, or was wrong before.
+struct TimesReversed {
+  std::string from, to;
+  book::Time from_time{}, to_time{};
+};
 struct RunSheetNotInBook {
   book::Number entry = 0;
   std::string survey;
@@ -60,8 +65,8 @@ struct KitNotInBook {
   std::string survey;
 };
 
-using NotComparable = std::variant<NoSuchSurvey, SameSurvey, WrongOrder, TimeNotReadable, RunSheetNotInBook,
-                                   SheetsDiffer, StageNotOnLaterSheet, OtherSupports, MovedAfterReadings,
-                                   MovedInBetween, TooFewPlaces, KitNotInBook>;
+using NotComparable = std::variant<NoSuchSurvey, SameSurvey, WrongOrder, TimeNotReadable, TimesReversed,
+                                   RunSheetNotInBook, SheetsDiffer, StageNotOnLaterSheet, OtherSupports,
+                                   MovedAfterReadings, MovedInBetween, TooFewPlaces, KitNotInBook>;
 
 }  // namespace hangtrue::job

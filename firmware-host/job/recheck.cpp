@@ -41,7 +41,8 @@ using Obstacle = std::optional<Fault>;
 
 class Comparison {
  public:
-  Comparison(const book::Book& book, const sheet::RunSheet& run) : book_(book), given_(run) {}
+  Comparison(const book::Book& book, const sheet::RunSheet& run, std::optional<double> days)
+      : book_(book), given_(run), days_(days) {}
 
   Result<Recheck, Fault> compare(const std::string& from_id, const std::string& to_id) {
     if (auto obstacle = find(from_id, to_id)) return *std::move(obstacle);
@@ -51,7 +52,7 @@ class Comparison {
       if (auto obstacle = fit_later()) return *std::move(obstacle);
       describe_shape();
       test_changes();
-      follow();
+      if (!days_) follow();
     }
     gather_remarks();
     return std::move(result_);
@@ -79,6 +80,7 @@ class Comparison {
 
   const book::Book& book_;
   const sheet::RunSheet& given_;
+  std::optional<double> days_;
   std::unique_ptr<sheet::RunSheet> run_;  // of the later survey, by which both are read
   std::vector<book::SurveyRecord> surveys_;
   book::SurveyRecord from_record_, to_record_;
@@ -130,6 +132,11 @@ Obstacle Comparison::find(const std::string& from_id, const std::string& to_id) 
   result_.to = to_id;
   if (auto obstacle = read_time(from_record_, result_.from_time)) return obstacle;
   if (auto obstacle = read_time(to_record_, result_.to_time)) return obstacle;
+  if (days_)
+    result_.to_time = result_.from_time + std::chrono::duration_cast<book::Time::duration>(
+                                              std::chrono::duration<double, std::ratio<86400>>(*days_));
+  if (result_.to_time < result_.from_time)
+    return NotComparable(TimesReversed{from_id, to_id, result_.from_time, result_.to_time});
   result_.from_stage = run_->stage(from_record_.begun.stage);
   result_.to_stage = run_->stage(to_record_.begun.stage);
   return same_supports();
@@ -346,8 +353,8 @@ bool Recheck::leaves_unexplained() const {
 }
 
 Result<Recheck, Fault> recheck(const book::Book& book, const sheet::RunSheet& run, const std::string& from_id,
-                               const std::string& to_id) {
-  return Comparison(book, run).compare(from_id, to_id);
+                               const std::string& to_id, std::optional<double> days) {
+  return Comparison(book, run, days).compare(from_id, to_id);
 }
 
 }  // namespace hangtrue::job

@@ -12,6 +12,7 @@
 // Limits    Surveys of the same stage, or of stages with the same supports, whose loads are known from the sheet.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <utility>
 #include <variant>
@@ -90,8 +91,10 @@ struct Recheck {
 };
 
 /// Compares `to` with `from`, surveys of this book. Both must go by run sheets that are the same in what matters
-/// (sheet_changes.hpp).
+/// (sheet_changes.hpp). `days`: that truly passed between them, where the times in the book are wrong; > 0. The later survey is
+/// then taken to be of so many days after the earlier, and no trends are followed.
 [[nodiscard]] Result<Recheck, Fault> recheck(const book::Book& book, const sheet::RunSheet& run,
-                                             const std::string& from_id, const std::string& to_id);
+                                             const std::string& from_id, const std::string& to_id,
+                                             std::optional<double> days = {});
 
 }  // namespace hangtrue::job

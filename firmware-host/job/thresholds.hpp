@@ -113,6 +113,9 @@ inline constexpr double kNamedWithin = 0.1;
 /// Two surveys within this time count as one visit, between which supports stay where they are. No source: a job on site
 /// may pause for a fortnight.
 inline constexpr std::chrono::days kSameVisit{14};
+/// A survey that is so much before the one it follows in the book has a time of another clock: nothing is known of what passed.
+/// No source: less than that a clock is mended by within a visit (a time zone, a battery that was changed).
+inline constexpr std::chrono::days kClockSetBack{1};
 /// Surveys that are fitted one from the other. No source: they take seconds on a phone's daemon, and two years of monthly
 /// surveys tell what there is to tell.
 inline constexpr std::size_t kMostSurveys = 24;

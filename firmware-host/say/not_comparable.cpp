@@ -69,6 +69,13 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
               return Complaint{"survey " + is.survey, 0, "time", in_quotes(is.time),
                                "a date and a time, such as \"2026-09-14T08:30:00Z\""};
             },
+            [](const job::TimesReversed& is) {
+              return Complaint{
+                  "survey " + is.to, 0, "time",
+                  date_of(is.to_time) + ", before survey " + is.from + " of " + date_of(is.from_time) +
+                      ", which it follows in the book: a clock was set back, or was wrong before",
+                  "hangtrue recheck with --days N, the days that truly passed between the two"};
+            },
             [](const job::RunSheetNotInBook& is) {
               return Complaint{"level book", 0, fmt::format("entry {}", is.entry), "no run sheet",
                                "the run sheet of survey " + is.survey};

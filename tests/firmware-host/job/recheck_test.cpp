@@ -25,6 +25,7 @@
 namespace hangtrue::job {
 namespace {
 
+using testing::AllOf;
 using testing::HasSubstr;
 using testing::IsEmpty;
 using testing::Not;
@@ -296,6 +297,32 @@ TEST(History, WhereSupportsStandLastsUntilAMoveIsMadeOrTimeHasPassed) {
   site.now += 24h * 30;
   site.survey("4");
   EXPECT_DOUBLE_EQ(estimate(site.history(3).last(), "level slope: zero").prior_sigma, 3e-4);
+}
+
+// A clock that was set back between two surveys says nothing of the time that passed.
+TEST(History, WhereSupportsStandIsForgottenWhereTheClockWasSetBack) {
+  Site site(64);
+  site.survey("1");
+  const double wide = estimate(site.history(0).last(), "east rod: rise").prior_sigma;
+  site.now -= 24h * 400;
+  site.survey("2");
+  EXPECT_DOUBLE_EQ(estimate(site.history(1).last(), "east rod: rise").prior_sigma, wide);
+  EXPECT_DOUBLE_EQ(estimate(site.history(1).last(), "level slope: zero").prior_sigma, 3e-4);
+}
+
+TEST(Recheck, OfALaterSurveyWithAnEarlierTimeAsksForTheDays) {
+  Site site(65);
+  site.survey("1");
+  site.now -= 24h * 400;  // somebody set the clock back
+  site.survey("2");
+  EXPECT_THAT(site.refused("1", "2"),
+              AllOf(HasSubstr("2026-01-25"), HasSubstr("2027-03-01"), HasSubstr("--days")));
+  const auto compared = recheck(*site.book, site.run, "1", "2", 365.0);
+  ASSERT_TRUE(compared.ok());
+  EXPECT_NE(compared.value().answer, RecheckAnswer::cannot_tell);
+  EXPECT_DOUBLE_EQ(compared.value().drift.days, 365);
+  EXPECT_EQ(compared.value().to_time - compared.value().from_time, 24h * 365);
+  EXPECT_NE(compared.value().drift.cause, DriftCause::no_time_passed);
 }
 
 TEST(History, ASurveyThatDoesNotHoldTeachesNothing) {
