@@ -481,6 +481,9 @@ Answer Daemon::show_status() const {
   if (raw_.not_written() > 0)
     announcer_.say(Event::status, std::to_string(raw_.not_written()) +
                                       " raw samples are not in the book, which could not be written");
+  if (const std::uint64_t more = instruments_.raw_passed_over(); more > 0)
+    announcer_.say(Event::status, std::to_string(more) + " raw samples are not in the book: more than " +
+                                      std::to_string(kMostRaw) + " a second came of a channel");
   announcer_.say(Event::status, "survey " + log_.id() + ": " + std::to_string(survey_.readings()) +
                                     " readings, book " + log_.path() +
                                     (log_.in_trouble() ? ", WHICH CANNOT BE WRITTEN" : ""));

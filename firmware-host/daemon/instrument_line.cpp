@@ -52,7 +52,7 @@ int badness(survey::Verdict verdict) {
 
 InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
   for (const sheet::KitChannel& channel : kit.channels)
-    channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}});
+    channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}, 0});
 }
 
 void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, bool is_of_now,
@@ -69,8 +69,12 @@ void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, boo
     temperature_C_ = sample.value;
     temperature_at_us_ = now_us;
   }
-  channel.raw_at_us.push_back(now_us);
-  channel.raw_values.push_back(sample.value);
+  if (channel.raw_values.size() < kMostRaw) {
+    channel.raw_at_us.push_back(now_us);
+    channel.raw_values.push_back(sample.value);
+  } else {
+    ++channel.raw_passed_over;
+  }
   if (!channel.is_reading() || !is_of_now) return;
   const auto own_C = temperature_C(now_us);
   channel.settling.add(std::uint64_t(now_us), sample.value, own_C ? own_C : ambient_C);
@@ -108,8 +112,8 @@ std::vector<book::Samples> InstrumentLine::raw(std::chrono::system_clock::durati
     samples.instrument = kit_.name;
     samples.channel = word(channel.kit->gives);
     const std::int64_t from_us = channel.raw_at_us.front();
-    samples.from = book::Time(
-        std::chrono::duration_cast<book::Time::duration>(std::chrono::microseconds(from_us)) + offset);
+    samples.from = book::Time(std::chrono::microseconds(from_us) +
+                              std::chrono::duration_cast<book::Time::duration>(offset));
     for (const std::int64_t at_us : channel.raw_at_us) samples.after_us.push_back(at_us - from_us);
     samples.values = std::move(channel.raw_values);
     channel.raw_at_us.clear();

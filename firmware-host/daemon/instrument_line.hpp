@@ -25,6 +25,7 @@ class InstrumentLine {
     bool announced = false;               // that it has settled, since the last restart
     std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
+    std::uint64_t raw_passed_over = 0;  // in all: more came than are kept
 
     [[nodiscard]] bool is_reading() const { return is_measured_of_run(kit->gives); }
     [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
@@ -42,7 +43,7 @@ class InstrumentLine {
   void lost(std::int64_t now_us);
   /// Walking channels (or the fixed ones) begin anew: the instrument stands elsewhere, or was read.
   void restart(std::int64_t now_us, bool fixed = false);
-  /// The raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
+  /// The raw samples since the last call, for the book; of more than kMostRaw of a channel the first. `offset`: from the monotonic clock to the wall clock.
   [[nodiscard]] std::vector<book::Samples> raw(std::chrono::system_clock::duration offset);
   /// Whether that channel has settled, and what it gives.
   [[nodiscard]] job::ChannelState state(const LiveChannel& channel, std::int64_t now_us) const;

@@ -152,6 +152,13 @@ void Instruments::restart_all_of(std::size_t instrument) {
   slots_[instrument].line.restart(now_us(), /*fixed=*/true);
 }
 
+std::uint64_t Instruments::raw_passed_over() const {
+  std::uint64_t all = 0;
+  for (const Slot& slot : slots_)
+    for (const InstrumentLine::LiveChannel& channel : slot.line.channels()) all += channel.raw_passed_over;
+  return all;
+}
+
 std::vector<book::Samples> Instruments::take_raw(std::chrono::system_clock::duration offset) {
   std::vector<book::Samples> all;
   for (Slot& slot : slots_)

@@ -62,6 +62,8 @@ class Instruments {
   /// Lines with their bytes, states and channels, as events "status".
   void tell_status() const;
 
+  /// Raw samples that came faster than they are kept.
+  [[nodiscard]] std::uint64_t raw_passed_over() const;
   /// Raw samples since the last call, for the book. `offset`: from the monotonic clock to the wall clock.
   [[nodiscard]] std::vector<book::Samples> take_raw(std::chrono::system_clock::duration offset);
 

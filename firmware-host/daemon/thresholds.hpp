@@ -37,11 +37,16 @@ inline constexpr double kFarthest_m = 100;
 inline constexpr double kSteepest = 1;
 /// A step of the wall clock between two looks that is no drift: clock_watch.hpp has the source of what drift may be.
 inline constexpr std::chrono::seconds kClockStep{2};
+/// A book's last entry so much later than the clock says is no drift either. No source: clocks of two computers agree better.
+inline constexpr std::chrono::seconds kAheadIsNews{60};
 
 // ---- book ---------------------------------------------------------------------------------------------------------
 
 /// Raw samples are written so often; a power cut loses no more of them than that. No source.
 inline constexpr std::chrono::seconds kRawEvery{1};
+/// Raw samples of a channel that are kept of each such time, so that a line that floods does not fill the disk: some 5 KB a second.
+/// No source: twice what the fastest instruments give that we know; readings are made of all of them.
+inline constexpr std::size_t kMostRaw = 200;
 
 // ---- commands and the page ----------------------------------------------------------------------------------------
 

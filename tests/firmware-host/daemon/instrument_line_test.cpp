@@ -113,6 +113,22 @@ TEST_F(OneInclinometer, SaysWhenItsValueIsNoNumber) {
   expect("well", true, "speaks");
 }
 
+// A line that floods: what goes into the book is bounded, and what is read is not.
+TEST_F(OneInclinometer, KeepsTwoHundredRawSamplesOfAChannelAtATime) {
+  for (int second = 0; second < 3; ++second) {
+    for (int i = 0; i < 5000; ++i) {
+      now_us_ += kSecond / 5000;
+      give(0, 0.001);
+    }
+    const auto raw = instrument_.raw({});
+    ASSERT_EQ(raw.size(), 1u);
+    EXPECT_EQ(raw[0].values.size(), 200u);
+    EXPECT_EQ(raw[0].after_us.size(), 200u);
+    EXPECT_EQ(instrument_.channels()[0].raw_passed_over, 4800u * unsigned(second + 1));
+  }
+  EXPECT_TRUE(instrument_.channels()[0].settling.value(std::uint64_t(now_us_)).ok());
+}
+
 TEST_F(OneInclinometer, TakesItsOwnTemperatureBeforeThatOfAnother) {
   const auto temperature = [&] {
     return instrument_.channels()[0].settling.value(std::uint64_t(now_us_)).value().temperature_C;
