@@ -10,6 +10,7 @@
 // File    written beside its place under another name, then renamed: whole or not at all. An existing file is left alone
 //         without --force, a level book always.
 #include <algorithm>
+#include <cctype>
 #include <filesystem>
 #include <iostream>
 #include <memory>
@@ -160,14 +161,19 @@ std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
 
 void check_use(ExportArguments& arguments) {
   const std::filesystem::path out = arguments.out;
-  if (arguments.form.empty()) arguments.form = arguments.json || out.extension() == ".json" ? "json" : "csv";
   const auto complain = [](const char* option, std::string found, std::string right) {
     stop_for({{"hangtrue export", 0, option, std::move(found), std::move(right)}});
   };
+  std::string ending = out.extension().string();
+  for (char& c : ending) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  if (arguments.form.empty() && !arguments.json && !ending.empty() && ending != ".csv" && ending != ".json")
+    complain("-o", '"' + arguments.out + '"',
+             "a name that ends in .csv or .json, or --form csv or --form json beside it");
+  if (arguments.form.empty()) arguments.form = arguments.json || ending == ".json" ? "json" : "csv";
   if (arguments.json && arguments.form == "csv") complain("--json", "--form csv beside it", "one of them");
   if (arguments.form == "csv" && arguments.raw && !arguments.all)
     complain("--raw", "--form csv", "--form json, or --all: a CSV holds readings only");
-  if (arguments.all && (arguments.form == "json" || arguments.out.empty() || out.extension() == ".json"))
+  if (arguments.all && (arguments.form == "json" || arguments.out.empty() || ending == ".json"))
     complain("--all", arguments.form == "json" ? "--form json, which holds all by itself" : "no CSV file",
              "-o F.csv, for F.csv and F.json beside it");
 }
