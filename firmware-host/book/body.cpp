@@ -18,8 +18,8 @@ std::string_view word(survey::Edge edge) {
   return edge == survey::Edge::left ? "left" : edge == survey::Edge::right ? "right" : "middle";
 }
 
-/// Before or after 1970: about 230 years, well within what Time can hold.
-constexpr std::int64_t kFarthest_us = 7'257'600'000'000'000;
+/// Before or after 1970: about 1,030 years, the years that are read.
+constexpr std::int64_t kFarthest_us = 32'503'680'000'000'000;
 
 /// A member that is amiss. Thrown and caught in this file only, like the exceptions with which nlohmann-json says the same.
 struct NotThis {};
@@ -28,6 +28,7 @@ struct NotThis {};
 template <class Integer>
 Integer whole(const Json& json) {
   if (!json.is_number_integer()) throw NotThis{};
+  if (json.is_number_unsigned() && !std::in_range<Integer>(json.get<std::uint64_t>())) throw NotThis{};
   const auto value = json.get<std::int64_t>();
   if (!std::in_range<Integer>(value)) throw NotThis{};
   return static_cast<Integer>(value);
@@ -253,6 +254,28 @@ std::string_view kind(const Content& content) {
   return kWords[content.index()];
 }
 
+bool within_limits(std::string_view json) {
+  if (json.size() > kLongestBody) return false;
+  int depth = 0;
+  bool in_text = false;
+  for (std::size_t at = 0; at < json.size(); ++at) {
+    const char c = json[at];
+    if (in_text) {
+      if (c == '\\')
+        ++at;
+      else if (c == '"')
+        in_text = false;
+    } else if (c == '"') {
+      in_text = true;
+    } else if (c == '[' || c == '{') {
+      if (++depth > kDeepestBody) return false;
+    } else if (c == ']' || c == '}') {
+      --depth;
+    }
+  }
+  return true;
+}
+
 std::optional<std::string> body_of(const Content& content) {
   const Json json = std::visit([](const auto& it) { return json_of(it); }, content);
   if (!all_finite(json)) return std::nullopt;
@@ -261,8 +284,11 @@ std::optional<std::string> body_of(const Content& content) {
 
 std::optional<Content> content_from(std::string_view kind, std::string_view body,
                                     std::optional<Number> referred) {
+  if (!within_limits(body)) return std::nullopt;
   try {
-    return content_of(kind, Json::parse(body), referred.value_or(0));
+    Content content = content_of(kind, Json::parse(body), referred.value_or(0));
+    const auto* const card = std::get_if<Card>(&content);
+    if (card == nullptr || within_limits(card->json)) return content;
   } catch (const NotThis&) {
   } catch (const Json::exception&) {
   }
@@ -279,6 +305,7 @@ std::optional<Number> refers_to(const Content& content) {
 
 std::vector<CardMove> moves_of(const Card& card) {
   std::vector<CardMove> moves;
+  if (!within_limits(card.json)) return moves;
   try {
     const Json json = Json::parse(card.json);
     for (const Json& move : json.at("moves"))

@@ -1,6 +1,7 @@
 // body.hpp: the body of an entry as JSON text, and back. Members in a fixed order, numbers exact.
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -8,6 +9,12 @@
 #include "firmware-host/book/book.hpp"
 
 namespace hangtrue::book {
+
+/// Bodies that are longer, or whose members lie deeper within one another, are none: what reads and writes them goes down as
+/// deep as they do. The same holds of a card's own JSON. No source: a run sheet has at most 1 MB, and a card's members lie 5 deep.
+inline constexpr std::size_t kLongestBody = 16 << 20;
+inline constexpr int kDeepestBody = 64;
+[[nodiscard]] bool within_limits(std::string_view json);
 
 /// Nothing when a number in it is not finite: such a thing has no place in a record. Bytes that are no UTF-8 are
 /// replaced by U+FFFD.

@@ -19,6 +19,9 @@ namespace {
 
 /// What is wrong with what lies at the path. Asked before SQLite opens it, since SQLite takes an empty file for a new database.
 std::optional<Fault> objection_to(const std::string& path, bool to_write, bool& exists) {
+  if (path.empty() || path == ":memory:")
+    return Fault{Trouble::not_a_file,
+                 '"' + path + "\" is no name for a level book, which is a file; name one"};
   struct stat file {};
   exists = ::stat(path.c_str(), &file) == 0;
   if (!exists) {
@@ -76,9 +79,10 @@ Book::~Book() = default;
 Result<Book, Fault> Book::open(const std::string& path) {
   bool exists = false;
   if (const auto fault = objection_to(path, /*to_write=*/true, exists)) return *fault;
+  const std::string real = real_path(path);
   WriterLock::Refusal refusal{};
   int error = 0;
-  auto lock = WriterLock::take(path, refusal, error);
+  auto lock = WriterLock::take(real, refusal, error);
   if (!lock) {
     if (refusal == WriterLock::Refusal::held)
       return Fault{Trouble::in_use, path + " is in use: another daemon writes in it"};
@@ -91,8 +95,16 @@ Result<Book, Fault> Book::open(const std::string& path) {
   auto store = std::make_unique<Store>(path, std::move(lock));
   // Asked again: until the lock was ours, somebody else might have made it.
   if (const auto fault = objection_to(path, /*to_write=*/true, exists)) return *fault;
-  if (!exists)
+  if (!exists) {
+    // SQLite would take the log of a book that is gone for that of the new one.
+    for (const char* beside : {"-wal", "-journal"})
+      if (const auto log = stamp_of(real + beside); log && log->size > 0)
+        return Fault{Trouble::cannot_write,
+                     "there is no " + path + ", but " + path + beside +
+                         ", the log of a book that was there: put the book back beside it, or "
+                         "move the log away, or name another file for a new book"};
     if (const auto made = store->make(); !made.ok()) return made.fault();
+  }
   if (const auto opened = store->open(Database::Access::write); !opened.ok()) return opened.fault();
   return Book(std::move(store));
 }
@@ -108,6 +120,13 @@ Result<Book, Fault> Book::open_to_read(const std::string& path) {
 
 Result<Number, Fault> Book::append(const Entry& entry) { return store_->append(std::span(&entry, 1)); }
 Result<Number, Fault> Book::append(std::span<const Entry> entries) { return store_->append(entries); }
+
+void Book::fold() { store_->fold(); }
+
+Result<Done, Fault> Book::check_place() {
+  if (const auto fault = store_->check_place()) return *fault;
+  return Done{};
+}
 
 Result<SealRecord, Fault> Book::seal(Time time) {
   const Entry entry{Seal{store_->last(), store_->last_hash()}, std::nullopt, time};

@@ -15,10 +15,15 @@
 //            that its last entries were cut off, or that somebody wrote it all anew: that takes a seal (number and
 //            hash) noted outside of the book.
 // Units      SI and radians in all bodies, as in the names of their members.
-// File       one SQLite file; beside it, while in use, "-wal", "-shm" and "-lock" (a reader may leave an empty "-wal" and a
-//            "-shm" behind: what was acknowledged is in the file itself by then). application_id kApplication,
-//            user_version its schema, one STRICT table `entry` with an index by survey and kind, and triggers that
-//            refuse change and removal.
+// File       one SQLite file; beside it, while in use, its log "-wal", "-shm" and "-lock" (a reader may leave an empty "-wal" and a
+//            "-shm" behind: what was acknowledged is in the file itself by then). The log is folded into the file where a
+//            survey begins and ends, at a seal, and after some entries. Closing ends the log and says so in the file's header
+//            (journal mode DELETE); a header that speaks of a log where none lies means that the log may be missing.
+//            application_id kApplication, user_version its schema, one STRICT table `entry` with an index by survey and
+//            kind, and triggers that refuse change and removal.
+// Place      before an entry is acknowledged the file at the path is the one that is open, its log lies beside it and is
+//            whole up to the entry, and the entry is read back. Else there is Trouble::taken_away, and what the book holds
+//            is kept in a new file beside it, NAME-rescue.
 // Schemas    1  the kinds up to and with "seal".
 //            2  + "zero check", "datum check", "clock jump"; a set-up may say where it stands; + an index by kind of all entries
 //                 that are neither readings nor samples.
@@ -52,7 +57,15 @@ inline constexpr std::int32_t kApplication = 0x6C766C62;  // "lvlb"
 inline constexpr std::int32_t kSchema = 5;
 
 using Number = std::int64_t;  // of an entry; the first is 1, without gaps
-using Time = std::chrono::system_clock::time_point;
+/// Microseconds, as the book has them: nanoseconds would end in 2262, and a clock may stand anywhere.
+using Time = std::chrono::sys_time<std::chrono::microseconds>;
+
+[[nodiscard]] inline Time now() {
+  return std::chrono::floor<std::chrono::microseconds>(std::chrono::system_clock::now());
+}
+
+/// Times that are written lie in these years; a clock that stands elsewhere is wrong. Any of 1600 to 2999 is read.
+inline constexpr std::chrono::year kFirstYear{2020}, kLastYear{2199};
 
 /// "2026-09-14T08:30:00.250000Z".
 [[nodiscard]] std::string rfc3339(Time time);
@@ -172,7 +185,7 @@ struct Entry {
   Content content;
   // The entry of its SurveyBegun; none for sheets, seals, the beginning itself, and checks outside of a survey.
   std::optional<Number> survey;
-  Time time = std::chrono::system_clock::now();
+  Time time = now();
 };
 
 /// The word for what an entry says: "reading", "set aside" ...
@@ -241,19 +254,27 @@ struct Audit {
   std::vector<std::string> findings;           // one sentence each; empty: the book is whole
   std::vector<SealRecord> seals;
   std::vector<NotedAnswer> noted;  // one for each seal asked about; what is amiss is a finding too
+  /// The file was not closed by its writer, and no log lies beside it: what was written last may be in a log that was left
+  /// behind. Books that programs before this one closed look the same.
+  bool log_may_be_missing = false;
+  /// Its last entry closes a survey, or seals: there the log is always folded into the file.
+  bool ends_at_rest = false;
+  std::string last_time, last_hash;  // of its last entry, as they lie in the file; empty: there is none
   [[nodiscard]] bool whole() const { return findings.empty(); }
 };
 
 enum class Trouble {
-  absent,         // no such file (opening to read), or no directory to put it in
-  not_a_file,     // a directory or a device
-  no_permission,  // to read, or to write ("read only")
-  foreign,        // empty, or another kind of file, or another program's database
-  newer,          // written by a later version
-  damaged,        // a level book, but broken
-  in_use,         // another daemon writes in it
-  full,           // no space left: nothing of the entry was written
-  cannot_write,   // any other failure to write: nothing of the entry is acknowledged
+  absent,          // no such file (opening to read), or no directory to put it in
+  not_a_file,      // a directory or a device
+  no_permission,   // to read, or to write ("read only")
+  foreign,         // empty, or another kind of file, or another program's database
+  newer,           // written by a later version
+  damaged,         // a level book, but broken
+  in_use,          // another daemon writes in it
+  clock_is_wrong,  // the time to be written lies outside kFirstYear to kLastYear
+  taken_away,  // the file at the path is no longer the one that is open, or its log is gone: nothing is acknowledged
+  full,          // no space left: nothing of the entry was written
+  cannot_write,  // any other failure to write: nothing of the entry is acknowledged
   cannot_read,
   not_an_entry  // the entry points at nothing fitting, or holds a number that is none
 };
@@ -287,8 +308,13 @@ class Book {
   Result<Number, Fault> append(const Entry& entry);
   /// All or none, in this order; the number of the first. At least one.
   Result<Number, Fault> append(std::span<const Entry> entries);
+  /// What is in the log only goes into the file itself, so that a copy of the file alone has it. Done by itself where a survey
+  /// begins and ends, at a seal, and after some entries. A reader may stand in the way; then it is done later.
+  void fold();
+  /// Whether the file at the path is still the one that is open, and its log beside it; append() asks the same.
+  [[nodiscard]] Result<Done, Fault> check_place();
   /// Appends a seal over everything so far.
-  Result<SealRecord, Fault> seal(Time time = std::chrono::system_clock::now());
+  Result<SealRecord, Fault> seal(Time time = now());
 
   /// In order; or only the last so many; or only those that go by that entry's run sheet.
   [[nodiscard]] Result<std::vector<SurveyRecord>, Fault> surveys(std::optional<int> last = {},
@@ -316,6 +342,14 @@ class Book {
   /// Walks the chain, asks SQLite about the file, and compares seals that were noted elsewhere. A Fault only when the
   /// file cannot be read at all.
   [[nodiscard]] Result<Audit, Fault> audit(std::span<const NotedSeal> noted = {}) const;
+
+  /// The same without seals noted elsewhere, at once for a long book that was found whole before and has not changed since
+  /// (verified.hpp). From then on every entry that is read is checked against its neighbour's hash.
+  [[nodiscard]] Result<Audit, Fault> verify() const;
+
+  /// A true copy of the whole book as it is at this moment, at a path where nothing lies; one file, itself whole, or none. The
+  /// audit of the copy, which is whole.
+  [[nodiscard]] Result<Audit, Fault> copy_to(const std::string& path) const;
 
  private:
   class Store;

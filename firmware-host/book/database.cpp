@@ -79,6 +79,8 @@ int Database::open(const std::string& path, Access access) {
   connection_.reset(connection);  // it is there even when opening failed, and holds the message
   if (code != SQLITE_OK) return code;
   sqlite3_extended_result_codes(connection, 0);
+  sqlite3_limit(connection, SQLITE_LIMIT_LENGTH,
+                64 << 20);                 // bytes: no entry is as long; others may have put one there
   sqlite3_busy_timeout(connection, 5000);  // milliseconds: longer than a reader at a checkpoint takes
   // Others may have tampered with the file: nothing that its schema says is run.
   sqlite3_db_config(connection, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
@@ -87,6 +89,49 @@ int Database::open(const std::string& path, Access access) {
 }
 
 int Database::close() { return sqlite3_close_v2(connection_.release()); }
+
+void Database::count_log(int& frames) {
+  sqlite3_wal_hook(
+      connection_.get(),
+      [](void* count, sqlite3*, const char*, int now) {
+        *static_cast<int*>(count) = now;
+        return SQLITE_OK;
+      },
+      &frames);
+}
+
+bool Database::fold() const {
+  int in_log = -1, in_file = -1;
+  return sqlite3_wal_checkpoint_v2(connection_.get(), "main", SQLITE_CHECKPOINT_PASSIVE, &in_log, &in_file) ==
+             SQLITE_OK &&
+         in_log == in_file;
+}
+
+void Database::leave_log() {
+  sqlite3_db_config(connection_.get(), SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
+}
+
+void Database::wait_for_nobody() { sqlite3_busy_timeout(connection_.get(), 0); }
+
+std::int64_t Database::changes() const { return sqlite3_changes(connection_.get()); }
+
+int Database::copy_to(const std::string& path, std::string& message) const {
+  Database copy;
+  int code = copy.open(path, Access::create);
+  if (code == SQLITE_OK) {
+    sqlite3_backup* const copying =
+        sqlite3_backup_init(copy.connection_.get(), "main", connection_.get(), "main");
+    if (copying != nullptr) {
+      static_cast<void>(sqlite3_backup_step(copying, /*all pages*/ -1));  // finish() gives its code
+      code = sqlite3_backup_finish(copying);
+    } else {
+      code = sqlite3_errcode(copy.connection_.get());
+    }
+  }
+  message = copy.message();
+  const int closed = copy.close();
+  return code == SQLITE_OK ? closed : code;
+}
 
 int Database::run(const char* sql) const {
   return sqlite3_exec(connection_.get(), sql, nullptr, nullptr, nullptr);

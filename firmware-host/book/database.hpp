@@ -47,6 +47,19 @@ class Database {
   /// SQLITE_OK or the code; message() says more either way.
   [[nodiscard]] int open(const std::string& path, Access access);
   [[nodiscard]] int close();
+  /// From now on `frames` holds how many frames the write-ahead log has after each commit, and SQLite folds the log into the file
+  /// only when fold() asks for it.
+  void count_log(int& frames);
+  /// What the log has goes into the file, as far as no reader stands in the way. True: all of it.
+  [[nodiscard]] bool fold() const;
+  /// Closing leaves the log and the file as they lie there.
+  void leave_log();
+  /// Does not wait for others any more.
+  void wait_for_nobody();
+  /// How many rows the last statement that ended has inserted.
+  [[nodiscard]] std::int64_t changes() const;
+  /// Everything as it is at this moment, into the empty file at `path`; the code.
+  [[nodiscard]] int copy_to(const std::string& path, std::string& message) const;
 
   [[nodiscard]] int run(const char* sql) const;
   /// The code of preparing it; `statement` is usable only with SQLITE_OK.

@@ -65,8 +65,8 @@ std::optional<Time> time_from(const std::string& text) {
     return std::nullopt;
   const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(month),
                                          std::chrono::day(day)};
-  // Time counts nanoseconds and reaches from 1677 to 2262: these years lie well within.
-  if (!date.ok() || year < 1700 || year > 2200) return std::nullopt;
+  // More than is ever written: earlier programs wrote what a wrong clock said.
+  if (!date.ok() || year < 1600 || year > 2999) return std::nullopt;
   return Time(std::chrono::sys_days(date)) + std::chrono::hours(hour) + std::chrono::minutes(minute) +
          std::chrono::seconds(second) + std::chrono::microseconds(microsecond);
 }
@@ -92,7 +92,7 @@ Fault could_not_read(int code, const std::string& path, const std::string& messa
 
 /// Makes a new book under another name and renames it when it is whole, so that a file of the book's name is a whole book.
 Result<Done, Fault> Book::Store::make() const {
-  const std::string making = path_ + "-making";
+  const std::string making = real_ + "-making";
   std::error_code error;                   // if it cannot be removed, making it anew says why
   std::filesystem::remove(making, error);  // what an interrupted attempt left; we hold the lock
   Database database;
@@ -113,33 +113,86 @@ Result<Done, Fault> Book::Store::make() const {
     std::filesystem::remove(making, ignored);
     return could_not_write(code, path_, message);
   }
-  std::filesystem::rename(making, path_, error);
+  std::filesystem::rename(making, real_, error);
   if (error) return Fault{Trouble::cannot_write, path_ + " cannot be made: " + error.message()};
   return Done{};
 }
 
-Result<Done, Fault> Book::Store::open(Database::Access access) {
-  int code = database_.open(path_, access);
-  // On a medium that cannot be written, SQLite reads only when it is told that nobody else writes there either.
-  if (access == Database::Access::read && code == SQLITE_OK &&
-      !database_.integer("SELECT count(*) FROM sqlite_schema") && !std::filesystem::exists(path_ + "-wal"))
-    code = database_.open(path_, Database::Access::read_unchanging);
+Result<Done, Fault> Book::Store::open_to_read() {
+  const auto lies = [this](const char* beside) { return stamp_of(real_ + beside); };
+  const auto log = lies("-wal");
+  // An empty log is one that a reader left behind, or the beginning of one that is written now.
+  const bool has_log = log && (log->size > 0 || lies("-lock"));
+  const auto readable = [this] {
+    return database_.integer("SELECT count(*) FROM sqlite_schema").has_value();
+  };
+  if (const auto file = stamp_of(real_)) read_ = file->id;
+  int code = database_.open(real_, Database::Access::read);
+  bool unchanging = false;
+  if (code == SQLITE_OK && !readable()) {
+    if (lies("-journal")) {
+      // A writer was killed between two ways of keeping its log. Only who may write can end that; no entry is touched.
+      Database mending;
+      if (mending.open(real_, Database::Access::write) == SQLITE_OK)
+        static_cast<void>(mending.integer("SELECT count(*) FROM sqlite_schema"));
+    } else if (!log) {
+      // On a medium that cannot be written, SQLite reads only when it is told that nobody else writes there either.
+      code = database_.open(real_, Database::Access::read_unchanging);
+      unchanging = true;
+    }
+  }
   if (code != SQLITE_OK) return unreadable(code);
   if (const auto fault = identity()) return *fault;
-  if (access == Database::Access::read) return Done{};
+  log_may_be_missing_ = !has_log && (unchanging || database_.text("PRAGMA journal_mode") == "wal");
+  return Done{};
+}
+
+Result<Done, Fault> Book::Store::open(Database::Access access) {
+  if (access == Database::Access::read) return open_to_read();
+  const auto files = stamps_of(real_), note = files ? verified_note(files->file.id) : std::nullopt;
+  const int code = database_.open(real_, access);
+  if (code != SQLITE_OK) return unreadable(code);
+  if (const auto fault = hold_file()) return *fault;
+  if (const auto fault = identity()) return *fault;
   if (database_.read_only()) return Fault{Trouble::no_permission, path_ + " is read only"};
-  if (database_.text("PRAGMA journal_mode = WAL") != "wal")
+  if (const auto foreign = foreign_rules(schema_); !foreign.empty())
+    return Fault{Trouble::damaged, path_ + " is damaged: " + foreign.front()};
+  if (const auto fault = find_end()) return *fault;
+  noted_ = last_ == 0 || (files && note && same_files(*files, *note) && files->file.id == file_.id &&
+                          last_ == note->entries && last_hash_ == note->hash);
+  was_closed_ = database_.text("PRAGMA journal_mode") == "delete";
+  const auto mode = database_.text("PRAGMA journal_mode = WAL");
+  if (!mode)
+    return Fault{Trouble::cannot_write,
+                 path_ + " cannot be opened to write just now: " + database_.message()};
+  if (mode != "wal")
     return Fault{Trouble::cannot_write, path_ +
                                             " cannot be kept here: this file system has no shared memory for "
                                             "SQLite's write-ahead log (" +
                                             database_.message() + ")"};
   if (const int set = database_.run("PRAGMA synchronous = FULL;"); set != SQLITE_OK)
     return could_not_write(set, path_, database_.message());
-  if (const auto fault = find_end()) return *fault;
+  database_.count_log(log_frames_);
   if (const auto fault = upgrade()) return *fault;
   const int prepared = database_.prepare("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", insert_);
   if (prepared != SQLITE_OK) return unreadable(prepared);
+  if (const auto fault = hold_log()) return *fault;
+  open_ = true;
+  fold();  // what a former writer was killed with
   return Done{};
+}
+
+/// Where the log is folded whole, and the file says that there is none. A reader may stand in the way: then it stays as it is.
+Book::Store::~Store() {
+  insert_ = {};
+  if (!open_ && !was_closed_) return;
+  if (open_ && (!taken_away_.empty() || check_place())) {
+    database_.leave_log();  // neither the file nor the log at the path need be ours
+    return;
+  }
+  fold();
+  database_.wait_for_nobody();
+  if (database_.text("PRAGMA journal_mode = DELETE") == "delete" && open_) note_as_verified();
 }
 
 std::optional<Fault> Book::Store::identity() {
@@ -154,7 +207,9 @@ std::optional<Fault> Book::Store::identity() {
     return Fault{Trouble::newer, path_ + " was written by a later version (book format " +
                                      std::to_string(schema) + ", this program knows " +
                                      std::to_string(kSchema) + ")"};
-  if (schema < 1 || !database_.integer("SELECT count(*) FROM sqlite_schema WHERE name = 'entry'").value_or(0))
+  if (schema < 1 ||
+      !database_.integer("SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'entry'")
+           .value_or(0))
     return Fault{Trouble::damaged, path_ + " calls itself a level book, but holds no entries table"};
   schema_ = static_cast<int>(schema);
   return std::nullopt;
@@ -249,10 +304,42 @@ std::optional<Fault> Book::Store::objection(const Row& row, const Content& conte
   return std::nullopt;
 }
 
+namespace {
+
+/// A time in the entry that no clock which is set can say.
+std::optional<Time> wrong_time_in(const Entry& entry) {
+  const auto wrong = [](Time time) {
+    const auto year = std::chrono::year_month_day(std::chrono::floor<std::chrono::days>(time)).year();
+    return year < kFirstYear || year > kLastYear;
+  };
+  if (wrong(entry.time)) return entry.time;
+  if (const auto* const samples = std::get_if<Samples>(&entry.content); samples && wrong(samples->from))
+    return samples->from;
+  if (const auto* const taken = std::get_if<Taken>(&entry.content))
+    if (const auto time = time_from(taken->reading.time); time && wrong(*time)) return time;
+  return std::nullopt;
+}
+
+}  // namespace
+
 Result<Row, Fault> Book::Store::row_for(const Entry& entry, std::span<const Row> before) const {
   auto body = body_of(entry.content);
   if (!body)
     return Fault{Trouble::not_an_entry, "a value that is no finite number has no place in a level book"};
+  const auto* const card = std::get_if<Card>(&entry.content);
+  if (body->size() > kLongestBody || (card != nullptr && !within_limits(card->json)))
+    return Fault{Trouble::not_an_entry, "an entry longer than " + std::to_string(kLongestBody >> 20) +
+                                            " MiB, or a card whose members lie more than " +
+                                            std::to_string(kDeepestBody) +
+                                            " deep, has no place in a level book"};
+  if (const auto wrong = wrong_time_in(entry)) {
+    const std::string says =
+        *wrong < Time{} ? "a time beyond 2262" : rfc3339(*wrong);  // there the system's clock turns over
+    return Fault{Trouble::clock_is_wrong,
+                 "this computer's clock says " + says +
+                     "; a level book takes times of 2020 to 2199 only, and nothing was written. "
+                     "Set the clock, and take it again"};
+  }
   Row row{last_ + static_cast<Number>(before.size()) + 1,
           entry.survey,
           refers_to(entry.content),
@@ -268,8 +355,9 @@ Result<Row, Fault> Book::Store::row_for(const Entry& entry, std::span<const Row>
 Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
   if (!lock_) return Fault{Trouble::no_permission, path_ + " was opened to read only"};
   if (entries.empty()) return Fault{Trouble::not_an_entry, "nothing to append"};
+  const auto away = amiss();
   // After a commit that failed it is not known whether the entries are in the file: it is read again.
-  if (!end_is_certain_)
+  if (!end_is_certain_ && !away)
     if (const auto fault = find_end()) return *fault;
 
   std::vector<Row> rows;
@@ -278,6 +366,8 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
     if (!row.ok()) return row.fault();
     rows.push_back(std::move(row).value());
   }
+  if (away) return taken_away(*away, rows);
+  taken_away_.clear();
 
   const bool several = rows.size() > 1;  // a single statement is a transaction by itself
   int code = several ? database_.run("BEGIN IMMEDIATE") : SQLITE_OK;
@@ -286,12 +376,15 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
     insert_.bind(row.number).bind(row.survey).bind(row.refers_to);
     insert_.bind(row.kind).bind(row.time).bind(row.body).bind(row.hash);
     code = insert_.step();
+    if (code == SQLITE_DONE) code = database_.changes() == 1 ? SQLITE_OK : SQLITE_CORRUPT;
     insert_.reset();
-    if (code == SQLITE_DONE) code = SQLITE_OK;
   }
   if (several && code == SQLITE_OK) code = database_.run("COMMIT");
   if (code != SQLITE_OK) {
-    const Fault fault = could_not_write(code, path_, database_.message());
+    const Fault fault =
+        code == SQLITE_CORRUPT
+            ? Fault{Trouble::damaged, path_ + " is damaged: it did not take an entry that was written to it"}
+            : could_not_write(code, path_, database_.message());
     if (database_.in_transaction())
       static_cast<void>(database_.run("ROLLBACK"));  // SQLite may have rolled back already
     end_is_certain_ = false;
@@ -299,7 +392,26 @@ Result<Number, Fault> Book::Store::append(std::span<const Entry> entries) {
   }
   last_ = rows.back().number;
   last_hash_ = rows.back().hash;
-  return rows.front().number;
+  const Number first = rows.front().number;
+  auto gone = amiss();
+  if (!gone) gone = not_on_disk();
+  if (gone) {
+    end_is_certain_ = false;
+    return taken_away(*gone, rows);
+  }
+  log_ = stamp_of(real_ + "-wal").value_or(log_);
+  keep_rows(std::move(rows));
+  return first;
+}
+
+void Book::Store::keep_rows(std::vector<Row> rows) {
+  bool at_rest = false;
+  since_fold_ += static_cast<int>(rows.size());
+  for (Row& row : rows) {
+    at_rest = at_rest || row.kind == "survey begun" || row.kind == "survey closed" || row.kind == "seal";
+    kept_.push_back(std::move(row));
+  }
+  if (at_rest || since_fold_ >= kFoldEvery) fold();
 }
 
 Result<std::vector<NumberedEntry>, Fault> Book::Store::entries(const std::string& condition,

@@ -14,7 +14,9 @@
 #include <sqlite3.h>
 
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/book/book_files.hpp"
 #include "firmware-host/book/database.hpp"
+#include "firmware-host/book/verified.hpp"
 #include "firmware-host/book/writer_lock.hpp"
 
 namespace hangtrue::book {
@@ -75,14 +77,33 @@ struct Row {
 [[nodiscard]] Fault could_not_write(int code, const std::string& path, const std::string& message);
 [[nodiscard]] Fault could_not_read(int code, const std::string& path, const std::string& message);
 
+/// So many entries are in the log at most before it is folded into the file. No source: a copy of the file alone then lacks
+/// little, and folding costs a few percent of what the appending itself does.
+inline constexpr int kFoldEvery = 64;
+
 /// The file, its lock and where its chain ends.
 class Book::Store {
  public:
-  Store(std::string path, std::optional<WriterLock> lock) : path_(std::move(path)), lock_(std::move(lock)) {}
+  Store(std::string path, std::optional<WriterLock> lock)
+      : path_(std::move(path)), real_(real_path(path_)), lock_(std::move(lock)) {}
+  ~Store();
+  Store(const Store&) = delete;
+  Store& operator=(const Store&) = delete;
 
   [[nodiscard]] Result<Done, Fault> make() const;
   [[nodiscard]] Result<Done, Fault> open(Database::Access access);
   [[nodiscard]] Result<Number, Fault> append(std::span<const Entry> entries);
+  /// The log goes into the file, as far as no reader stands in the way.
+  void fold();
+  /// Nothing while the file at the path is the one that is open, and its log lies beside it; else the trouble, and what the book
+  /// holds is kept in a rescue file.
+  [[nodiscard]] std::optional<Fault> check_place();
+  /// The audit of a book that was found whole before and has not changed since; nothing where that cannot be said.
+  [[nodiscard]] std::optional<Audit> verified_before() const;
+  [[nodiscard]] std::optional<Verified> settled_files() const;
+  void remember(const Audit& audit, const std::optional<Verified>& before) const;
+  /// Of a file that was opened to read.
+  [[nodiscard]] bool log_may_be_missing() const { return log_may_be_missing_; }
   /// Calls on_row(Row) for each row of the query until it returns false.
   template <class OnRow>
   [[nodiscard]] Result<Done, Fault> each(const std::string& condition, std::initializer_list<Number> numbers,
@@ -98,6 +119,8 @@ class Book::Store {
   [[nodiscard]] NotedAnswer compare(const NotedSeal& noted, const std::map<Number, std::string>& asked,
                                     Audit& audit) const;
   void check_rules(Audit& audit) const;
+  /// What the file's schema has that is not that of a book of this schema, by type, name and text; one sentence each.
+  [[nodiscard]] std::vector<std::string> foreign_rules(int schema) const;
   [[nodiscard]] Fault unreadable(int code) const { return could_not_read(code, path_, database_.message()); }
 
   /// The condition that an entry is a SurveyBegun, written so that SQLite uses an index.
@@ -108,8 +131,21 @@ class Book::Store {
   [[nodiscard]] const std::string& last_hash() const { return last_hash_; }
   [[nodiscard]] const Database& database() const { return database_; }
   [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] const std::string& real() const { return real_; }
 
  private:
+  [[nodiscard]] Result<Done, Fault> open_to_read();
+  /// `former`: the hash of the entry before; looked up where it is empty.
+  [[nodiscard]] bool is_linked(const Row& row, std::string former) const;
+  [[nodiscard]] std::optional<Fault> hold_file();
+  [[nodiscard]] std::optional<Fault> hold_log();
+  void note_stamps();
+  void note_as_verified();
+  [[nodiscard]] std::optional<std::string> amiss();
+  [[nodiscard]] std::optional<std::string> not_on_disk() const;
+  [[nodiscard]] Fault taken_away(const std::string& amiss, std::span<const Row> rows);
+  [[nodiscard]] std::string rescue(std::span<const Row> rows) const;
+  void keep_rows(std::vector<Row> rows);
   [[nodiscard]] std::optional<Fault> identity();
   [[nodiscard]] std::optional<Fault> find_end();
   [[nodiscard]] std::optional<Fault> upgrade();
@@ -117,7 +153,8 @@ class Book::Store {
                                                std::span<const Row> before) const;
   [[nodiscard]] Result<Row, Fault> row_for(const Entry& entry, std::span<const Row> before) const;
 
-  std::string path_;
+  std::string path_;  // as it was given
+  std::string real_;  // without links: beside this one SQLite keeps the log
   std::optional<WriterLock> lock_;
   Database database_;
   Statement insert_;
@@ -126,6 +163,24 @@ class Book::Store {
   Number last_ = 0;
   std::string last_hash_{kBeforeTheFirst};
   bool end_is_certain_ = false;
+
+  // Of a book that is written.
+  int descriptor_ = -1;                       // SQLite's own, of the file; the lock lies on it
+  std::optional<std::int64_t> data_version_;  // SQLite's count of what other connections have changed
+  FileStamp file_, log_;                      // as we left them
+  int log_frames_ = 0;                        // that the log has
+  int since_fold_ = 0;                        // entries in the log
+  std::vector<Row>
+      kept_;  // of this session: what is not a raw sample, and all since the log was last folded whole
+  std::string taken_away_;   // while the file is not ours: what was said of it
+  bool open_ = false;        // all of it, to write
+  bool was_closed_ = false;  // by its writer, before we opened it to write
+
+  bool log_may_be_missing_ = false;  // of a book that is read
+  FileId read_;                      // likewise: the file that is open
+  mutable bool checks_links_ = false;
+  bool noted_ =
+      false;  // of one that is written: it was new, or noted as whole, and nobody else has changed it since
 };
 
 template <class OnRow>
@@ -136,8 +191,16 @@ Result<Done, Fault> Book::Store::each(const std::string& condition, std::initial
   int code = database_.prepare(sql, statement);
   if (code != SQLITE_OK) return unreadable(code);
   for (const Number number : numbers) statement.bind(number);
-  while ((code = statement.step()) == SQLITE_ROW)
-    if (!on_row(row_from(statement))) return Done{};
+  Row row;
+  while ((code = statement.step()) == SQLITE_ROW) {
+    std::string former = std::move(row.hash);
+    const Number before = row.number;
+    row = row_from(statement);
+    if (checks_links_ && !is_linked(row, before + 1 == row.number ? std::move(former) : std::string()))
+      return Fault{Trouble::damaged,
+                   path_ + " is damaged: entry " + std::to_string(row.number) + " does not fit the chain"};
+    if (!on_row(row)) return Done{};
+  }
   if (code != SQLITE_DONE) return unreadable(code);
   return Done{};
 }

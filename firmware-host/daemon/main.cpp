@@ -22,6 +22,8 @@
 
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/daemon/patient_writer.hpp"
+#include "firmware-host/daemon/thresholds.hpp"
+#include "firmware-host/job/checks.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
 
@@ -39,6 +41,24 @@ std::optional<hangtrue::page::Options> page_at(const std::string& text) {
   const char* const end = text.data() + text.size();
   const auto [stopped, error] = std::from_chars(text.data() + colon + 1, end, options.port);
   return error == std::errc() && stopped == end ? std::optional(options) : std::nullopt;
+}
+
+/// What is amiss with a book that is there; else `last_time`, of its last entry. Asked before it is opened to write, which would
+/// change the file.
+std::optional<std::string> objection_to(const std::string& path, std::string& last_time) {
+  using namespace hangtrue;
+  const auto book = book::Book::open_to_read(path);
+  if (!book.ok() && book.fault().trouble == book::Trouble::absent) return std::nullopt;  // it will be made
+  if (!book.ok()) return book.fault().says + '\n';
+  const auto audit = book.value().verify();
+  if (audit.ok() && audit.value().whole()) {
+    last_time = audit.value().last_time;
+    return std::nullopt;
+  }
+  std::string words = path + " is not whole, and is left as it is; name another file for a new book\n";
+  if (!audit.ok()) return words + audit.fault().says + '\n';
+  for (const std::string& finding : audit.value().findings) words += finding + '\n';
+  return words;
 }
 
 /// The log on standard error. Who does not read it holds up nobody.
@@ -134,17 +154,14 @@ int run(int argc, char** argv) {
 
   const daemon::Announcer announcer(
       STDOUT_FILENO, json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
+  std::string last_time;
+  if (const auto words = objection_to(book_path, last_time)) {
+    std::cerr << *words;
+    return 3;
+  }
   auto book = book::Book::open(book_path);
   if (!book.ok()) {
     std::cerr << book.fault().says << '\n';
-    return 3;
-  }
-  if (const auto audit = book.value().audit(); !audit.ok() || !audit.value().whole()) {
-    std::cerr << book_path << " is not whole, and is left as it is; name another file for a new book\n";
-    if (!audit.ok())
-      std::cerr << audit.fault().says << '\n';
-    else
-      for (const std::string& finding : audit.value().findings) std::cerr << finding << '\n';
     return 3;
   }
   daemon::SurveyLog log(
@@ -154,6 +171,13 @@ int run(int argc, char** argv) {
         spdlog::warn("{}", says);
       },
       std::chrono::seconds(std::llround(*days_ahead * 86400)));
+  if (const auto last = job::time_of(last_time); last && *last > log.now() + daemon::kAheadIsNews)
+    announcer.say(
+        daemon::Event::clock,
+        "the last entry of " + book_path + " is of " + last_time + ", and this computer's clock says " +
+            book::rfc3339(log.now()) +
+            ": one of them is wrong. Set the clock before you read anything, or say at a recheck with --days "
+            "how much time passed");
   if (const auto begun = log.begin(sheets, sheets.run.stages[std::size_t(stage)], survey); !begun.ok()) {
     std::cerr << begun.fault().says << '\n';
     return 3;

@@ -110,7 +110,16 @@ Result<book::Number, book::Fault> SurveyLog::set_aside(const std::vector<book::N
 Result<book::Number, book::Fault> SurveyLog::write(const std::vector<book::Entry>& entries) {
   auto number = book_.append(entries);
   note(number.ok() ? nullptr : &number.fault());
+  // A copy of the file alone, made by who knows of no log, then has all that was acknowledged; raw samples come too often for that.
+  if (number.ok() && std::any_of(entries.begin(), entries.end(), [](const book::Entry& entry) {
+        return !std::holds_alternative<book::Samples>(entry.content);
+      }))
+    book_.fold();
   return number;
+}
+
+void SurveyLog::look_after_book() {
+  if (const auto place = book_.check_place(); !place.ok()) note(&place.fault());
 }
 
 Result<book::SealRecord, book::Fault> SurveyLog::seal() {
@@ -121,9 +130,9 @@ Result<book::SealRecord, book::Fault> SurveyLog::seal() {
 
 void SurveyLog::note(const book::Fault* fault) {
   if (fault != nullptr && fault->trouble == book::Trouble::not_an_entry) return;  // the book is well
-  if (fault != nullptr && !in_trouble_) on_trouble_(true, fault->says);
-  if (fault == nullptr && in_trouble_) on_trouble_(false, path_ + " can be written again");
-  in_trouble_ = fault != nullptr;
+  if (fault != nullptr && trouble_ != fault->trouble) on_trouble_(true, fault->says);
+  if (fault == nullptr && trouble_) on_trouble_(false, path_ + " can be written again");
+  trouble_ = fault != nullptr ? std::optional(fault->trouble) : std::nullopt;
 }
 
 Result<job::CarriedInto, book::Fault> SurveyLog::taught(const Sheets& sheets) const {

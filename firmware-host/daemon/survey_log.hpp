@@ -1,7 +1,7 @@
 // survey_log.hpp: the survey under way, as it is kept in the level book.
 //
-// Contract   every change is an entry, acknowledged by what the functions return. A book that cannot be written is said
-//            once, by on_trouble; live values go on, and the next entry that can be written says that it is over.
+// Contract   every change is an entry, acknowledged by what the functions return. A book that cannot be written, or was taken
+//            away, is said once, by on_trouble; live values go on, and the next entry that can be written says that it is over.
 // Going on   a survey that was not closed (a power cut, a stopped daemon) is gone on with, when the run sheet and the
 //            stage are the same.
 // Time       the wall clock's, set ahead for a rehearsal of what comes later.
@@ -36,6 +36,8 @@ class SurveyLog {
 
   [[nodiscard]] Result<book::Number, book::Fault> append(const std::vector<book::Content>& contents);
   [[nodiscard]] Result<book::SealRecord, book::Fault> seal();
+  /// Says so where the book was taken away, also while nothing is written.
+  void look_after_book();
   /// Marks the take-back of these readings.
   [[nodiscard]] Result<book::Number, book::Fault> set_aside(const std::vector<book::Number>& readings,
                                                             const std::string& reason);
@@ -90,12 +92,12 @@ class SurveyLog {
   /// The set-up that was placed last in this survey; its name is empty: none yet.
   [[nodiscard]] Result<book::SetUp, book::Fault> last_set_up() const;
 
-  [[nodiscard]] book::Time now() const { return std::chrono::system_clock::now() + ahead_; }
+  [[nodiscard]] book::Time now() const { return book::now() + ahead_; }
   [[nodiscard]] const std::string& id() const { return begun_.id; }
   [[nodiscard]] const std::string& stage() const { return begun_.stage; }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] bool continued() const { return continued_; }
-  [[nodiscard]] bool in_trouble() const { return in_trouble_; }
+  [[nodiscard]] bool in_trouble() const { return trouble_.has_value(); }
 
  private:
   void note(const book::Fault* fault);
@@ -110,7 +112,7 @@ class SurveyLog {
   book::Number survey_ = 0;
   book::SurveyBegun begun_;
   bool continued_ = false;
-  bool in_trouble_ = false;
+  std::optional<book::Trouble> trouble_;  // that was said last, and is not over
 };
 
 }  // namespace hangtrue::daemon

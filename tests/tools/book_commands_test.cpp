@@ -10,6 +10,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/book/sha256.hpp"
 #include "firmware-host/book/short_form.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
 
@@ -187,6 +188,71 @@ TEST_F(BookCommands, AuditOfAFileThatIsBrokenSaysSoAndOfOneThatIsNoneEndsWith2) 
   EXPECT_EQ(run("audit nowhere").code, 2);
 }
 
+TEST_F(BookCommands, AuditSaysThatALogMayBeMissing) {
+  EXPECT_EQ(json("audit old").at("log_may_be_missing"), true)
+      << "earlier programs did not say that a book is closed";
+  auto writer = Book::open(scratch_.book());
+  ASSERT_TRUE(writer.ok());
+  fill(writer.value(), 3);
+  EXPECT_EQ(json("audit B.levelbook").at("log_may_be_missing"), false);
+  std::filesystem::copy_file(scratch_.book(), scratch_ / "alone");
+  for (int i = 0; i < 2; ++i) {
+    const Ended ended = run("audit alone");
+    EXPECT_EQ(ended.code, 0);
+    EXPECT_THAT(ended.output, HasSubstr("alone: whole as far as it goes, 3 entries"));
+    EXPECT_THAT(ended.output, HasSubstr("alone-wal"));
+    EXPECT_EQ(json("audit alone").at("log_may_be_missing"), true);
+  }
+  EXPECT_EQ(run("audit B.levelbook").output.find("B.levelbook: whole, 6 entries"), 0u);
+}
+
+TEST_F(BookCommands, CopyMakesATrueCopyBesideAWriterAndOverNothing) {
+  auto writer = Book::open(scratch_.book());
+  ASSERT_TRUE(writer.ok());
+  fill(writer.value(), 30);
+  const Ended copied = run("copy B.levelbook copy.levelbook");
+  EXPECT_EQ(copied.code, 0) << copied.errors;
+  EXPECT_EQ(copied.output, "copy.levelbook: a true copy of B.levelbook, 33 entries, whole\n");
+  EXPECT_EQ(run("audit copy.levelbook").output.find("copy.levelbook: whole, 33 entries"), 0u);
+  EXPECT_EQ(json("copy B.levelbook another").at("entries"), 33);
+  EXPECT_EQ(files(),
+            (std::set<std::string>{"B.levelbook", "B.levelbook-lock", "another", "copy.levelbook", "old"}));
+  const std::string before = bytes_of(scratch_ / "another");
+  EXPECT_EQ(run("copy B.levelbook another").code, 2);
+  EXPECT_EQ(run("copy B.levelbook B.levelbook").code, 2);
+  EXPECT_EQ(run("copy B.levelbook nowhere/copy").code, 2);
+  EXPECT_EQ(run("copy nowhere copy").code, 2);
+  EXPECT_EQ(run("copy B.levelbook").code, 2);
+  EXPECT_EQ(bytes_of(scratch_ / "another"), before);
+  sql(old_, "DROP TRIGGER no_change; UPDATE entry SET body = replace(body, 'knocked', 'bumped')");
+  const Ended broken = run("copy old more");
+  EXPECT_EQ(broken.code, 1);
+  EXPECT_THAT(broken.errors, HasSubstr("is not whole and was not copied"));
+  EXPECT_FALSE(std::filesystem::exists(scratch_ / "more"));
+}
+
+// A card that is nested so deep that who goes down into it runs out of stack.
+TEST_F(BookCommands, ExportOfADeepCardNamesItsEntryAndEnds) {
+  std::string former;
+  {
+    auto book = Book::open(scratch_.book());
+    ASSERT_TRUE(book.ok());
+    fill(book.value(), 1);
+    former = book.value().seal(kMorning).value().hash;
+  }
+  const auto part = [](const std::string& bytes) { return std::to_string(bytes.size()) + ':' + bytes + ','; };
+  const std::string time = "2026-09-14T08:30:00.250000Z";
+  const std::string body = "{\"json\":\"" + std::string(200'000, '[') + std::string(200'000, ']') + "\"}";
+  const std::string hash =
+      sha256(part(former) + part("6") + part("3") + part("") + part("card") + part(time) + part(body));
+  sql(scratch_.book(),
+      "INSERT INTO entry VALUES (6, 3, NULL, 'card', '" + time + "', '" + body + "', '" + hash + "')");
+  const Ended exported = run("export B.levelbook --survey 1 --json");
+  EXPECT_EQ(exported.code, 3) << exported.errors;
+  EXPECT_THAT(exported.errors, HasSubstr("entry 6 cannot be read"));
+  EXPECT_EQ(json("audit B.levelbook", 1).at("first_bad").at("number"), 6);
+}
+
 TEST_F(BookCommands, ExportGivesACsvThatFitTakesAsIfItCameFromTheBook) {
   ASSERT_EQ(run("export old --survey 1 -o R.csv").code, 0);
   const Json all = json("export old --survey 1");
@@ -338,6 +404,12 @@ TEST_F(BookCommands, ExportNamesASurveyOrAUseThatIsNotThere) {
   EXPECT_EQ(run("export old --survey 1 --all").code, 2);
   EXPECT_EQ(run("export old --survey 1 --raw").code, 2);
   EXPECT_EQ(run("export old --survey 1 --json --form csv").code, 2);
+  for (const char* name : {"x.zzz", "x.CSVX", "x.levelbook"}) {
+    const Ended refused = run("export old --survey 1 -o " + std::string(name));
+    EXPECT_EQ(refused.code, 2) << name;
+    EXPECT_THAT(refused.errors, HasSubstr(".csv or .json"));
+    EXPECT_FALSE(std::filesystem::exists(scratch_ / name));
+  }
   EXPECT_EQ(files(), std::set<std::string>{"old"});
 }
 

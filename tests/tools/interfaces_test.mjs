@@ -191,13 +191,14 @@ test("stations", () => {
     for (const name of [run_sheet, sheet("runs", kRuns[0])]) agreed([0, 1], "stations", name, kit_sheet, "--for", what);
 });
 
-test("surveys, export, seal and audit", () => {
+test("surveys, export, copy, seal and audit", () => {
   for (const each of [book, old]) {
     const {surveys} = agreed(0, "surveys", each);
     for (const {id} of surveys) {
       agreed(0, "export", each, "--survey", id);
       agreed(0, "export", each, "--survey", id, "--raw");
     }
+    agreed(0, "copy", each, `${each}-copy`);
     const {number, short} = agreed(0, "seal", each);
     agreed(0, "audit", each, "--seal", `${number} ${short}`);
     agreed(1, "audit", each, "--seal", `${number} AAAA-AAAA-AAAA-AAAA`);

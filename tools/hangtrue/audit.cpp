@@ -53,9 +53,10 @@ const char* word(book::NotedAnswer answer) { return kAnswers[static_cast<std::si
 
 void print_json(const book::Audit& audit, const std::vector<book::NotedSeal>& noted) {
   using Json = nlohmann::ordered_json;
-  Json json{{"whole", audit.whole()}, {"schema", audit.schema},     {"entries", audit.entries},
-            {"first_bad", nullptr},   {"findings", audit.findings}, {"seals", Json::array()},
-            {"noted", Json::array()}};
+  Json json{{"whole", audit.whole()},     {"schema", audit.schema},
+            {"entries", audit.entries},   {"first_bad", nullptr},
+            {"findings", audit.findings}, {"seals", Json::array()},
+            {"noted", Json::array()},     {"log_may_be_missing", audit.log_may_be_missing}};
   if (audit.first_bad)
     json["first_bad"] = {
         {"number", *audit.first_bad}, {"kind", audit.first_bad_kind}, {"time", audit.first_bad_time}};
@@ -74,12 +75,14 @@ void print_words(const std::string& path, const book::Audit& audit,
                  const std::vector<book::NotedSeal>& noted) {
   const std::string entries = std::to_string(audit.entries) + (audit.entries == 1 ? " entry" : " entries");
   if (audit.whole()) {
-    std::cout << path << ": whole, " << entries << ", format " << audit.schema << '\n';
+    std::cout << path << (audit.log_may_be_missing ? ": whole as far as it goes, " : ": whole, ") << entries
+              << ", format " << audit.schema << '\n';
   } else {
     std::cout << path << ": NOT WHOLE\n";
     for (const std::string& finding : audit.findings) std::cout << say::folded("  " + finding, 4);
     std::cout << "  The chain holds for the first " << entries << ".\n";
   }
+  if (audit.log_may_be_missing) std::cout << say::folded("  " + log_may_be_missing(path), 2);
   for (const book::SealRecord& seal : audit.seals)
     std::cout << "  seal " << seal.number << "  " << book::short_form(seal.hash) << "  " << seal.time << '\n';
   for (std::size_t i = 0; i < noted.size(); ++i)

@@ -21,6 +21,7 @@ int main(int argc, char** argv) {
   add_surveys(app, exit_code);
   add_seal(app, exit_code);
   add_audit(app, exit_code);
+  add_copy(app, exit_code);
   add_export(app, exit_code);
   add_report(app, exit_code);
   add_recheck(app, exit_code);

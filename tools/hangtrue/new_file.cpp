@@ -9,6 +9,7 @@
 #include <cstdlib>
 #include <cstring>
 
+#include "firmware-host/book/book_files.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -16,6 +17,10 @@ namespace hangtrue::tools {
 void check_place(const std::string& path, const std::string& book_path, bool over) {
   struct stat there {
   }, book{};
+  // Also where it is not there yet: SQLite would take it for its own.
+  for (const char* beside : {"-wal", "-shm", "-lock", "-journal"})
+    if (book::real_path(path) == book::real_path(book_path) + beside)
+      throw Stop{kBadInput, path + " belongs to the level book itself; name another file\n"};
   if (::stat(path.c_str(), &there) != 0) return;
   if (!S_ISREG(there.st_mode)) throw Stop{kBadInput, path + " is no regular file; name another\n"};
   for (const char* beside : {"", "-wal", "-shm", "-lock"})

@@ -17,6 +17,7 @@ namespace {
 
 struct RecheckArguments {
   std::string run, book, from, to;
+  std::optional<double> days;
   bool json = false;
 };
 
@@ -29,12 +30,13 @@ void add_recheck(CLI::App& app, int& exit_code) {
   command->add_option("--book", arguments->book, "the level book")->required();
   command->add_option("--from", arguments->from, "the earlier survey's number in the book")->required();
   command->add_option("--to", arguments->to, "the later survey's")->required();
+  add_days(*command, arguments->days);
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
     const sheet::RunSheet given = load_run(arguments->run);
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
-    const auto made = job::recheck(book, given, arguments->from, arguments->to);
+    const auto made = job::recheck(book, given, arguments->from, arguments->to, arguments->days);
     if (!made.ok()) stop_for({say::complaint(given, made.fault())});
     const job::Recheck& recheck = made.value();
     const sheet::RunSheet run =

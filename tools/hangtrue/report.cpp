@@ -19,6 +19,7 @@ namespace {
 
 struct ReportArguments {
   std::string run, book, survey, from, to, out, paper;
+  std::optional<double> days;
   bool card = false, force = false;
 };
 
@@ -39,7 +40,7 @@ book::Book whole_book(const std::string& path, report::Record& record) {
     throw Stop{kAnswerIsNo, path + " is not whole, so there is no report:\n  " + opened.fault().says + '\n'};
   book::Book book = from_book(std::move(opened));
   record.book_name = std::filesystem::path(path).filename().string();
-  record.audit = from_book(book.audit());
+  record.audit = from_book(book.verify());
   if (!record.audit.whole()) {
     std::string words = path + " is not whole, so there is no report:\n";
     for (const std::string& finding : record.audit.findings) words += "  " + finding + '\n';
@@ -108,7 +109,7 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
 report::Document recheck_document(const ReportArguments& arguments, report::Paper paper,
                                   const sheet::RunSheet& given, const book::Book& book,
                                   report::Record record) {
-  const auto compared = job::recheck(book, given, arguments.from, arguments.to);
+  const auto compared = job::recheck(book, given, arguments.from, arguments.to, arguments.days);
   if (!compared.ok()) stop_for({say::complaint(given, compared.fault())});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);
@@ -184,6 +185,7 @@ void add_report(CLI::App& app, int& exit_code) {
   command->add_option("--survey", arguments->survey, "the survey; hangtrue surveys lists them");
   CLI::Option* const from = command->add_option("--from", arguments->from, "a recheck: the earlier survey");
   CLI::Option* const to = command->add_option("--to", arguments->to, "and the later one");
+  add_days(*command, arguments->days)->needs(from);
   CLI::Option* const card = command->add_flag("--card", arguments->card, "the shim card, on one page");
   command
       ->add_option("-o,--out", arguments->out, "the file to write: .pdf, or .svg or .png with a file a page")

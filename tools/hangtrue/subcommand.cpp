@@ -44,6 +44,15 @@ void SurveySource::add_options(CLI::App& command) {
   id->needs(book);
 }
 
+CLI::Option* add_days(CLI::App& command, std::optional<double>& days) {
+  constexpr double kMost = 36525;  // 100 years
+  return command
+      .add_option("--days", days,
+                  "days that truly passed between the two, where a clock was wrong; by the times in the book "
+                  "unless given")
+      ->check(CLI::Range(1e-3, kMost));
+}
+
 int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where) {
   const int stage = run.stage(name);
   if (stage < 0)
@@ -65,11 +74,20 @@ ExitCode exit_code(book::Trouble trouble) {
 }
 
 void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence) {
-  const book::Audit audit = from_book(book.audit());
+  const book::Audit audit = from_book(book.verify());
+  if (audit.log_may_be_missing && !audit.ends_at_rest)
+    std::cerr << "Note: " << log_may_be_missing(book_path) << '\n';
   if (audit.whole()) return;
   std::string words = book_path + " is not whole " + consequence + ":\n";
   for (const std::string& finding : audit.findings) words += "  " + finding + '\n';
   throw Stop{kAnswerIsNo, words};
+}
+
+std::string log_may_be_missing(const std::string& book_path) {
+  return book_path + " was in use when it was last written, and its log " + book_path +
+         "-wal does not lie beside it: what was written last may be missing. Copy the log too, or make the "
+         "copy with hangtrue "
+         "copy. (A book that was closed by an earlier version looks the same.)";
 }
 
 book::SurveyRecord survey_named(const book::Book& book, const std::string& id, const std::string& book_path) {

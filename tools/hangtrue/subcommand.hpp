@@ -17,7 +17,8 @@
 
 namespace CLI {
 class App;
-}
+class Option;
+}  // namespace CLI
 
 namespace hangtrue::tools {
 
@@ -44,6 +45,8 @@ template <class Value>
 }
 /// The end with kAnswerIsNo and the audit's findings where the book is not whole; `consequence`: "and was not sealed".
 void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence);
+/// What is to be said of a book whose log may be missing.
+[[nodiscard]] std::string log_may_be_missing(const std::string& book_path);
 /// The survey of that name, or a complaint that names those there are.
 [[nodiscard]] book::SurveyRecord survey_named(const book::Book& book, const std::string& id,
                                               const std::string& book_path);
@@ -57,6 +60,9 @@ struct BookedRun {
                                    const sheet::RunSheet& given, const std::string& given_path);
 /// The title in a run sheet of the book; the sheet's file name where it cannot be read any more.
 [[nodiscard]] std::string run_title(const book::Book& book, book::Number run);
+
+/// "--days N" of a recheck: what truly passed, where the times in the book are wrong.
+CLI::Option* add_days(CLI::App& command, std::optional<double>& days);
 
 /// Index of a stage; `where` is the file that named it.
 [[nodiscard]] int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where);
@@ -88,6 +94,7 @@ void add_rehearse(CLI::App& app, int& exit_code);
 void add_surveys(CLI::App& app, int& exit_code);
 void add_seal(CLI::App& app, int& exit_code);
 void add_audit(CLI::App& app, int& exit_code);
+void add_copy(CLI::App& app, int& exit_code);
 void add_export(CLI::App& app, int& exit_code);
 void add_report(CLI::App& app, int& exit_code);
 void add_recheck(CLI::App& app, int& exit_code);

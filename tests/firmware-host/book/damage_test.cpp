@@ -215,17 +215,66 @@ TEST_F(Damaged, ByNumbersAndTimesOutOfAllRangeIsUnreadableThere) {
 }
 
 TEST_F(Damaged, ByATableOrATriggerOfSomebodyElseIsNamed) {
-  for (const char* added : {"CREATE TRIGGER echo AFTER INSERT ON entry BEGIN SELECT 1; END",
-                            "CREATE TABLE other (a)", "CREATE VIEW entries AS SELECT * FROM entry"}) {
+  for (const char* added :
+       {"CREATE TRIGGER echo AFTER INSERT ON entry BEGIN SELECT 1; END", "CREATE TABLE other (a)",
+        "CREATE VIEW entries AS SELECT * FROM entry",
+        // Triggers have names of their own, so that one can bear the name of a table or an index.
+        "CREATE TRIGGER entry BEFORE INSERT ON entry WHEN NEW.kind = 'reading' BEGIN SELECT RAISE(IGNORE); "
+        "END",
+        "CREATE TRIGGER move_made BEFORE INSERT ON entry BEGIN SELECT RAISE(IGNORE); END",
+        "CREATE TRIGGER survey_by_id AFTER INSERT ON entry BEGIN SELECT 1; END",
+        "CREATE VIEW no_change AS SELECT 1", "CREATE TABLE no_removal (a)"}) {
     const std::string changed = scratch_ / "changed.levelbook";
     for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
     write_bytes(changed, bytes_);
     sql(changed, added);
-    const auto audit = Book::open_to_read(changed).value().audit();
-    ASSERT_TRUE(audit.ok());
-    ASSERT_EQ(audit.value().findings.size(), 1u) << added;
-    EXPECT_THAT(audit.value().findings[0], ::testing::HasSubstr("none of its own"));
+    {
+      const auto audit = Book::open_to_read(changed).value().audit();
+      ASSERT_TRUE(audit.ok());
+      ASSERT_EQ(audit.value().findings.size(), 1u) << added;
+      EXPECT_THAT(audit.value().findings[0], ::testing::HasSubstr("none of its own"));
+    }
+    const auto writer = Book::open(changed);
+    ASSERT_FALSE(writer.ok()) << added << ": readings would be swallowed";
+    EXPECT_EQ(writer.fault().trouble, Trouble::damaged);
+    EXPECT_THAT(writer.fault().says, ::testing::HasSubstr("none of its own"));
   }
+}
+
+TEST_F(Damaged, ByAChangedRuleOfItsOwnIsNamed) {
+  for (const auto& [change, named] : std::vector<std::pair<const char*, const char*>>{
+           {"DROP TRIGGER no_change; CREATE TRIGGER no_change BEFORE UPDATE ON entry BEGIN SELECT 1; END",
+            "no_change"},
+           {"DROP INDEX move_made", "move_made"},
+           {"DROP INDEX move_made; CREATE TRIGGER move_made BEFORE INSERT ON entry BEGIN SELECT "
+            "RAISE(IGNORE); END",
+            "move_made"},
+           {"DROP TRIGGER no_removal; CREATE TABLE other (a); CREATE TRIGGER no_removal BEFORE DELETE ON "
+            "other "
+            "BEGIN SELECT RAISE(ABORT, 'a level book is append only'); END",
+            "no_removal"}}) {
+    const std::string changed = scratch_ / "changed.levelbook";
+    for (const char* beside : {"-wal", "-shm"}) std::filesystem::remove(changed + beside);
+    write_bytes(changed, bytes_);
+    sql(changed, change);
+    {
+      const auto audit = Book::open_to_read(changed).value().audit().value();
+      EXPECT_THAT(audit.findings, ::testing::Contains(::testing::HasSubstr(named))) << change;
+    }
+    EXPECT_FALSE(Book::open(changed).ok()) << change;
+  }
+}
+
+// A rule that comes to the file while it is written: what it swallows is not acknowledged.
+TEST_F(Damaged, ByARuleThatSwallowsEntriesWhileItIsWrittenAcknowledgesNothing) {
+  auto book = Book::open(scratch_.book());
+  ASSERT_TRUE(book.ok());
+  sql(scratch_.book(),
+      "CREATE TRIGGER entry BEFORE INSERT ON entry WHEN NEW.kind = 'note' BEGIN SELECT RAISE(IGNORE); END");
+  const std::vector<Entry> pair{{Note{"one"}, std::nullopt}, {Note{"two"}, std::nullopt}};
+  EXPECT_FALSE(book.value().append(pair[0]).ok());
+  EXPECT_FALSE(book.value().append(pair).ok());
+  EXPECT_EQ(book.value().audit().value().entries, kEveryKind);
 }
 
 }  // namespace

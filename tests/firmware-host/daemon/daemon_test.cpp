@@ -535,6 +535,69 @@ TEST(Daemon, SaysOnceThatTheBookCannotGrowAndGoesOnWhenItCanAgain) {
   EXPECT_EQ(readings(bench).size(), 2u);
 }
 
+TEST(Daemon, SaysThatItsBookWasTakenAwayAcknowledgesNothingAndKeepsWhatItHolds) {
+  for (const bool replaced : {false, true}) {
+    Bench bench;
+    Instrument instrument(bench.port());
+    const auto daemon = bench.ready();
+    daemon->ask("station 3");
+    EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+    const std::string rescue = bench.path("B-rescue.levelbook");
+    if (replaced) {  // as a syncing program does it
+      std::filesystem::copy_file(bench.book(), bench.path("older"));
+      std::filesystem::rename(bench.path("older"), bench.book());
+    } else {
+      std::filesystem::remove(bench.book());
+    }
+    EXPECT_THAT(daemon->await({"trouble"}), AllOf(HasSubstr("nothing is acknowledged"), HasSubstr(rescue)));
+    EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: " + bench.book()));
+    EXPECT_THAT(daemon->ask("done"), AllOf(StartsWith("refused done: "), HasSubstr("To go on:")));
+    daemon->send("seal\n");
+    EXPECT_THAT(daemon->await({"refused", "sealed"}), StartsWith("refused seal: "));
+    daemon->signal(SIGTERM);
+    EXPECT_EQ(daemon->end(), 0);
+    const auto book = book::Book::open_to_read(rescue);
+    ASSERT_TRUE(book.ok()) << book.fault().says;
+    EXPECT_TRUE(book.value().audit().value().whole());
+    EXPECT_EQ(book.value().surveys().value().at(0).readings, 1) << "what was acknowledged";
+    Child again({bench.path("run.toml"), bench.path("kit.toml"), "--page", "off", "--book", rescue},
+                bench.path("log"));
+    EXPECT_THAT(again.await({"ready"}), HasSubstr("gone on with: 1 readings"));
+  }
+}
+
+TEST(Daemon, LosesNoReadingToWhoCopiesTheFileOfItsBookAlone) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 3");
+  for (int taken = 1; taken <= 3; ++taken) {
+    EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+    const std::string copy = bench.path("copy-" + std::to_string(taken));
+    std::filesystem::copy_file(bench.book(), copy);
+    const auto book = book::Book::open_to_read(copy);
+    ASSERT_TRUE(book.ok()) << book.fault().says;
+    const auto audit = book.value().audit().value();
+    EXPECT_TRUE(audit.whole());
+    EXPECT_TRUE(audit.log_may_be_missing);
+    EXPECT_EQ(book.value().surveys().value().at(0).readings, taken);
+  }
+}
+
+TEST(Daemon, SaysThatTheLastEntryOfItsBookIsInTheFuture) {
+  Bench bench;
+  for (const bool later : {true, false}) {
+    const auto daemon = later ? bench.ready({"--clock-ahead", "400 days"}) : bench.ready();
+    EXPECT_EQ(std::count_if(daemon->said().begin(), daemon->said().end(),
+                            [](const std::string& line) {
+                              return line.find("one of them is wrong") != std::string::npos;
+                            }),
+              later ? 0 : 1);
+    daemon->signal(SIGTERM);
+    EXPECT_EQ(daemon->end(), 0);
+  }
+}
+
 // What keeps it from starting.
 
 std::string changed(const std::string& text, const std::string& from, const std::string& to) {
