@@ -7,15 +7,12 @@
 #include <utility>
 
 #include "core/adjust/workspace.hpp"
+#include "firmware-host/job/prediction.hpp"
 #include "firmware-host/job/thresholds.hpp"
 
 namespace hangtrue::job {
 
 namespace {
-
-// Motions of a support, in the order of beam::Motions and of the kinds of move.
-constexpr std::array kMoves{beam::ParameterKind::move_rise, beam::ParameterKind::move_pitch,
-                            beam::ParameterKind::move_roll};
 
 // A run that many times its tolerance off is far past it. No source.
 constexpr double kFarPast = 1.2;
@@ -23,52 +20,24 @@ constexpr double kFarPast = 1.2;
 constexpr std::array kOffsets{beam::ParameterKind::offset_rise, beam::ParameterKind::offset_pitch,
                               beam::ParameterKind::offset_roll};
 
-sheet::RunSheet both_ways(sheet::RunSheet sheet) {
-  for (beam::Support<double>& support : sheet.beam_supports) support.holds = beam::Holds::both;
-  return sheet;
-}
-
-// What one metre or radian of each motion that can be set does. Check points: station 0 left, station 0 right, station 1
-// left ...
-struct Influence {
-  struct Motion {
-    int support, motion;
-    std::vector<double> on_height;  // one a check point, finished
-    std::vector<double> on_force;   // one a force limit
-  };
-  std::vector<Motion> motions;
-  std::vector<double> height_m;  // at the check points, finished, as things are
-  std::vector<double> sag_m;     // of that, what stiffness alone would take away
-
-  struct AtSupport {
-    int support;
-    std::vector<double> rise, force;  // one a motion; now
-  };
-  std::vector<AtSupport> at_supports;  // those that are engaged now
-};
-
 class CardMaker {
  public:
   explicit CardMaker(SurveyFit& survey)
       : survey_(survey),
         run_(survey.run()),
-        linear_sheet_(both_ways(run_)),
-        linear_(linear_sheet_, int(kMoves.size()) * kMaxSupports + 1),
+        settings_(run_, stage_, finished_),
         points_(2 * run_.stations_m.size()),
         unknowns_(std::size_t(survey.unknowns().count)) {}
 
   Result<Card, Fault> make() {
     if (!(run_.tolerance.level_m > 0)) return Fault(NoTolerance{});
-    if (linear_.trouble()) return *linear_.trouble();
+    if (settings_.trouble()) return *settings_.trouble();
     std::vector<double> height(points_), factor(points_ * unknowns_);
     if (const auto done = survey_.fitted().finished(height, factor); !done)
       return fault_of(done.fault(), survey_);
     state_ = survey_.fitted().state();
     state_.move_stage = stage_;
-    if (const auto done = find_influence(); !done) return done.fault();
-    limit_forces();
-    list_stocks();
-    list_places();
+    if (const auto done = settings_.find(state_); !done) return done.fault();
     if (const auto done = choose(); !done) return done.fault();
     if (const auto done = foresee(factor); !done) return done.fault();
     react();
@@ -86,11 +55,6 @@ class CardMaker {
   }
   [[nodiscard]] std::optional<double> target() const { return run_.tolerance.target_height_m; }
 
-  std::vector<beam::Parameter> list_motions();
-  Result<Done, Fault> find_influence();
-  void limit_forces();
-  void list_stocks();
-  void list_places();
   Result<Done, Fault> choose();
   [[nodiscard]] std::optional<std::vector<double>> finished_edges(const beam::State<double>& state);
   void note_troubles();
@@ -99,7 +63,6 @@ class CardMaker {
   void order_moves();
   [[nodiscard]] std::optional<int> later_stage(int support) const;
   [[nodiscard]] bool engaged_by_survey(int support) const;
-  [[nodiscard]] std::vector<Effect> effects(int support) const;
   [[nodiscard]] bool choice_exists() const;
   void weigh_fit_up();
   Result<Done, Fault> doubt();
@@ -110,154 +73,20 @@ class CardMaker {
   SurveyFit& survey_;
   const sheet::RunSheet& run_;
   const int stage_ = survey_.stage(), finished_ = survey_.finished_stage();
-  sheet::RunSheet linear_sheet_;
-  SolvedRun linear_;
+  Settings settings_;
   const std::size_t points_, unknowns_;
 
   beam::State<double> state_, moved_;  // as things are; after the moves
-  std::vector<int> adjustable_;        // supports
-  Influence influence_;
-  std::vector<adjust::ForceLimit<double>> forces_;
-  std::vector<std::vector<adjust::PieceKind<double>>> kinds_;
-  std::vector<adjust::Stock<double>> stocks_;
-  std::vector<adjust::Place<double>> places_;
-  adjust::Problem<double> problem_;
   std::unique_ptr<adjust::Workspace<double>> workspace_ = std::make_unique<adjust::Workspace<double>>();
   std::vector<double> factor_after_;
   Card card_;
 };
 
-// ---- influence ----------------------------------------------------------------------------------------------------
-
-// What can be set, from now to the finished stage; as parameters behind that of the bending stiffness.
-std::vector<beam::Parameter> CardMaker::list_motions() {
-  std::vector<beam::Parameter> parameters{{beam::ParameterKind::bending, 0}};
-  for (int i = 0; i < int(run_.supports.size()); ++i) {
-    const sheet::Adjust& adjust = run_.supports[std::size_t(i)].adjust;
-    if (adjust.by == sheet::AdjustBy::nothing) continue;
-    bool listed = false;
-    for (int s = stage_; s <= finished_; ++s) listed = listed || engaged(s, i);
-    if (!listed) continue;
-    adjustable_.push_back(i);
-    const bool can[] = {true, adjust.pitch, adjust.roll};
-    for (std::size_t m = 0; m < kMoves.size(); ++m) {
-      if (!can[m]) continue;
-      parameters.push_back({kMoves[m], std::int16_t(i)});
-      influence_.motions.push_back({i, int(m), std::vector<double>(points_), {}});
-    }
-  }
-  return parameters;
-}
-
-Result<Done, Fault> CardMaker::find_influence() {
-  const std::vector<beam::Parameter> parameters = list_motions();
-  beam::Solver<double>& linear = linear_.solver();
-  if (const auto solved = linear.solve(state_, parameters); !solved) return Fault(solved.fault());
-
-  std::vector<double> row(parameters.size());  // by the bending stiffness, then by each motion
-  influence_.height_m.resize(points_);
-  influence_.sag_m.resize(points_);
-  for (std::size_t s = 0; s < run_.stations_m.size(); ++s)
-    for (int edge = 0; edge < 2; ++edge) {
-      const double across = edge == 0 ? run_.width_m / 2 : -run_.width_m / 2;
-      const std::size_t point = 2 * s + std::size_t(edge);
-      influence_.height_m[point] = linear.height(finished_, run_.stations_m[s], across);
-      linear.height_derivatives(finished_, run_.stations_m[s], across, row);
-      influence_.sag_m[point] = -row[0] * state_.bending_factor;
-      for (std::size_t c = 0; c < influence_.motions.size(); ++c)
-        influence_.motions[c].on_height[point] = row[1 + c];
-    }
-  for (int i = 0; i < int(run_.supports.size()); ++i) {
-    if (!engaged(stage_, i)) continue;
-    Influence::AtSupport at{i, {}, {}};
-    linear.height_derivatives(stage_, run_.beam_supports[std::size_t(i)].at_m, 0, row);
-    at.rise.assign(row.begin() + 1, row.end());
-    linear.force_derivatives(stage_, i, row);
-    at.force.assign(row.begin() + 1, row.end());
-    influence_.at_supports.push_back(std::move(at));
-  }
-  return Done{};
-}
-
-// ---- limits -------------------------------------------------------------------------------------------------------
-
-// In every stage from now on: ratings, and one-way supports stay engaged, lifts too: a run whose lift goes free hangs on
-// what is left.
-void CardMaker::limit_forces() {
-  beam::Solver<double>& linear = linear_.solver();
-  std::vector<double> row(1 + influence_.motions.size());
-  for (int s = stage_; s <= finished_; ++s)
-    for (int i = 0; i < int(run_.supports.size()); ++i) {
-      const beam::Support<double>& support = run_.beam_supports[std::size_t(i)];
-      if (!engaged(s, i) || !support.rise.held) continue;
-      adjust::ForceLimit<double> limit;
-      limit.support = i;
-      limit.stage = s;
-      limit.now_N = linear.support(s, i).force_N;
-      limit.while_moving = s == stage_;
-      if (const std::optional<double> rating = run_.supports[std::size_t(i)].rating_N) {
-        limit.greatest_N = *rating;
-        limit.least_N = -*rating;
-      }
-      if (support.holds != beam::Holds::both) limit.least_N = kLeastForce_N;
-      if (!std::isfinite(limit.least_N) && !std::isfinite(limit.greatest_N)) continue;
-      linear.force_derivatives(s, i, row);
-      for (std::size_t c = 0; c < influence_.motions.size(); ++c)
-        influence_.motions[c].on_force.push_back(row[1 + c]);
-      forces_.push_back(limit);
-    }
-}
-
-// ---- stock and places ---------------------------------------------------------------------------------------------
-
-void CardMaker::list_stocks() {
-  for (const sheet::Stock& stock : run_.stocks) {
-    kinds_.emplace_back();
-    for (const sheet::PieceOfStock& piece : stock.pieces)
-      kinds_.back().push_back({piece.thickness_m, piece.count});
-  }
-  for (std::size_t i = 0; i < run_.stocks.size(); ++i) {
-    stocks_.push_back({kinds_[i], run_.stocks[i].most});
-    if (run_.stocks[i].highest_m) stocks_.back().highest_m = *run_.stocks[i].highest_m;
-  }
-}
-
-void CardMaker::list_places() {
-  for (const int i : adjustable_) {
-    const sheet::SupportEntry& support = run_.supports[std::size_t(i)];
-    const sheet::Adjust& adjust = support.adjust;
-    adjust::Place<double> place;
-    place.support = i;
-    place.by = adjust.by == sheet::AdjustBy::shims ? adjust::By::shims
-               : adjust.by == sheet::AdjustBy::rod ? adjust::By::rod
-                                                   : adjust::By::lift;
-    place.rise_from_m = adjust.rise_from_m;
-    place.rise_to_m = adjust.rise_to_m;
-    place.stock = std::max(adjust.stock, 0);
-    place.pitch = adjust.pitch;
-    place.roll = adjust.roll;
-    place.along_m = support.bolt_rows_along_m.value_or(0);
-    place.across_m = support.bolt_rows_across_m.value_or(0);
-    place.layout = adjust::layout_for(place.along_m > 0, place.across_m > 0, adjust.pitch, adjust.roll);
-    place.step_m = adjust.by == sheet::AdjustBy::rod ? adjust.thread_m * adjust.step_turns : adjust.step_m;
-    place.step_turns = adjust.step_turns;
-    for (const Influence::Motion& each : influence_.motions) {
-      if (each.support != i) continue;
-      place.on_height[each.motion] = each.on_height;
-      place.on_force[each.motion] = each.on_force;
-    }
-    places_.push_back(place);
-  }
-}
+// ---- choice -------------------------------------------------------------------------------------------------------
 
 Result<Done, Fault> CardMaker::choose() {
-  problem_.height_m = influence_.height_m;
-  problem_.forces = forces_;
-  problem_.stocks = stocks_;
-  problem_.places = places_;
-  problem_.target_m = target();
   if (survey_.report().status != fit::Status::settled) return Done{};
-  auto chosen = adjust::choose(problem_, *workspace_);
+  auto chosen = adjust::choose(settings_.problem(), *workspace_);
   if (!chosen) return Fault(chosen.fault());
   card_.choice = std::move(chosen).value();
   return Done{};
@@ -269,11 +98,7 @@ Result<Done, Fault> CardMaker::choose() {
 std::optional<std::vector<double>> CardMaker::finished_edges(const beam::State<double>& state) {
   beam::Solver<double>& solver = survey_.solver();
   if (!solver.solve(state)) return std::nullopt;
-  std::vector<double> heights;
-  for (const double x : run_.stations_m)
-    for (const double across : {run_.width_m / 2, -run_.width_m / 2})
-      heights.push_back(solver.height(finished_, x, across));
-  return heights;
+  return edge_heights(run_, solver, finished_);
 }
 
 // Supports that, as things are, go unloaded or over their rating in any stage from now to the finished one.
@@ -352,32 +177,17 @@ std::optional<int> CardMaker::later_stage(int support) const {
   return std::nullopt;
 }
 
-std::vector<Effect> CardMaker::effects(int support) const {
-  std::vector<Effect> result;
-  for (const Influence::AtSupport& at : influence_.at_supports) {
-    if (at.support == support) continue;
-    Effect effect{run_.supports[std::size_t(at.support)].name};
-    for (std::size_t c = 0; c < influence_.motions.size(); ++c) {
-      if (influence_.motions[c].support != support) continue;
-      const double by = moved_.move[support][influence_.motions[c].motion];
-      effect.rise_m += at.rise[c] * by;
-      effect.force_N += at.force[c] * by;
-    }
-    result.push_back(std::move(effect));
-  }
-  return result;
-}
-
 void CardMaker::order_moves() {
-  card_.order = adjust::order_moves(problem_, card_.choice, *workspace_);
+  card_.order = adjust::order_moves(settings_.problem(), card_.choice, *workspace_);
   for (const bool later : {false, true})
     for (int t = 0; t < card_.order.turns; ++t) {
       const adjust::Turn<double>& turn = card_.order.turn[std::size_t(t)];
       const adjust::Move<double>& move = card_.choice.move[std::size_t(turn.move)];
       const std::optional<int> stage = later_stage(move.support);
       if (stage.has_value() != later) continue;
-      card_.moves.push_back({move, turn, run_.supports[std::size_t(move.support)].name, stage,
-                             later ? std::vector<Effect>{} : effects(move.support)});
+      card_.moves.push_back(
+          {move, turn, run_.supports[std::size_t(move.support)].name, stage,
+           later ? std::vector<Effect>{} : settings_.effects(move.support, moved_.move[move.support])});
     }
 }
 
@@ -476,8 +286,8 @@ void CardMaker::answer() {
 
 void CardMaker::advise() {
   if (card_.hold_point.answer == adjust::HoldPoint::shims_cannot && choice_exists()) {
-    const auto cures =
-        find_cures(problem_, influence_.sag_m, run_.tolerance.level_m, survey_.report(), *workspace_);
+    const auto cures = find_cures(settings_.problem(), settings_.sag_m(), run_.tolerance.level_m,
+                                  bow_found(survey_.report()), *workspace_);
     if (cures) card_.advice.push_back(cures.value());
   }
   if (card_.hold_point.answer != adjust::HoldPoint::read_again) return;

@@ -1,8 +1,7 @@
 // card.hpp: from a fit to the shim card: which moves to make now, in which order, what they do, and the hold point.
 //
-// Stages    influence (what each move does to heights and forces), limits (forces that must hold), places (what can be set,
-//           from which stock), choice (core/adjust/search.hpp), outcome (before and after, order of the moves, hold point),
-//           advice.
+// Stages    what can be set (settings.hpp), choice (core/adjust/search.hpp), outcome (before and after, order of the moves,
+//           hold point), advice.
 // One-way   For the choice every one-way support is taken as holding both ways, so that all is linear; limits keep it
 //           loaded. Outcome and troubles are solved anew with one-way supports as they are.
 // Promise   Where nothing was measured, or the fit did not settle, no move is looked for.
@@ -20,16 +19,10 @@
 #include "core/adjust/search.hpp"
 #include "firmware-host/job/cures.hpp"
 #include "firmware-host/job/doubts.hpp"
+#include "firmware-host/job/settings.hpp"
 #include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::job {
-
-/// What one move does to another support that is engaged now.
-struct Effect {
-  std::string support;
-  double rise_m = 0;   // of the run there
-  double force_N = 0;  // more (or less) that it carries
-};
 
 struct CardMove {
   adjust::Move<double> move;

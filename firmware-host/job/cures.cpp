@@ -53,7 +53,7 @@ class Trial {
 }  // namespace
 
 Result<Cures, Fault> find_cures(const adjust::Problem<double>& problem, std::span<const double> sag_m,
-                                double tolerance_m, const FitReport& report,
+                                double tolerance_m, std::span<const double> bow_m,
                                 adjust::Workspace<double>& workspace) {
   const auto found = adjust::find_cure<double>(problem, sag_m, tolerance_m, workspace);
   if (!found) return Fault(found.fault());
@@ -85,14 +85,20 @@ Result<Cures, Fault> find_cures(const adjust::Problem<double>& problem, std::spa
   if (cures.twist_m > kMatters * tolerance_m)
     cures.no_twist = trial.suffices([&](std::size_t j) { return (height_m[j] + height_m[j ^ 1u]) / 2; });
 
-  const bool bow_found =
-      std::any_of(report.parameters.begin(), report.parameters.end(), [](const auto& each) {
-        return each.id.of == UnknownOf::bow &&
-               std::abs(each.estimate.value) > kBowFoundSigmas * each.estimate.sigma;
-      });
-  if (bow_found)
-    cures.no_bow = trial.suffices([&](std::size_t j) { return height_m[j] - report.stations[j / 2].bow_m; });
+  if (!bow_m.empty())
+    cures.no_bow = trial.suffices([&](std::size_t j) { return height_m[j] - bow_m[j / 2]; });
   return cures;
+}
+
+std::vector<double> bow_found(const FitReport& report) {
+  std::vector<double> bow;
+  const bool found = std::any_of(report.parameters.begin(), report.parameters.end(), [](const auto& each) {
+    return each.id.of == UnknownOf::bow &&
+           std::abs(each.estimate.value) > kBowFoundSigmas * each.estimate.sigma;
+  });
+  if (found)
+    for (const fit::StationShape<double>& station : report.stations) bow.push_back(station.bow_m);
+  return bow;
 }
 
 }  // namespace hangtrue::job

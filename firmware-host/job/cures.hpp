@@ -10,6 +10,8 @@
 #pragma once
 
 #include <optional>
+#include <span>
+#include <vector>
 
 #include "core/adjust/cure.hpp"
 #include "core/adjust/search.hpp"
@@ -35,9 +37,14 @@ struct Cures {
   bool no_bow = false;
 };
 
-/// `problem` and its influences as for the choice; sag_m one entry a check point: what stiffness alone would take away.
+/// `problem` and its influences as for the choice; sag_m one entry a check point: what stiffness alone would take away;
+/// bow_m one entry a station, empty where no bow was found.
 [[nodiscard]] Result<Cures, Fault> find_cures(const adjust::Problem<double>& problem,
                                               std::span<const double> sag_m, double tolerance_m,
-                                              const FitReport& report, adjust::Workspace<double>& workspace);
+                                              std::span<const double> bow_m,
+                                              adjust::Workspace<double>& workspace);
+
+/// The bow as made, one entry a station; empty where the fit found none.
+[[nodiscard]] std::vector<double> bow_found(const FitReport& report);
 
 }  // namespace hangtrue::job

@@ -22,6 +22,17 @@ std::vector<Place> places(const sheet::RunSheet& run, const beam::Solver<double>
   return result;
 }
 
+double across_m(const sheet::RunSheet& run, std::size_t point) {
+  return point % 2 == 0 ? run.width_m / 2 : -run.width_m / 2;
+}
+
+std::vector<double> edge_heights(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
+  std::vector<double> heights(2 * run.stations_m.size());
+  for (std::size_t point = 0; point < heights.size(); ++point)
+    heights[point] = solver.height(stage, run.stations_m[point / 2], across_m(run, point));
+  return heights;
+}
+
 double Span::ratio() const {
   return sag_m > 0 ? (to_m - from_m) / sag_m : std::numeric_limits<double>::infinity();
 }

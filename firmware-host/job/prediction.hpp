@@ -1,6 +1,7 @@
 // prediction.hpp: what the predicted shape of a stage shows: places, spans with their sag, bending stress. SI.
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -16,6 +17,12 @@ struct Place {
 };
 /// Every node, both sides of every jump, every station; in order.
 [[nodiscard]] std::vector<Place> places(const sheet::RunSheet& run, const beam::Solver<double>& solver);
+
+/// Where the level error is taken: both edges of every station. Station 0 left, station 0 right, station 1 left ...
+[[nodiscard]] std::vector<double> edge_heights(const sheet::RunSheet& run, const beam::Solver<double>& solver,
+                                               int stage);
+/// Where such a point lies across, m, to the left.
+[[nodiscard]] double across_m(const sheet::RunSheet& run, std::size_t point);
 
 /// One span between neighbouring supports that bear, or the stretch beyond the outermost.
 struct Span {

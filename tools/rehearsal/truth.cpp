@@ -5,6 +5,7 @@
 #include <random>
 #include <stdexcept>
 
+#include "firmware-host/job/prediction.hpp"
 #include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/say/complaint.hpp"
 
@@ -226,17 +227,8 @@ Profile Truth::profile(std::span<const double> at_m) const {
 }
 
 double Truth::level_error_m(const beam::Solver<double>& solver) const {
-  double lowest = std::numeric_limits<double>::infinity(), highest = -lowest;
-  for (const double x : run_.stations_m) {
-    for (const double y : {-run_.width_m / 2, run_.width_m / 2}) {
-      const double height = solver.height(run_.tolerance.stage, x, y);
-      lowest = std::min(lowest, height);
-      highest = std::max(highest, height);
-    }
-  }
-  if (const auto target = run_.tolerance.target_height_m)
-    return 2 * std::max(highest - *target, *target - lowest);
-  return highest - lowest;
+  return adjust::level_error<double>(job::edge_heights(run_, solver, run_.tolerance.stage),
+                                     run_.tolerance.target_height_m);
 }
 
 double Truth::level_error_m() const { return level_error_m(solved_.solver()); }
