@@ -2,10 +2,45 @@
 
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/say/card.hpp"
+#include "firmware-host/say/words.hpp"
+
 namespace hangtrue::json {
 
-nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver) {
-  using Json = nlohmann::ordered_json;
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json point_json(const job::EdgePoint& point) {
+  return {{"at_m", point.at_m}, {"edge", say::word(point.edge)}, {"height_m", point.height_m}};
+}
+
+Json within_json(const job::FinishedLevel& level) { return level.within ? Json(*level.within) : Json(); }
+
+// Of the tolerance's stage.
+void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel& level,
+               const job::BestSetting* best) {
+  stage["level_error_m"] = level.level_error_m;
+  stage["within_tolerance"] = within_json(level);
+  stage["tolerance_m"] = level.within ? Json(run.tolerance.level_m) : Json();
+  stage["highest"] = point_json(level.highest);
+  stage["lowest"] = point_json(level.lowest);
+  stage["parts"] = {{"height_m", level.parts.height_m},
+                    {"tilt_m", level.parts.tilt_m},
+                    {"sag_m", level.parts.sag_m},
+                    {"twist_m", level.parts.twist_m}};
+  if (best == nullptr) return;
+  stage["best_setting"] = {{"when_stage", run.stages[std::size_t(best->stage)]},
+                           {"level_error_m", best->level_error_m},
+                           {"within_tolerance", best->within},
+                           {"proved_best", best->outcome == adjust::Outcome::proved_best}};
+  if (best->cures) stage["best_setting"]["cures"] = say::cure_words(run, *best->cures);
+}
+
+}  // namespace
+
+Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
+                     const job::FinishedLevel& level, const job::BestSetting* best) {
   const std::vector<job::Place> where = job::places(run, solver);
   Json stages = Json::array();
   for (int stage = 0; stage < int(run.stages.size()); ++stage) {
@@ -42,10 +77,14 @@ nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<
                       {"supports", supports},
                       {"lowest_m", lowest.height_m},
                       {"lowest_at_m", lowest.at_m}});
+    if (stage == level.stage) add_level(stages.back(), run, level, best);
     if (const auto lifted = job::other_equilibrium(run, solver, stage))
       stages.back()["other_equilibrium"] = {{"lifted", *lifted}};
   }
-  return {{"run", run.title}, {"stages", stages}};
+  return {{"run", run.title},
+          {"level_error_m", level.level_error_m},
+          {"within_tolerance", within_json(level)},
+          {"stages", stages}};
 }
 
 }  // namespace hangtrue::json

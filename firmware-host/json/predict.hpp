@@ -3,12 +3,14 @@
 
 #include <nlohmann/json_fwd.hpp>
 
-#include "firmware-host/job/prediction.hpp"
+#include "firmware-host/job/finished_level.hpp"
 
 namespace hangtrue::json {
 
-/// {"run": ..., "stages": [...]}, SI. Force on the run, up positive; moment sagging positive.
-[[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run,
-                                                     beam::Solver<double>& solver);
+/// {"run": ..., "level_error_m": ..., "within_tolerance": ..., "stages": [...]}, SI. Force on the run, up positive; moment
+/// sagging positive. `best`: nullptr where it was not looked for.
+[[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
+                                                     const job::FinishedLevel& level,
+                                                     const job::BestSetting* best);
 
 }  // namespace hangtrue::json

@@ -123,7 +123,9 @@ std::string less_sag_words(const job::LessSag& less, sheet::Show show) {
                      less.stiffness_factor, less.load_factor, sheet::show_fine(less.camber_m, show));
 }
 
-std::string words(const job::Cures& cures, const sheet::RunSheet& run) {
+}  // namespace
+
+std::string cure_words(const sheet::RunSheet& run, const job::Cures& cures) {
   if (cures.no_settings)
     return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
   std::string text;
@@ -145,6 +147,10 @@ std::string words(const job::Cures& cures, const sheet::RunSheet& run) {
            std::string(". Travel, ratings and the supports' places are what is left to change.");
   return text;
 }
+
+namespace {
+
+std::string words(const job::Cures& cures, const sheet::RunSheet& run) { return cure_words(run, cures); }
 
 std::string words(const job::NextReading& next, const sheet::RunSheet& run) { return next_words(run, next); }
 

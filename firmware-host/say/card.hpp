@@ -15,6 +15,8 @@ namespace hangtrue::say {
 [[nodiscard]] std::string sides_words();
 /// One sentence; empty where there is nothing to say.
 [[nodiscard]] std::string advice_words(const sheet::RunSheet& run, const job::Advice& advice);
+/// What would bring a run level that no setting does; never empty.
+[[nodiscard]] std::string cure_words(const sheet::RunSheet& run, const job::Cures& cures);
 /// What the answer of the hold point asks for, one sentence.
 [[nodiscard]] std::string to_do_words(adjust::HoldPoint answer);
 /// Of a card in the level book that is not whole: why, and what to do instead.

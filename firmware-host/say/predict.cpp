@@ -4,11 +4,60 @@
 #include <cmath>
 #include <optional>
 
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/table.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
 
 namespace {
+
+std::string point_words(const sheet::RunSheet& run, const char* which, const job::EdgePoint& point) {
+  return std::string(which) + " point: " + std::string(word(point.edge)) + " edge at " +
+         sheet::show_place(point.at_m, run.show) + ", " + sheet::show_fine(point.height_m, run.show) + ". ";
+}
+
+std::string setting_words(const sheet::RunSheet& run, const job::BestSetting& best) {
+  using Outcome = adjust::Outcome;
+  std::string text;
+  if (best.outcome == Outcome::none_keeps_limits)
+    text = "No setting of what can be adjusted keeps every support loaded and within its rating and travel.";
+  else if (best.outcome == Outcome::none_found)
+    text = "The search found no setting that keeps every support loaded and within its rating and travel.";
+  else
+    text = "Set as well as stock, steps and travel allow, when stage \"" +
+           run.stages[std::size_t(best.stage)] + "\" stands, it would be " +
+           sheet::show_fine(best.level_error_m, run.show) +
+           (best.within ? ": within the tolerance. The card says which moves, once the run is read."
+                        : ": still over the tolerance.");
+  return best.cures ? text + ' ' + cure_words(run, *best.cures) : text;
+}
+
+std::string level_view(const sheet::RunSheet& run, const job::FinishedLevel& level,
+                       const job::BestSetting* best) {
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  std::string text = "In stage \"" + run.stages[std::size_t(level.stage)] + "\" the level error is " +
+                     fine(level.level_error_m);
+  if (!level.within)
+    text += "; the sheet names no tolerance.";
+  else
+    text += (*level.within ? ", within the tolerance of " : ", over the tolerance of ") +
+            fine(run.tolerance.level_m) + '.';
+  const std::string answer = !level.within   ? ""
+                             : *level.within ? "  YES, as written."
+                                             : "  NO, not as written.";
+  const job::LevelParts& parts = level.parts;
+  std::string share = "Of the level error: ";
+  if (run.tolerance.target_height_m) share += "height " + fine(parts.height_m) + ", ";
+  share +=
+      "sag " + fine(parts.sag_m) + ", tilt " + fine(parts.tilt_m) + ", twist " + fine(parts.twist_m) + '.';
+  text = "Will it be level when finished?" + answer + '\n' + folded(text) +
+         folded(point_words(run, "Highest", level.highest) + point_words(run, "Lowest", level.lowest) +
+                sides_words()) +
+         folded(share);
+  if (best != nullptr) text += folded(setting_words(run, *best));
+  return text + '\n';
+}
 
 std::string stations_view(const sheet::RunSheet& run, const beam::Solver<double>& solver, int stage) {
   std::string text =
@@ -91,10 +140,12 @@ std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
 
 }  // namespace
 
-std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver) {
+std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
+                            const job::FinishedLevel& level, const job::BestSetting* best) {
   std::string text = heading(run.title);
   text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) + " stages, " +
           sheet::show_place(run.length_m, run.show) + " long.\n\n";
+  text += level_view(run, level, best);
   for (int stage = 0; stage < int(run.stages.size()); ++stage) text += stage_view(run, solver, stage);
 
   std::vector<Curve> curves;

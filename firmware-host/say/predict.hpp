@@ -3,11 +3,13 @@
 
 #include <string>
 
-#include "firmware-host/job/prediction.hpp"
+#include "firmware-host/job/finished_level.hpp"
 
 namespace hangtrue::say {
 
-/// Within kColumns. Forces and stresses are shown, not judged.
-[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver);
+/// Within kColumns. Whether it will be level comes first. Forces and stresses are shown, not judged. `best`: nullptr where it
+/// was not looked for.
+[[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
+                                          const job::FinishedLevel& level, const job::BestSetting* best);
 
 }  // namespace hangtrue::say

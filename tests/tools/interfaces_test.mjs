@@ -152,7 +152,13 @@ test("every subcommand that has --json has its table, and no other", () => {
 });
 
 test("predict", () => {
-  for (const name of kRuns) agreed([0, 1], "predict", sheet("runs", name));
+  for (const name of kRuns) assert.equal(agreed(0, "predict", sheet("runs", name)).within_tolerance, true);
+  // Held to a hair it will not be level, and no setting of its rod and shims is fine enough.
+  const text = readFileSync(sheet("runs", kRuns[0]), "utf8").replace(/^level = .*$/m, 'level = "0.01 mm"');
+  writeFileSync(place("hair.toml"), text);
+  assert.equal(agreed(1, "predict", place("hair.toml")).within_tolerance, false);
+  writeFileSync(place("open.toml"), text.replace(/^\[tolerance\]$[^[]*/m, ""));
+  assert.equal(agreed(0, "predict", place("open.toml")).within_tolerance, null);
 });
 
 test("fit and shims, from readings in a file and from a book", () => {

@@ -2,12 +2,15 @@
 #include <cmath>
 #include <iostream>
 #include <memory>
+#include <optional>
+#include <utility>
 
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include "firmware-host/job/prediction.hpp"
+#include "firmware-host/job/finished_level.hpp"
 #include "firmware-host/json/predict.hpp"
+#include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/predict.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
@@ -27,11 +30,22 @@ void add_predict(CLI::App& app, int& exit_code) {
     const sheet::RunSheet run = load_run(arguments->run);
     job::SolvedRun solved(run);
     beam::Solver<double>& solver = solved.solver();
+    const job::FinishedLevel level = job::finished_level(run, solver);
+    std::optional<job::BestSetting> best;
+    if (level.within == false) {
+      auto found = job::best_setting(run);
+      if (found.ok())
+        best = std::move(found).value();
+      else
+        std::cerr << "How well it could be set is not known: " << say::complaint(run, found.fault()).text()
+                  << '\n';
+    }
     if (arguments->json)
-      std::cout << json::prediction_json(run, solver).dump() << '\n';
+      std::cout << json::prediction_json(run, solver, level, best ? &*best : nullptr).dump() << '\n';
     else
-      std::cout << say::prediction_view(run, solver);
-    // "No" where the sheet's own limit is exceeded, or a rating.
+      std::cout << say::prediction_view(run, solver, level, best ? &*best : nullptr);
+    // "No" where the run will not be level, the sheet's own limit is exceeded, or a rating.
+    if (level.within == false) exit_code = kAnswerIsNo;
     const int finished = run.tolerance.stage;
     if (run.tolerance.span_ratio)
       for (const job::Span& span : job::spans(run, solver, finished))

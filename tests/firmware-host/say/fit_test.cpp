@@ -40,10 +40,32 @@ void expect_80_columns(const std::string& text) {
   }
 }
 
+std::string predicted(const sheet::RunSheet& run) {
+  job::SolvedRun solved(run);
+  const job::FinishedLevel level = job::finished_level(run, solved.solver());
+  if (level.within != false) return prediction_view(run, solved.solver(), level, nullptr);
+  const job::BestSetting best = job::best_setting(run).value();
+  return prediction_view(run, solved.solver(), level, &best);
+}
+
+TEST(Views, OfAPredictionSayFirstWhetherItWillBeLevel) {
+  const std::string no = predicted(shelf());
+  EXPECT_THAT(no, HasSubstr("Will it be level when finished?  NO, not as written."));
+  EXPECT_THAT(no, HasSubstr("over the tolerance of 1.500 mm"));
+  const std::string yes = predicted(fixtures::shelf_with({{"level = \"1.5 mm\"", "level = \"90 mm\""}}));
+  EXPECT_THAT(yes, HasSubstr("Will it be level when finished?  YES, as written."));
+  EXPECT_THAT(yes, Not(HasSubstr("Set as well as")));
+  const std::string open = predicted(fixtures::shelf_with(
+      {{"[tolerance]\nlevel = \"1.5 mm\"\nstage = \"in use\"\nconfidence = 0.95\nspan_ratio = 360\n", ""}}));
+  EXPECT_THAT(open, HasSubstr("the sheet names no tolerance"));
+  EXPECT_THAT(open, Not(HasSubstr("YES")));
+  expect_80_columns(no);
+}
+
 TEST(Views, KeepWithin80Columns) {
   const auto survey = fitted(tilted_readings(shelf()));
   const job::Card card = job::make_card(*survey).value();
-  expect_80_columns(prediction_view(shelf(), job::SolvedRun(shelf()).solver()));
+  expect_80_columns(predicted(shelf()));
   expect_80_columns(fit_view(shelf(), survey->report()));
   expect_80_columns(card_view(shelf(), survey->report(), card));
 }
