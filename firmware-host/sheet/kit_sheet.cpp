@@ -94,7 +94,9 @@ class KitReader {
     read_calibration(table, instrument);
     for (Walk& channel : table.tables("channel", required))
       read_channel(channel, instrument, speaks.has_value());
-    if (speaks) table.close();  // which keys an instrument may have depends on `speaks`
+    if (!speaks)
+      table.know({"talker", "address", "timeout", "retries", "ask", "every"});  // depend on `speaks`
+    table.close();
     if (speaks) check_port(table, instrument);
     kit_.instruments.push_back(std::move(instrument));
   }
@@ -232,7 +234,11 @@ class KitReader {
         read_values(table, channel, kind);
       }
     }
-    if (gives && speech_known) table.close();  // which keys a channel may have depends on both
+    if (!speech_known) table.know({"within", "type", "words", "scale"});
+    if (!gives)
+      table.know({"unit", "sign", "range", "base", "sigma", "zero_sigma", "zero_keeps", "settle", "station",
+                  "edge", "scale_checked"});
+    table.close();
     instrument.channels.push_back(std::move(channel));
   }
 

@@ -11,7 +11,7 @@ std::optional<double> read_place(const RunDraft& draft, Walk& table, std::string
   const auto place = table.quantity(key, Kind::length, required);
   if (!place || !draft.length_m) return std::nullopt;
   if (*place < -kSamePlace_m || *place > *draft.length_m + kSamePlace_m) {
-    table.complain(key, "a place on the run, from 0 to " + show_length(*draft.length_m, draft.sheet.show));
+    table.complain(key, "a place on the run, from 0 to " + draft.length_typed);
     return std::nullopt;
   }
   if (std::abs(*place) < kSamePlace_m) return 0.0;
@@ -42,7 +42,7 @@ std::string read_name(Walk& table, std::map<std::string, int>& taken, const char
 }
 
 double read_relative_sigma(Walk& table, std::string_view key, double otherwise) {
-  return table.number(key, optional, 0, 1, "a plain number between 0 and 1: one standard deviation, relative")
+  return table.share(key, optional, 0, 1, "a plain number between 0 and 1: one standard deviation, relative")
       .value_or(otherwise);
 }
 

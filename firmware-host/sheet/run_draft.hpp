@@ -48,6 +48,7 @@ struct RunDraft {
   Sink sink;
   RunSheet sheet;
   std::optional<double> length_m;
+  std::string length_typed;  // as the sheet has it: "11 ft 4 in"
   std::map<std::string, Material> materials;
   std::vector<Member> members;
   std::vector<Warmth> warmths;

@@ -98,7 +98,7 @@ void read_load(RunDraft& draft, Walk& table) {
   LoadEntry entry;
   entry.name = read_name(table, draft.load_names, "a name of its own among members and loads");
   entry.sigma = read_relative_sigma(table, "sigma", kDefaultLoadSigma);
-  const auto permanent = table.number("permanent", optional, -1e-12, 1 + 1e-12, "a plain number from 0 to 1");
+  const auto permanent = table.share("permanent", optional, -1e-12, 1 + 1e-12, "a plain number from 0 to 1");
 
   beam::LoadPart<double> part;
   part.load = load;

@@ -155,7 +155,14 @@ void read_section(const RunDraft& draft, Walk& table, Member& member) {
                                                "flat plate", "angle", "channel", "given"});
   member.given = shape == kGiven;
   read_material_of(draft, table, member);
-  if (!shape) return;
+  if (!shape) {
+    if (section) {  // which keys a section may have depends on its shape
+      section->know({"depth", "width", "wall", "corner", "inside corner", "inside_corner", "diameter",
+                     "thickness", "web", "flange", "shear_area", "EI", "GJ", "GA", "weight_per_length"});
+      section->close();
+    }
+    return;
+  }
   if (member.given)
     read_given(*section, table, member);
   else

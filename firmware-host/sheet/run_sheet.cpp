@@ -15,6 +15,7 @@ void read_top(RunDraft& draft, Walk& top) {
     draft.sheet.show = *show == 1 ? Show::imperial : Show::metric;
   draft.length_m = top.quantity("length", Kind::length, required, Sign::positive);
   draft.sheet.length_m = draft.length_m.value_or(0);
+  if (draft.length_m) draft.length_typed = top.text("length", optional).value_or("");
   draft.sheet.width_m = top.quantity("width", Kind::length, optional, Sign::positive).value_or(0);
 }
 

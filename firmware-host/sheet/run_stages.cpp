@@ -109,7 +109,7 @@ void read_tolerance(RunDraft& draft, Walk& top) {
     }
   }
   tolerance.confidence =
-      table->number("confidence", optional, 0, 1, "a plain number between 0 and 1, such as 0.95")
+      table->share("confidence", optional, 0, 1, "a plain number between 0 and 1, such as 0.95")
           .value_or(0.95);
   tolerance.span_ratio =
       table->number("span_ratio", optional, 0, 1e9, "a plain number more than 0, such as 360");

@@ -56,8 +56,7 @@ void read_stations(RunDraft& draft, Walk& top) {
     if (!place || !draft.length_m) continue;
     const int at = static_cast<int>(element.source().begin.line);
     if (*place < -kSamePlace_m || *place > *draft.length_m + kSamePlace_m)
-      draft.sink.add(at, path, shown(element),
-                     "a place on the run, from 0 to " + show_length(*draft.length_m, draft.sheet.show));
+      draft.sink.add(at, path, shown(element), "a place on the run, from 0 to " + draft.length_typed);
     else if (!draft.sheet.stations_m.empty() && *place <= draft.sheet.stations_m.back() + kSamePlace_m)
       draft.sink.add(at, path, shown(element), "a place beyond the station before it");
     else

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <tuple>
 
+#include "firmware-host/sheet/threads.hpp"
 #include "firmware-host/sheet/thresholds.hpp"
 
 namespace hangtrue::sheet {
@@ -127,13 +128,14 @@ void read_adjust(const RunDraft& draft, Walk& adjust, Walk& table, SupportDraft&
     read_shims(draft, adjust, of);
   } else if (by == 1) {
     to.by = AdjustBy::rod;
-    to.thread_m = adjust.quantity("thread", Kind::length, required, Sign::positive).value_or(1);
+    to.thread_m = read_thread(adjust).value_or(1);
     to.step_turns = adjust.quantity("step", Kind::turns, required, Sign::positive).value_or(1);
   } else if (by == 2) {
     to.by = AdjustBy::lift;
     to.step_m = adjust.quantity("step", Kind::length, optional, Sign::positive).value_or(kDefaultLiftStep_m);
   }
-  if (by) adjust.close();
+  if (!by) adjust.know({"stock", "pitch", "roll", "thread", "step"});
+  adjust.close();
 }
 
 // One length, of the rise, or a table of those motions that the sheet knows better than the defaults.

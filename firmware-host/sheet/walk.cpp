@@ -112,6 +112,26 @@ void Sink::add(int line, std::string key, std::string found, std::string expecte
   complaints.push_back({file, line, std::move(key), std::move(found), std::move(expected)});
 }
 
+std::string Sink::as_typed(const toml::node& node) const {
+  const auto begin = node.source().begin, end = node.source().end;
+  if (!node.is_number() || begin.line == 0 || begin.line != end.line) return shown(node);
+  std::string_view rest = text;
+  for (std::size_t line = 1; line < begin.line; ++line)
+    rest.remove_prefix(std::min(rest.find('\n') + 1, rest.size()));
+  rest = rest.substr(0, rest.find('\n'));
+  // Columns count characters, of which each may take several bytes.
+  const auto byte_of = [&rest](std::size_t column) {
+    std::size_t at = 0;
+    for (std::size_t seen = 1; at < rest.size(); ++at) {
+      const bool begins = (static_cast<unsigned char>(rest[at]) & 0xC0) != 0x80;
+      if (begins && seen++ == column) break;
+    }
+    return at;
+  };
+  const std::size_t from = byte_of(begin.column), to = byte_of(end.column);
+  return from < to ? std::string(rest.substr(from, to - from)) : shown(node);
+}
+
 std::vector<Complaint> Sink::taken_in_order() {
   std::stable_sort(complaints.begin(), complaints.end(),
                    [](const Complaint& a, const Complaint& b) { return a.line < b.line; });
@@ -203,6 +223,7 @@ std::optional<toml::table> parse_toml(std::string_view text, Sink& sink) {
     sink.add(line, "", "a key of more than 32 parts", "keys of a few parts");
     return std::nullopt;
   }
+  sink.text = text;
   try {
     return toml::parse(text);
   } catch (const toml::parse_error& error) {
@@ -299,7 +320,7 @@ void Walk::complain(std::string_view key, std::string found, std::string expecte
 
 void Walk::complain(std::string_view key, std::string expected) {
   const toml::node* const found = table_->get(key);
-  complain(key, found != nullptr ? shown(*found) : "nothing", std::move(expected));
+  complain(key, found != nullptr ? sink_->as_typed(*found) : "nothing", std::move(expected));
 }
 
 const toml::node* Walk::node(std::string_view key, Need need, std::string_view expected) {
@@ -313,9 +334,12 @@ std::optional<double> Walk::quantity_of(const toml::node& node, const std::strin
   const std::string expected = std::string(name(kind)) + " with its unit, " + std::string(example(kind));
   const int at = line_of(node) > 0 ? line_of(node) : line();
   const auto* const text = node.as_string();
+  if (text == nullptr && node.is_number() && node.value<double>() == 0.0 && kind != Kind::temperature &&
+      sign != Sign::positive)
+    return 0.0;
   if (text == nullptr) {
     const bool plain = node.is_number();
-    sink_->add(at, path, shown(node) + (plain ? " (a number without a unit)" : ""), expected);
+    sink_->add(at, path, sink_->as_typed(node) + (plain ? " (a number without a unit)" : ""), expected);
     return std::nullopt;
   }
   const auto value = parse_quantity(text->get(), kind);
@@ -351,6 +375,21 @@ std::optional<double> Walk::number(std::string_view key, Need need, double above
     return std::nullopt;
   }
   return value;
+}
+
+std::optional<double> Walk::share(std::string_view key, Need need, double above, double below,
+                                  const char* expected) {
+  const toml::node* const found = node(key, need, expected);
+  if (found == nullptr) return std::nullopt;
+  const auto* const text = found->as_string();
+  if (text == nullptr) return number(key, need, above, below, expected);
+  const auto value = parse_share(text->get());
+  if (!value.ok() || !(value.value() > above) || !(value.value() < below)) {
+    complain(key, in_quotes(text->get()) + (value.ok() ? "" : " (" + value.fault().what + ")"),
+             std::string(expected) + ", or in percent, such as \"5 %\"");
+    return std::nullopt;
+  }
+  return value.value();
 }
 
 std::optional<int> Walk::whole(std::string_view key, Need need, int least, int most) {
@@ -487,6 +526,10 @@ std::optional<std::pair<double, double>> Walk::pair(std::string_view key, Kind k
   const auto second = quantity_of(*list->get(1), path(key) + "[2]", kind, Sign::any);
   if (!first || !second) return std::nullopt;
   return std::pair{*first, *second};
+}
+
+void Walk::know(std::initializer_list<const char*> keys) {
+  for (const char* const key : keys) (void)has(key);
 }
 
 void Walk::close() {

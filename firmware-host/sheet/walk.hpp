@@ -22,7 +22,10 @@ namespace hangtrue::sheet {
 struct Sink {
   std::string file;
   std::vector<Complaint> complaints;
+  std::string_view text;  // the sheet as it was typed; valid while it is read
   void add(int line, std::string key, std::string found, std::string expected);
+  /// As a complaint shows it; a number as it was typed: "1.50", not "1.5".
+  [[nodiscard]] std::string as_typed(const toml::node& node) const;
   /// All of them, by line; the sink is then empty.
   [[nodiscard]] std::vector<Complaint> taken_in_order();
 };
@@ -67,6 +70,9 @@ class Walk {
   /// A plain number, above < it < below; `expected` says so in words.
   [[nodiscard]] std::optional<double> number(std::string_view key, Need need, double above, double below,
                                              const char* expected);
+  /// A plain number, or a text such as "95 %".
+  [[nodiscard]] std::optional<double> share(std::string_view key, Need need, double above, double below,
+                                            const char* expected);
   [[nodiscard]] std::optional<int> whole(std::string_view key, Need need, int least, int most);
   [[nodiscard]] std::optional<bool> flag(std::string_view key);
   /// Not empty, no control characters.
@@ -95,6 +101,8 @@ class Walk {
   [[nodiscard]] std::string path(std::string_view key) const;
   [[nodiscard]] const std::string& path() const { return path_; }
 
+  /// Keys that may stand here, though nobody asks for them: where what decides about them could not be read.
+  void know(std::initializer_list<const char*> keys);
   void close();
 
  private:

@@ -17,12 +17,14 @@ struct Spelling {
   Unit unit;
 };
 constexpr std::array kSpellings{
-    Spelling{"mm", Unit::mm},           Spelling{"cm", Unit::cm},          Spelling{"m", Unit::m},
-    Spelling{"in", Unit::in},           Spelling{"inch", Unit::in},        Spelling{"\"", Unit::in},
-    Spelling{"ft", Unit::ft},           Spelling{"'", Unit::ft},           Spelling{"mm/m", Unit::mm_per_m},
-    Spelling{"in/ft", Unit::in_per_ft}, Spelling{"rad", Unit::rad},        Spelling{"deg", Unit::deg},
-    Spelling{"degrees", Unit::deg},     Spelling{"c", Unit::celsius},      Spelling{"degc", Unit::celsius},
-    Spelling{"f", Unit::fahrenheit},    Spelling{"degf", Unit::fahrenheit}};
+    Spelling{"mm", Unit::mm},          Spelling{"cm", Unit::cm},        Spelling{"m", Unit::m},
+    Spelling{"in", Unit::in},          Spelling{"inch", Unit::in},      Spelling{"\"", Unit::in},
+    Spelling{"ft", Unit::ft},          Spelling{"'", Unit::ft},         Spelling{"mm/m", Unit::mm_per_m},
+    Spelling{"inches", Unit::in},      Spelling{"in.", Unit::in},       Spelling{"foot", Unit::ft},
+    Spelling{"feet", Unit::ft},        Spelling{"ft.", Unit::ft},       Spelling{"in/ft", Unit::in_per_ft},
+    Spelling{"rad", Unit::rad},        Spelling{"deg", Unit::deg},      Spelling{"degrees", Unit::deg},
+    Spelling{"c", Unit::celsius},      Spelling{"degc", Unit::celsius}, Spelling{"f", Unit::fahrenheit},
+    Spelling{"degf", Unit::fahrenheit}};
 
 bool is_blank(char c) { return c == ' ' || c == '\t'; }
 

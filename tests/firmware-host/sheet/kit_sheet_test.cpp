@@ -192,6 +192,22 @@ TEST_P(WrongKitSheet, IsComplainedOfByKeyWithWhatWouldBeRight) {
               HasSubstr(GetParam().says));
 }
 
+TEST(KitSheet, ComplainsOfUnknownKeysBesideASpeechOrAQuantityThatItDoesNotKnow) {
+  std::string text = kModbus;
+  for (const auto& [from, to] : {std::pair{"\"modbus\"", "\"rtu\""},
+                                 {"\"slope\"", "\"tilt\""},
+                                 {"retries", "retires"},
+                                 {"zero_keeps", "zero_kepes"}})
+    text = changed(text, from, to);
+  const std::string all = complaints(text);
+  for (const char* says :
+       {"instrument[1].speaks: found \"rtu\"", "instrument[1].retires: found an unknown key",
+        "channel[1].gives: found \"tilt\"", "channel[1].zero_kepes: found an unknown key"})
+    EXPECT_THAT(all, HasSubstr(says));
+  EXPECT_THAT(all, ::testing::Not(HasSubstr("address"))) << "of one of the speeches";
+  EXPECT_THAT(all, ::testing::Not(HasSubstr("scale: found")));
+}
+
 TEST(KitSheet, LetsInstrumentsShareALineOnlyWithTheSameSettings) {
   const std::string second =
       changed(changed(kModbus, "\"level\"", "\"other level\""), "address = 17", "address = 18");

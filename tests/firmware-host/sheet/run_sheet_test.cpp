@@ -137,6 +137,57 @@ TEST(RunSheet, ReportsAllThatIsWrongAtOnce) {
   EXPECT_GE(read.complaints.size(), 6u) << text(read.complaints);
 }
 
+std::string complaints_of(std::initializer_list<std::pair<const char*, const char*>> changes) {
+  std::string sheet = kExample;
+  for (const auto& [what, by] : changes) sheet = replaced(sheet, what, by);
+  const auto read = parse_run_sheet(sheet, "shelf.toml");
+  EXPECT_FALSE(read.sheet);
+  return text(read.complaints);
+}
+
+TEST(RunSheet, ComplainsOfAnUnknownKeyBesideAShapeThatItDoesNotKnow) {
+  const std::string of_shape =
+      complaints_of({{"shape = \"hollow rectangle\", depth", "shape = \"box\", dpeth"}});
+  EXPECT_NE(of_shape.find("section.shape"), std::string::npos) << of_shape;
+  EXPECT_NE(of_shape.find("section.dpeth"), std::string::npos) << of_shape;
+  EXPECT_EQ(of_shape.find("section.wall"), std::string::npos) << of_shape;
+  const std::string of_rod = complaints_of({{"by = \"rod\", thread", "by = \"nut\", thraed"}});
+  EXPECT_NE(of_rod.find("adjust.by"), std::string::npos) << of_rod;
+  EXPECT_NE(of_rod.find("adjust.thraed"), std::string::npos) << of_rod;
+}
+
+TEST(RunSheet, EchoesFiguresAsTheyWereTyped) {
+  const std::string all = complaints_of({{"length = \"4200 mm\"", "length = \"13 ft 9 3/8 in\""},
+                                         {"at = \"3900 mm\"", "at = \"15 ft\""},
+                                         {"confidence = 0.95", "confidence = 1_2.50"},
+                                         {"span_ratio = 360", "span_ratio = -3.60e2"}});
+  EXPECT_NE(all.find("from 0 to 13 ft 9 3/8 in"), std::string::npos) << all;
+  EXPECT_NE(all.find("found \"15 ft\""), std::string::npos) << all;
+  EXPECT_NE(all.find("found 1_2.50,"), std::string::npos) << all;
+  EXPECT_NE(all.find("found -3.60e2,"), std::string::npos) << all;
+}
+
+TEST(RunSheet, IsReadAsTheTradeWritesIt) {
+  std::string sheet = kExample;
+  for (const auto& [what, by] :
+       {std::pair{"E = \"210 GPa\"", "E = \"210000 N/mm\xC2\xB2\""},
+        {"confidence = 0.95", "confidence = \"95 %\""},
+        {"sigma = 0.05", "sigma = \"5 %\""},
+        {"density = \"7850 kg/m3\"", "density = \"7850 kg/m\xC2\xB3\""},
+        {"at = \"0 mm\"\nrise", "at = \"0\"\nrise"},
+        {"from = \"0 mm\"", "from = 0"},
+        {"thread = \"1.75 mm\", step = \"1/4 turn\"", "thread = \"M12\", step = \"quarter turn\""}})
+    sheet = replaced(sheet, what, by);
+  const auto read = parse_run_sheet(sheet, "shelf.toml"), plain = parse_run_sheet(kExample, "shelf.toml");
+  ASSERT_TRUE(read.sheet) << text(read.complaints);
+  EXPECT_DOUBLE_EQ(read.sheet->pieces[0].bending_N_m2, plain.sheet->pieces[0].bending_N_m2);
+  EXPECT_DOUBLE_EQ(read.sheet->supports[1].adjust.thread_m, 1.75e-3);
+  EXPECT_DOUBLE_EQ(read.sheet->supports[1].adjust.step_turns, 0.25);
+  EXPECT_DOUBLE_EQ(read.sheet->tolerance.confidence, 0.95);
+  EXPECT_DOUBLE_EQ(read.sheet->loads[1].sigma, 0.05);
+  EXPECT_NE(complaints_of({{"confidence = 0.95", "confidence = \"195 %\""}}).find("95 %"), std::string::npos);
+}
+
 TEST(RunSheet, CutOffAnywhereNeverBreaksTheReader) {
   for (std::size_t kept = 0; kept < kExample.size(); kept += 7) {
     const auto read = parse_run_sheet(kExample.substr(0, kept), "cut.toml");
