@@ -24,6 +24,7 @@
 #include "firmware-host/daemon/patient_writer.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/job/checks.hpp"
+#include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
 
@@ -143,6 +144,12 @@ int run(int argc, char** argv) {
     return 2;
   }
   const auto& sheets = std::get<daemon::Sheets>(loaded);
+  {
+    job::SolvedRun solved(sheets.run);  // without trouble: load_sheets() saw to that
+    const sheet::SheetLines lines(sheets.run_text);
+    std::cerr << say::doubts_view(sheets.run, job::sheet_doubts(sheets.run, solved, lines))
+              << say::doubts_view(sheets.run, job::kit_doubts(sheets.run, sheets.kit, lines));
+  }
   const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
   if (stage < 0) {
     std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"',

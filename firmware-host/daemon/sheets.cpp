@@ -16,7 +16,8 @@ void add(std::vector<sheet::Complaint>& all, const std::vector<sheet::Complaint>
 
 /// The text, or nothing and its complaints added.
 std::optional<std::string> text_of(const std::string& path, std::vector<sheet::Complaint>& complaints) {
-  sheet::Sink sink{path, {}};
+  sheet::Sink sink;
+  sink.file = path;
   auto text = sheet::read_text_file(path, sink);
   add(complaints, sink.complaints);
   return text;

@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/say/card.hpp"
+#include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::json {
@@ -40,7 +41,8 @@ void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel
 }  // namespace
 
 Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
-                     const job::FinishedLevel& level, const job::BestSetting* best) {
+                     const job::FinishedLevel& level, const job::BestSetting* best,
+                     const std::vector<job::SheetDoubt>& doubts) {
   const std::vector<job::Place> where = job::places(run, solver);
   Json stages = Json::array();
   for (int stage = 0; stage < int(run.stages.size()); ++stage) {
@@ -81,7 +83,12 @@ Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
     if (const auto lifted = job::other_equilibrium(run, solver, stage))
       stages.back()["other_equilibrium"] = {{"lifted", *lifted}};
   }
+  Json sheet_doubts = Json::array();
+  for (const job::SheetDoubt& doubt : doubts)
+    sheet_doubts.push_back(
+        {{"line", doubt.line}, {"key", doubt.key}, {"says", say::doubt_words(run, doubt)}});
   return {{"run", run.title},
+          {"sheet_doubts", sheet_doubts},
           {"level_error_m", level.level_error_m},
           {"within_tolerance", within_json(level)},
           {"stages", stages}};

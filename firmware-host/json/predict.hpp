@@ -4,6 +4,7 @@
 #include <nlohmann/json_fwd.hpp>
 
 #include "firmware-host/job/finished_level.hpp"
+#include "firmware-host/job/sheet_doubts.hpp"
 
 namespace hangtrue::json {
 
@@ -11,6 +12,7 @@ namespace hangtrue::json {
 /// sagging positive. `best`: nullptr where it was not looked for.
 [[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
                                                      const job::FinishedLevel& level,
-                                                     const job::BestSetting* best);
+                                                     const job::BestSetting* best,
+                                                     const std::vector<job::SheetDoubt>& doubts);
 
 }  // namespace hangtrue::json

@@ -157,6 +157,13 @@ test("predict", () => {
   const text = readFileSync(sheet("runs", kRuns[0]), "utf8").replace(/^level = .*$/m, 'level = "0.01 mm"');
   writeFileSync(place("hair.toml"), text);
   assert.equal(agreed(1, "predict", place("hair.toml")).within_tolerance, false);
+  // The beam's own weight is forgotten in the first stage.
+  writeFileSync(place("doubtful.toml"), readFileSync(sheet("runs", kRuns[0]), "utf8").replace('loads = ["spine", "carcasses"]', 'loads = ["carcasses"]'));
+  const {sheet_doubts} = agreed([0, 1], "predict", place("doubtful.toml"));
+  assert.equal(sheet_doubts.length, 1);
+  assert.match(sheet_doubts[0].says, /its own weight is not on in "on lifts"/);
+  const shown = run("predict", place("doubtful.toml"));
+  assert.match(shown.errors, /doubtful\.toml:\d+: stage\[1\]\.loads: "spine" hangs/);
   writeFileSync(place("open.toml"), text.replace(/^\[tolerance\]$[^[]*/m, ""));
   assert.equal(agreed(0, "predict", place("open.toml")).within_tolerance, null);
 });

@@ -12,6 +12,7 @@
 #include "firmware-host/json/predict.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/predict.hpp"
+#include "firmware-host/say/sheet_doubts.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -27,7 +28,9 @@ void add_predict(CLI::App& app, int& exit_code) {
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
-    const sheet::RunSheet run = load_run(arguments->run);
+    const QuestionedRun questioned = question_run(arguments->run);
+    const sheet::RunSheet& run = questioned.sheet;
+    if (!arguments->json) std::cerr << say::doubts_view(run, questioned.doubts);
     job::SolvedRun solved(run);
     beam::Solver<double>& solver = solved.solver();
     const job::FinishedLevel level = job::finished_level(run, solver);
@@ -41,7 +44,9 @@ void add_predict(CLI::App& app, int& exit_code) {
                   << '\n';
     }
     if (arguments->json)
-      std::cout << json::prediction_json(run, solver, level, best ? &*best : nullptr).dump() << '\n';
+      std::cout
+          << json::prediction_json(run, solver, level, best ? &*best : nullptr, questioned.doubts).dump()
+          << '\n';
     else
       std::cout << say::prediction_view(run, solver, level, best ? &*best : nullptr);
     // "No" where the run will not be level, the sheet's own limit is exceeded, or a rating.

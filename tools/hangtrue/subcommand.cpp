@@ -8,6 +8,7 @@
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/sheet_changes.hpp"
+#include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::tools {
@@ -16,17 +17,25 @@ void stop_for(const std::vector<sheet::Complaint>& complaints) {
   throw Stop{kBadInput, sheet::text(complaints)};
 }
 
-sheet::RunSheet load_run(const std::string& path) {
+QuestionedRun question_run(const std::string& path) {
   sheet::RunSheetOrComplaints read = sheet::read_run_sheet(path);
   if (!read.sheet) stop_for(read.complaints);
-  const job::SolvedRun solved(*read.sheet);
+  job::SolvedRun solved(*read.sheet);
   if (solved.trouble()) stop_for({say::complaint(*read.sheet, *solved.trouble())});
-  return std::move(*read.sheet);
+  std::vector<job::SheetDoubt> doubts = job::sheet_doubts(*read.sheet, solved, sheet::lines_of_file(path));
+  return {std::move(*read.sheet), std::move(doubts)};
+}
+
+sheet::RunSheet load_run(const std::string& path) {
+  QuestionedRun questioned = question_run(path);
+  std::cerr << say::doubts_view(questioned.sheet, questioned.doubts);
+  return std::move(questioned.sheet);
 }
 
 sheet::KitSheet load_kit(const std::string& path, const sheet::RunSheet& run) {
   sheet::KitSheetOrComplaints read = sheet::read_kit_sheet(path, run);
   if (!read.sheet) stop_for(read.complaints);
+  std::cerr << say::doubts_view(run, job::kit_doubts(run, *read.sheet, sheet::lines_of_file(run.file)));
   return std::move(*read.sheet);
 }
 

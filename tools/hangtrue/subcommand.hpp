@@ -12,6 +12,7 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/job/history.hpp"
+#include "firmware-host/job/sheet_doubts.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
 
@@ -31,8 +32,15 @@ struct Stop {
 };
 [[noreturn]] void stop_for(const std::vector<sheet::Complaint>& complaints);
 
-/// The sheet, solved; a run that nothing holds in some stage stops with its words.
+/// The sheet, and what of it is doubtful. A run that nothing holds in some stage stops with its words.
+struct QuestionedRun {
+  sheet::RunSheet sheet;
+  std::vector<job::SheetDoubt> doubts;
+};
+[[nodiscard]] QuestionedRun question_run(const std::string& path);
+/// The sheet; its doubts go to standard error.
 [[nodiscard]] sheet::RunSheet load_run(const std::string& path);
+/// Likewise: what this kit cannot tell of the run.
 [[nodiscard]] sheet::KitSheet load_kit(const std::string& path, const sheet::RunSheet& run);
 
 /// kBadInput where another file would cure it, kCouldNot where the file or the machine is at fault.

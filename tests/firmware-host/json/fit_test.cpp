@@ -60,9 +60,10 @@ TEST(FitJson, HasRepeatsWithTheWarnings) {
 TEST(PredictJson, HasEveryStageWithItsSupports) {
   job::SolvedRun solved(shelf());
   const job::FinishedLevel level = job::finished_level(shelf(), solved.solver());
-  const auto json = prediction_json(shelf(), solved.solver(), level, nullptr);
+  const auto json = prediction_json(shelf(), solved.solver(), level, nullptr, {});
   EXPECT_EQ(json.at("run"), shelf().title);
   EXPECT_EQ(json.at("level_error_m"), level.level_error_m);
+  EXPECT_THAT(json.at("sheet_doubts"), IsEmpty());
   EXPECT_EQ(json.at("stages")[1].at("level_error_m"), level.level_error_m);
   EXPECT_EQ(json.at("stages")[1].at("within_tolerance"), *level.within);
   EXPECT_FALSE(json.at("stages")[0].contains("level_error_m"));
