@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "firmware-host/sheet/creep_table.hpp"
+#include "firmware-host/sheet/timber_grades.hpp"
 
 namespace hangtrue::sheet {
 namespace {
@@ -41,21 +42,58 @@ double read_creep(Walk& table) {
   return value;
 }
 
+// The strength class of a timber, where the sheet names one.
+const TimberGrade* read_grade(Walk& table) {
+  const auto name = table.text("grade", optional);
+  if (!name) return nullptr;
+  const TimberGrade* const grade = find_grade(*name);
+  if (grade == nullptr) {
+    std::vector<std::string> known;
+    for (const TimberGrade& each : timber_grades()) known.emplace_back(each.name);
+    const std::string near = nearest(*name, known);
+    table.complain(
+        "grade", "a class of EN 338 from C14 to C50, or of EN 14080 from GL20h to GL32h and GL20c to GL32c" +
+                     (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?") +
+                     "; or E, G and density instead");
+  }
+  return grade;
+}
+
+// k_def of a grade goes by the service class; what the sheet says itself stands before it.
+double read_creep_of(const TimberGrade& grade, Walk& table) {
+  if (table.has("k_def") || table.has("creep")) {
+    if (table.has("service_class"))
+      table.complain("service_class", "no such key beside k_def or creep, which say how it creeps");
+    return read_creep(table);
+  }
+  const auto service_class = table.whole("service_class", optional, 1, 3);
+  if (!table.has("service_class"))
+    table.complain("service_class", "no such key",
+                   "1 (heated indoors), 2 (under a roof) or 3 (outdoors), by which " +
+                       std::string(grade.name) + " creeps; or k_def = ...");
+  const CreepRow* const row = find_creep(grade.creeps_as, "");
+  return service_class && row != nullptr ? row->by_class[*service_class - 1] : 0;
+}
+
 }  // namespace
 
 void read_materials(RunDraft& draft, Walk& top) {
   for (auto& [name, table] : top.named_tables("material")) {
     Material material;
-    const auto E = table.quantity("E", Kind::stress, required, Sign::positive);
-    const auto G = table.quantity("G", Kind::stress, required, Sign::positive);
-    if (E && G && *G >= *E)
+    const bool graded = table.has("grade");
+    const TimberGrade* const grade = read_grade(table);
+    const Need need = graded ? optional : required;
+    const auto E = table.quantity("E", Kind::stress, need, Sign::positive);
+    const auto G = table.quantity("G", Kind::stress, need, Sign::positive);
+    material.E_Pa = E.value_or(grade != nullptr ? grade->E_Pa : 1);
+    material.G_Pa = G.value_or(grade != nullptr ? grade->G_Pa : 1);
+    if ((E || G) && material.G_Pa >= material.E_Pa && (grade != nullptr || (E && G)))
       table.complain("G", "a shear modulus below E (that of steel is about E/2.6, of wood E/16)");
-    material.E_Pa = E.value_or(1);
-    material.G_Pa = G.value_or(1);
-    material.density_kg_per_m3 =
-        table.quantity("density", Kind::density, required, Sign::positive).value_or(0);
+    material.density_kg_per_m3 = table.quantity("density", Kind::density, need, Sign::positive)
+                                     .value_or(grade != nullptr ? grade->density_kg_per_m3 : 0);
     material.expansion_per_K = table.quantity("expansion", Kind::expansion, optional, Sign::not_negative);
-    material.creep = read_creep(table);
+    material.creep = grade != nullptr ? read_creep_of(*grade, table) : read_creep(table);
+    if (graded && grade == nullptr) table.know({"service_class"});
     table.close();
     draft.materials.emplace(name, material);
   }

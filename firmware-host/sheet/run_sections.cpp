@@ -4,6 +4,7 @@
 
 #include "core/beam/section.hpp"
 #include "core/quantity/units.hpp"
+#include "firmware-host/sheet/designation.hpp"
 
 namespace hangtrue::sheet {
 namespace {
@@ -51,9 +52,20 @@ void read_given(Walk& section, Walk& table, Member& member) {
   }
 }
 
-void read_shape(Walk& section, int shape, Member& member) {
+// A section as its designation has it; what the sheet says of a size or radius itself stands before it.
+std::optional<double> of_designation(const std::optional<Designation>& of, std::string_view key) {
+  if (!of) return std::nullopt;
+  if (key == "depth" || key == "diameter") return of->depth_m;
+  if (key == "width") return of->width_m;
+  if (key == "wall") return of->wall_m;
+  return std::nullopt;
+}
+
+void read_shape(Walk& section, int shape, const std::optional<Designation>& designation, Member& member) {
   bool complete = true;
   const auto size = [&](const char* key) {
+    const auto designated = of_designation(designation, key);
+    if (designated && !section.has(key)) return *designated;
     const auto value = section.quantity(key, Kind::length, required, Sign::positive);
     complete = complete && value.has_value();
     return value.value_or(0);
@@ -71,10 +83,12 @@ void read_shape(Walk& section, int shape, Member& member) {
   switch (shape) {
     case kHollow: {
       const double depth = size("depth"), width = size("width"), wall = size("wall");
-      const double outside = radius("corner").value_or(0);
+      const bool as_designated = designation && !section.has("corner") && !section.has("wall");
+      const double outside = radius("corner").value_or(designation ? designation->corner_m : 0);
       const bool spaced = section.has("inside corner");
       const double inside =
-          radius(spaced ? "inside corner" : "inside_corner").value_or(std::max(0.0, outside - wall));
+          radius(spaced ? "inside corner" : "inside_corner")
+              .value_or(as_designated ? designation->inside_corner_m : std::max(0.0, outside - wall));
       if (complete) properties = beam::hollow_rectangle(depth, width, wall, outside, inside, poisson);
       break;
     }
@@ -147,12 +161,36 @@ void read_material_of(const RunDraft& draft, Walk& table, Member& member) {
 
 }  // namespace
 
+// "RHS 180x80x6" in the place of a table, or as its shape: the sheet's table may then say what is different.
 void read_section(const RunDraft& draft, Walk& table, Member& member) {
-  auto section = table.table("section", required);
-  const auto shape = !section ? std::nullopt
-                              : section->word("shape", required,
-                                              {"hollow rectangle", "solid rectangle", "round", "tube",
-                                               "flat plate", "angle", "channel", "given"});
+  constexpr const char* kExpected =
+      "a table such as { shape = \"hollow rectangle\", ... }, or a designation such as \"RHS 180x80x6\", "
+      "\"SHS 80x4 EN "
+      "10210\" or \"CHS 60.3x4\"";
+  const toml::node* const node = table.node("section", required, kExpected);
+  toml::table of_text;
+  std::optional<Walk> section;
+  if (node != nullptr && node->is_string()) {
+    of_text.insert("shape", node->as_string()->get());
+    section = table.standing_for("section", of_text);
+  } else if (node != nullptr && !node->is_table()) {
+    table.complain("section", kExpected);
+  } else if (node != nullptr) {
+    section = table.table("section", required);
+  }
+  std::optional<Designation> designation;
+  if (section && section->has("shape"))
+    if (const toml::node* const shape = section->node("shape", optional, ""); shape->is_string())
+      designation = parse_designation(shape->as_string()->get());
+  if (section && !of_text.empty() && !designation) {
+    table.complain("section", kExpected);
+    section.reset();
+  }
+  const auto shape = !section      ? std::nullopt
+                     : designation ? std::optional(designation->round ? kTube : kHollow)
+                                   : section->word("shape", required,
+                                                   {"hollow rectangle", "solid rectangle", "round", "tube",
+                                                    "flat plate", "angle", "channel", "given"});
   member.given = shape == kGiven;
   read_material_of(draft, table, member);
   if (!shape) {
@@ -166,7 +204,7 @@ void read_section(const RunDraft& draft, Walk& table, Member& member) {
   if (member.given)
     read_given(*section, table, member);
   else
-    read_shape(*section, *shape, member);
+    read_shape(*section, *shape, designation, member);
   section->close();
 }
 

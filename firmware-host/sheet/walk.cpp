@@ -303,7 +303,7 @@ bool Walk::has(std::string_view key) {
   return table_->contains(key);
 }
 
-int Walk::line() const { return line_of(*table_); }
+int Walk::line() const { return line_of(*table_) > 0 ? line_of(*table_) : line_; }
 
 int Walk::line(std::string_view key) const {
   const toml::node* const found = table_->get(key);
@@ -452,6 +452,12 @@ std::optional<Walk> Walk::table(std::string_view key, Need need) {
     return std::nullopt;
   }
   return Walk(*value, path(key), *sink_);
+}
+
+Walk Walk::standing_for(std::string_view key, const toml::table& table) const {
+  Walk walk(table, path(key), *sink_);
+  walk.line_ = line(key);
+  return walk;
 }
 
 std::vector<Walk> Walk::tables(std::string_view key, Need need) {

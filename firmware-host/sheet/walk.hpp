@@ -81,6 +81,8 @@ class Walk {
   [[nodiscard]] std::optional<int> word(std::string_view key, Need need,
                                         std::initializer_list<const char*> words);
   [[nodiscard]] std::optional<Walk> table(std::string_view key, Need need);
+  /// A table of ours in the place of what stands at key: what is wrong with it is wrong there.
+  [[nodiscard]] Walk standing_for(std::string_view key, const toml::table& table) const;
   /// Tables in a list ([[key]]), or tables by name ([key.name]) with their names.
   [[nodiscard]] std::vector<Walk> tables(std::string_view key, Need need);
   [[nodiscard]] std::vector<std::pair<std::string, Walk>> named_tables(std::string_view key);
@@ -107,6 +109,7 @@ class Walk {
 
  private:
   const toml::table* table_;
+  int line_ = 0;  // where the table has none of its own
   std::string path_;
   Sink* sink_;
   std::vector<std::string> asked_;

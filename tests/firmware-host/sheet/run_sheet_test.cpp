@@ -188,6 +188,115 @@ TEST(RunSheet, IsReadAsTheTradeWritesIt) {
   EXPECT_NE(complaints_of({{"confidence = 0.95", "confidence = \"195 %\""}}).find("95 %"), std::string::npos);
 }
 
+// The rows of a table in data/reference, fields apart by commas.
+std::vector<std::vector<std::string>> rows_of(const std::string& name) {
+  std::ifstream file(std::string(HANGTRUE_DATA_DIR) + "/reference/" + name);
+  EXPECT_TRUE(file) << name;
+  std::vector<std::vector<std::string>> rows;
+  for (std::string line; std::getline(file, line);) {
+    if (line.empty() || line[0] == '#') continue;
+    rows.emplace_back();
+    std::istringstream fields(line);
+    for (std::string field; std::getline(fields, field, ',');) rows.back().push_back(field);
+  }
+  return rows;
+}
+
+RunSheet with_section(const std::string& section) {
+  const auto read = parse_run_sheet(replaced(kExample,
+                                             "section = { shape = \"hollow rectangle\", depth = \"80 mm\", "
+                                             "width = \"40 mm\", wall = \"4 mm\", corner = "
+                                             "\"8 mm\" }",
+                                             "section = " + section),
+                                    "shelf.toml");
+  EXPECT_TRUE(read.sheet) << section << text(read.complaints);
+  return read.sheet.value_or(RunSheet{});
+}
+
+// Source: the printed tables of EN 10210-2 and EN 10219-2 (data/reference/sections.csv): second moment and torsion constant, to
+// their three printed digits.
+TEST(Designation, GivesThePrintedValuesOfBothStandards) {
+  int rows = 0;
+  for (const auto& fields : rows_of("sections.csv")) {
+    if ((fields[0] != "EN 10219-2" && fields[0] != "EN 10210-2") || fields[9].empty()) continue;
+    const RunSheet run = with_section('"' + fields[1] + ' ' + fields[0] + '"');
+    ASSERT_FALSE(run.pieces.empty());
+    const double second_moment_cm4 = run.pieces[0].bending_N_m2 / 210e9 * 1e8,
+                 torsion_cm4 = run.pieces[0].torsion_N_m2 / 81e9 * 1e8;
+    EXPECT_NEAR(second_moment_cm4, std::stod(fields[9]), 0.0051 * std::stod(fields[9])) << fields[1];
+    EXPECT_NEAR(torsion_cm4, std::stod(fields[13]), 0.0051 * std::stod(fields[13])) << fields[1];
+    ++rows;
+  }
+  EXPECT_GE(rows, 30);
+}
+
+TEST(Designation, IsTakenForColdFormedAndCanBeOverruled) {
+  const double cold = with_section("\"RHS 80x40x4\"").pieces[0].bending_N_m2;
+  EXPECT_DOUBLE_EQ(cold, parse_run_sheet(kExample, "shelf.toml").sheet->pieces[0].bending_N_m2)
+      << "the example has the radii of EN 10219-2";
+  EXPECT_DOUBLE_EQ(with_section("\"RHS 80x40x4 EN 10219-2\"").pieces[0].bending_N_m2, cold);
+  EXPECT_GT(with_section("\"RHS 80 x 40 x 4 hot finished\"").pieces[0].bending_N_m2, cold);
+  EXPECT_LT(with_section("{ shape = \"RHS 80x40x4\", wall = \"3.7 mm\" }").pieces[0].bending_N_m2, cold);
+  EXPECT_DOUBLE_EQ(with_section("\"SHS 60x3\"").pieces[0].bending_N_m2,
+                   with_section("\"SHS 60x60x3\"").pieces[0].bending_N_m2);
+  EXPECT_DOUBLE_EQ(
+      with_section("\"CHS 60.3x4\"").pieces[0].bending_N_m2,
+      with_section("{ shape = \"tube\", diameter = \"60.3 mm\", wall = \"4 mm\" }").pieces[0].bending_N_m2);
+  const char* const is =
+      "section = { shape = \"hollow rectangle\", depth = \"80 mm\", width = \"40 mm\", wall = \"4 mm\", "
+      "corner = \"8 mm\" }";
+  for (const char* none :
+       {"section = \"RHS 80x40\"", "section = \"RHS 80x40x25\"", "section = \"SHS 80x40x4\"",
+        "section = \"IPE 80\"", "section = 80", "section = \"RHS 80x40x4 oak\""}) {
+    const std::string all = complaints_of({{is, none}});
+    EXPECT_NE(all.find("shelf.toml:20: member[1].section: found "), std::string::npos) << all;
+    EXPECT_NE(all.find("RHS 180x80x6"), std::string::npos) << all;
+  }
+}
+
+const char* const kSteel = "E = \"210 GPa\"\nG = \"81 GPa\"\ndensity = \"7850 kg/m3\"";
+
+// Source: EN 338:2016 Table 1 (C24: E 11 GPa, G 0.69 GPa, 420 kg/m3 in the mean); EN 1995-1-1:2004 Table 3.2 (solid timber: 0.60, 0.80,
+// 2.00); EN 14080:2013 (GL24h: E 11.5 GPa, G 0.65 GPa; from memory).
+TEST(TimberGrade, GivesStiffnessWeightAndCreepAndCanBeOverruled) {
+  const auto sheet_of = [](const std::string& material) {
+    const auto read = parse_run_sheet(replaced(kExample, kSteel, material), "shelf.toml");
+    EXPECT_TRUE(read.sheet) << text(read.complaints);
+    return read.sheet.value_or(RunSheet{});
+  };
+  const RunSheet steel = *parse_run_sheet(kExample, "shelf.toml").sheet;
+  const RunSheet C24 = sheet_of("grade = \"C24\"\nservice_class = 1");
+  EXPECT_NEAR(C24.pieces[0].bending_N_m2, steel.pieces[0].bending_N_m2 * 11 / 210, 1e-6);
+  EXPECT_NEAR(C24.pieces[0].torsion_N_m2, steel.pieces[0].torsion_N_m2 * 0.69 / 81, 1e-6);
+  EXPECT_NEAR(C24.loads[0].weight_N, steel.loads[0].weight_N * 420 / 7850, 1e-9);
+  EXPECT_NEAR(C24.pieces[0].bending_creep, 0.60, 1e-12);
+  EXPECT_NEAR(sheet_of("grade = \"C24\"\nservice_class = 3").pieces[0].bending_creep, 2.00, 1e-12);
+  EXPECT_NEAR(sheet_of("grade = \"C24\"\nk_def = 0.7").pieces[0].bending_creep, 0.70, 1e-12);
+  const RunSheet stiffer =
+      sheet_of("grade = \"C24\"\nservice_class = 1\nE = \"12.1 GPa\"\ndensity = \"450 kg/m3\"");
+  EXPECT_NEAR(stiffer.pieces[0].bending_N_m2, steel.pieces[0].bending_N_m2 * 12.1 / 210, 1e-6);
+  EXPECT_NEAR(stiffer.loads[0].weight_N, steel.loads[0].weight_N * 450 / 7850, 1e-9);
+  EXPECT_NEAR(sheet_of("grade = \"GL24h\"\nservice_class = 2").pieces[0].bending_N_m2,
+              steel.pieces[0].bending_N_m2 * 11.5 / 210, 1e-6);
+}
+
+TEST(TimberGrade, ThatIsNoneOrSaysNothingOfItsServiceIsComplainedOf) {
+  for (const auto& [material, key, says] :
+       {std::tuple{"grade = \"C25\"\nservice_class = 1", "material.steel.grade", "did you mean"},
+        {"grade = \"oak\"", "material.steel.grade", "EN 338"},
+        {"grade = \"C24\"", "material.steel.service_class", "1 (heated indoors)"},
+        {"grade = \"C24\"\nservice_class = 4", "material.steel.service_class", "from 1 to 3"},
+        {"grade = \"C24\"\nservice_class = 1\nk_def = 0.6", "material.steel.service_class", "beside k_def"},
+        {"grade = \"C24\"\nservice_class = 1\nE = \"0.5 GPa\"", "material.steel.G", "below E"},
+        {"service_class = 1\nE = \"11 GPa\"\nG = \"0.69 GPa\"\ndensity = \"420 kg/m3\"",
+         "material.steel.service_class", "no such key"}}) {
+    const auto read = parse_run_sheet(replaced(kExample, kSteel, material), "shelf.toml");
+    ASSERT_EQ(read.complaints.size(), 1u) << material << '\n' << text(read.complaints);
+    EXPECT_EQ(read.complaints[0].key, key);
+    EXPECT_NE(read.complaints[0].text().find(says), std::string::npos) << read.complaints[0].text();
+  }
+}
+
 TEST(RunSheet, CutOffAnywhereNeverBreaksTheReader) {
   for (std::size_t kept = 0; kept < kExample.size(); kept += 7) {
     const auto read = parse_run_sheet(kExample.substr(0, kept), "cut.toml");
