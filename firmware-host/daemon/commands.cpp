@@ -141,6 +141,23 @@ Command mark_move(const std::string& rest, bool made) {
   return MarkMove{static_cast<int>(order), made};
 }
 
+Command check_scale(const std::string& text) {
+  const auto [what, instrument] = parted(text, " with ");
+  if (lower(what).rfind("places ", 0) == 0) {
+    std::string apart = what.substr(7);
+    if (lower(apart).ends_with(" apart")) apart.resize(apart.size() - 6);
+    if (const auto apart_m = length(apart)) return CheckScale{true, *apart_m, std::nullopt, instrument};
+  } else {
+    const auto [piece, across] = parted(what, " across ");
+    const auto piece_m = length(piece), across_m = length(across);
+    if (piece_m && (across_m || piece == what)) return CheckScale{false, *piece_m, across_m, instrument};
+  }
+  return Refusal{
+      "check",
+      "how thick the piece is and how far apart the feet are across the run, such as check scale 5 mm across "
+      "120 mm; of a laser how far apart two places are, such as check scale places 500 mm apart"};
+}
+
 Command check(const std::string& rest) {
   const std::string word = lower(rest.substr(0, rest.find(' ')));
   const std::string more = word.size() < rest.size() ? rest.substr(word.size() + 1) : std::string();
@@ -152,7 +169,11 @@ Command check(const std::string& rest) {
     if (near_m && far_m) return CheckDatum{*near_m, *far_m, instrument};
     return Refusal{"check", "two stations, such as check datum 300 mm to 3900 mm"};
   }
-  return Refusal{"check", "check zero, or check datum 300 mm to 3900 mm"};
+  if (word == "scale") return check_scale(more);
+  return Refusal{
+      "check",
+      "check zero, or check datum 300 mm to 3900 mm, or check scale 5 mm across 120 mm, or check scale "
+      "places 500 mm apart"};
 }
 
 }  // namespace
@@ -249,6 +270,9 @@ const std::vector<std::string>& help() {
       "set aside 17 WHY   leaves that reading out; put back 17 WHY: takes it in again",
       "check zero         guided: the inclinometer's zero, by both faces, several times",
       "check datum 300 mm to 3900 mm   guided: the laser's own tilt, from beyond either end",
+      "check scale 5 mm across 120 mm   guided: an inclinometer's scale, unit and sign, by a piece of that "
+      "thickness under a foot",
+      "check scale places 500 mm apart  guided: the same of a laser, by two places, one so much higher",
       "next, give up      during a check (give up also ends a take that waits, and moves not made yet); "
       "keep: puts a doubtful one into the book all the same",
       "stage NAME         closes this survey and begins one at that stage",

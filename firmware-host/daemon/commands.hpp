@@ -15,6 +15,9 @@
 //   set aside 17 WHY, put back 17 WHY
 //   check zero [INSTRUMENT]         guided: one place, both ways round, several times
 //   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
+//   check scale 5 mm [across 120 mm] [with INSTRUMENT]   guided: a piece that thick under one foot of an inclinometer, whose feet
+//                                   stand so far apart across the run (due where it gives roll): scale, unit and sign
+//   check scale places 500 mm apart [with INSTRUMENT]    guided: a laser at two places, the second so much higher
 //   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
 //   read again                      after moves: closes this survey and begins one at the same stage
@@ -78,6 +81,12 @@ struct CheckDatum {
   double near_m, far_m;
   std::string instrument;  // empty: the one with a distance channel
 };
+struct CheckScale {
+  bool by_places;
+  double length_m;  // thickness of the piece, or how much higher the second place lies
+  std::optional<double> feet_across_m;
+  std::string instrument;  // empty: the only one that it can be
+};
 struct BeginMoves {};
 struct MarkMove {
   int order;  // on the card
@@ -104,10 +113,11 @@ struct Refusal {
   std::string reason;   // what would be right
 };
 
-using Command = std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo,
-                             ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum,
-                             BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck,
-                             ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
+using Command =
+    std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
+                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, BeginMoves, MarkMove,
+                 ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook,
+                 FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -313,6 +313,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const PutBackEntry& entry) { return at_once(corrected(corrections_.put_back(entry))); },
           [&](const CheckZero& zero) { return at_once(check_.begin(zero)); },
           [&](const CheckDatum& datum) { return at_once(check_.begin(datum)); },
+          [&](const CheckScale& scale) { return at_once(check_.begin(scale)); },
           [&](const BeginMoves&) {
             const auto no = check_.stands_against("begin moves");
             return at_once(no ? *no : moves_.begin(survey_));

@@ -1,6 +1,7 @@
 #include "firmware-host/daemon/guided_check.hpp"
 
 #include <algorithm>
+#include <type_traits>
 #include <utility>
 
 #include "firmware-host/json/check_step.hpp"
@@ -8,7 +9,6 @@
 #include "firmware-host/say/instrument.hpp"
 
 namespace hangtrue::daemon {
-
 std::optional<Answer> GuidedCheck::stands_against(const char* command) const {
   if (!check_) return std::nullopt;
   return refused(command, "a check is under way; next goes on with it, give up ends it");
@@ -53,6 +53,19 @@ Answer GuidedCheck::begin(const CheckDatum& command) {
   return begin({instrument.value(), job::DatumCheckGuide(kit, sheets_.run, command.near_m, command.far_m)});
 }
 
+Answer GuidedCheck::begin(const CheckScale& command) {
+  if (const auto no = stands_against("check")) return *no;
+  const auto instrument = command.by_places
+                              ? instrument_for(command.instrument, Channel::distance, "a distance")
+                              : instrument_for(command.instrument, Channel::slope, "slope or roll");
+  if (!instrument.ok()) return refused("check", instrument.fault());
+  const sheet::KitInstrument& kit = instruments_.kit(instrument.value());
+  const job::ScaleSetting setting{command.by_places, command.length_m, command.feet_across_m};
+  if (const auto objection = job::ScaleCheckGuide::objection(kit, setting))
+    return refused("check", say::refusal(*objection, kit.name, sheets_.run.show));
+  return begin({instrument.value(), job::ScaleCheckGuide(kit, setting)});
+}
+
 Answer GuidedCheck::begin(Check check) {
   check_.emplace(std::move(check));
   found_.clear();
@@ -76,7 +89,8 @@ Answer GuidedCheck::step() {
 }
 
 std::optional<Answer> GuidedCheck::no_step() const {
-  if (!check_) return refused("next", "no check is under way; check zero or check datum begins one");
+  if (!check_)
+    return refused("next", "no check is under way; check zero, check datum or check scale begins one");
   if (!check_->found.empty())
     return refused("next", "the check is done; keep puts it in the book, give up leaves it out");
   return std::nullopt;
@@ -91,8 +105,14 @@ Looked GuidedCheck::look(bool late) {
     if (channel.is_reading() && channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
       missing += (missing.empty() ? "" : "; ") + say::words(line.state(channel, now_us()), sheets_.run.show);
   if (missing.empty()) return take_step();
-  if (late) return refused("next", line.kit().name + ' ' + missing);
-  return missing;
+  if (!late) return missing;
+  // A number in another unit than the sheet says moves too much, or lies beyond the range.
+  const bool of_scale = std::holds_alternative<job::ScaleCheckGuide>(check_->guide);
+  return refused("next",
+                 line.kit().name + ' ' + missing +
+                     (of_scale ? ". If it stands still all the same, its unit in the kit sheet is wrong: "
+                                 "compare what is read with what the instrument shows"
+                               : ""));
 }
 
 Answer GuidedCheck::take_step() {
@@ -116,16 +136,17 @@ Answer GuidedCheck::take_step() {
       check_->guide);
 }
 
-template <class Outcome>
-Answer GuidedCheck::end(const Outcome& outcome) {
+template <class Result>
+Answer GuidedCheck::end(const job::CheckOutcome<Result>& outcome) {
   found_ = say::findings(outcome.findings, instruments_.kit(check_->instrument).name, sheets_.run.show);
   for (const std::string& sentence : found_) announcer_.say(Event::check, sentence);
   check_->found.assign(outcome.checks.begin(), outcome.checks.end());
-  Answer answer = outcome.sound
+  Answer answer = outcome.sound || std::is_same_v<Check, book::ScaleCheck>
                       ? keep()
                       : answered(Event::check,
                                  "not in the book: see above. keep puts it in and lets it count all the "
                                  "same; give up leaves it out");
+  if (answer.event == Event::checked) answer.more["sound"] = outcome.sound;
   // A phone is told what was found.
   if (answer.done && !found_.empty()) answer.words = std::string(word(Event::check)) + ' ' + found_.front();
   return answer;
@@ -137,9 +158,16 @@ Answer GuidedCheck::keep() {
   raw_.write();
   if (const auto written = log_.append(check_->found); !written.ok())
     return refused("keep", written.fault().says + "; keep tries again");
+  const bool counts =
+      std::all_of(check_->found.begin(), check_->found.end(), [](const book::Content& content) {
+        const auto* const scale = std::get_if<book::ScaleCheck>(&content);
+        return scale == nullptr || scale->sound;
+      });
   check_.reset();
-  Answer answer =
-      answered(Event::checked, name + ": in the book, and counts from now on", {{"instrument", name}});
+  Answer answer = answered(Event::checked,
+                           name + (counts ? ": in the book, and counts from now on"
+                                          : ": in the book; what it found wrong does not count, see above"),
+                           {{"instrument", name}});
   answer.other_checks = answer.other_readings = true;
   return answer;
 }
@@ -153,7 +181,9 @@ std::optional<page::Guide> GuidedCheck::guide() const {
   if (!check_) return std::nullopt;
   page::Guide shown;
   shown.instrument = instruments_.kit(check_->instrument).name;
-  shown.what = std::holds_alternative<job::ZeroCheckGuide>(check_->guide) ? "zero" : "datum";
+  shown.what = std::holds_alternative<job::ZeroCheckGuide>(check_->guide)    ? "zero"
+               : std::holds_alternative<job::DatumCheckGuide>(check_->guide) ? "datum"
+                                                                             : "scale";
   std::visit(
       [&](const auto& of) {
         shown.steps = of.steps();

@@ -1,8 +1,9 @@
 // guided_check.hpp: a check of one instrument, led step by step: which is under way, what it found, and its way into the book.
 //
 // Steps     "next" takes the values of a step once the instrument has settled. What the steps are and what is made of them:
-//           job/commissioning.hpp.
-// In doubt  a check that is not sound waits for "keep" or "give up"; a sound one goes into the book by itself.
+//           job/commissioning.hpp, job/scale_guide.hpp.
+// In doubt  a check that is not sound waits for "keep" or "give up"; a sound one goes into the book by itself. A scale check does
+//           so in any case: one that found something wrong does not count, and stands against what was said before.
 // Under way nothing else is begun, read or ended.
 #pragma once
 
@@ -21,6 +22,7 @@
 #include "firmware-host/daemon/survey_log.hpp"
 #include "firmware-host/daemon/taking.hpp"
 #include "firmware-host/job/commissioning.hpp"
+#include "firmware-host/job/scale_guide.hpp"
 #include "firmware-host/page/messages.hpp"
 
 namespace hangtrue::daemon {
@@ -34,11 +36,12 @@ class GuidedCheck {
 
   [[nodiscard]] Answer begin(const CheckZero& command);
   [[nodiscard]] Answer begin(const CheckDatum& command);
+  [[nodiscard]] Answer begin(const CheckScale& command);
   /// Why there is no next step, or nothing.
   [[nodiscard]] std::optional<Answer> no_step() const;
   /// While there is one: takes the step once the instrument has settled. `late`: patience is over.
   [[nodiscard]] Looked look(bool late);
-  /// Puts one that is in doubt into the book all the same.
+  /// Puts what was found into the book, also where that is in doubt.
   [[nodiscard]] Answer keep();
   void give_up();
 
@@ -53,7 +56,7 @@ class GuidedCheck {
  private:
   struct Check {
     std::size_t instrument;
-    std::variant<job::ZeroCheckGuide, job::DatumCheckGuide> guide;
+    std::variant<job::ZeroCheckGuide, job::DatumCheckGuide, job::ScaleCheckGuide> guide;
     std::vector<book::Content> found = {};  // once it is done
   };
 
@@ -63,8 +66,8 @@ class GuidedCheck {
   [[nodiscard]] Answer begin(Check check);
   [[nodiscard]] Answer step();
   [[nodiscard]] Answer take_step();
-  template <class Outcome>
-  [[nodiscard]] Answer end(const Outcome& outcome);
+  template <class Result>
+  [[nodiscard]] Answer end(const job::CheckOutcome<Result>& outcome);
 
   const Sheets& sheets_;
   SurveyLog& log_;

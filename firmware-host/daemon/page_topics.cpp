@@ -7,6 +7,7 @@
 #include "firmware-host/job/commissioning.hpp"
 #include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/say/cautions.hpp"
+#include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/instrument.hpp"
 #include "firmware-host/say/words.hpp"
@@ -119,6 +120,10 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
   shown.can_zero = !job::ZeroCheckGuide::objection(kit);
   for (const sheet::KitChannel& channel : kit.channels)
     shown.can_datum = shown.can_datum || channel.gives == Channel::distance;
+  shown.can_scale_piece = shown.can_zero;
+  shown.can_scale_places = shown.can_datum;
+  shown.has_roll = std::any_of(kit.channels.begin(), kit.channels.end(),
+                               [](const auto& channel) { return channel.gives == Channel::roll; });
   const auto at = [&](const std::optional<double>& temperature_C) {
     return temperature_C ? ", at " + say::temperature_words(*temperature_C, run.show) : std::string();
   };
@@ -136,6 +141,11 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
       channel = "datum";
       words = "datum tilts " + say::fine_slope_words(datum->tilt_rad, run.show) + " +- " +
               say::fine_slope_words(datum->sigma_rad, run.show) + at(datum->temperature_C);
+    }
+    if (const auto* const scale = std::get_if<book::ScaleCheck>(&each->entry.content)) {
+      if (scale->instrument != kit.name) continue;
+      channel = "scale of " + scale->channel;
+      words = say::scale_found(*scale);
     }
     if (channel.empty() || std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
     seen.push_back(channel);

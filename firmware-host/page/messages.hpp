@@ -321,13 +321,16 @@ struct KitInstrument {
   std::string calibration;          // one sentence
   std::vector<std::string> checks;  // the last of each channel in the book, one sentence each
   bool can_zero = false, can_datum = false;
+  bool can_scale_piece = false, can_scale_places = false;  // the guided check of scale, unit and sign
+  bool has_roll = false;  // a piece then needs the distance between its feet across the run
 };
 BOOST_DESCRIBE_STRUCT(KitInstrument, (),
-                      (name, port, speaks, gives, calibration, checks, can_zero, can_datum))
+                      (name, port, speaks, gives, calibration, checks, can_zero, can_datum, can_scale_piece,
+                       can_scale_places, has_roll))
 
 /// A guided check under way.
 struct Guide {
-  std::string instrument, what;  // "zero", "datum"
+  std::string instrument, what;  // "zero", "datum", "scale"
   int step = 0, steps = 0;       // from 1
   std::string instruction;
   bool in_doubt = false;           // it is done and waits for "keep" or "give up"

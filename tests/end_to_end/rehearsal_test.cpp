@@ -16,6 +16,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/job/scale_check.hpp"
 
 namespace {
 
@@ -176,6 +177,58 @@ INSTANTIATE_TEST_SUITE_P(
           name.begin(), name.end(), [](char c) { return c == ' ' || c == '-'; }, '_');
       return name;
     });
+
+/// Scale checks in the book as "instrument channel", and the channels of survey 1 for whose scale nothing vouches.
+struct Scales {
+  std::set<std::string> sound, failed, lacking;
+};
+Scales scales_of(const std::string& path, const std::string& run_path) {
+  namespace book = hangtrue::book;
+  namespace job = hangtrue::job;
+  const book::Book opened = std::move(book::Book::open_to_read(path)).value();
+  Scales scales;
+  const auto checks = opened.checks().value();
+  for (const book::NumberedEntry& each : checks)
+    if (const auto* const scale = std::get_if<book::ScaleCheck>(&each.entry.content))
+      (scale->sound ? scales.sound : scales.failed).insert(scale->instrument + ' ' + scale->channel);
+  const book::SurveyRecord survey = opened.surveys().value().at(0);
+  const auto sheet = hangtrue::sheet::read_run_sheet(run_path).sheet.value();
+  const auto kit =
+      hangtrue::sheet::parse_kit_sheet(
+          std::get<book::KitText>(opened.entry(survey.begun.kit).value().content).text, "kit.toml", sheet)
+          .sheet.value();
+  std::vector<hangtrue::sheet::ReadingEntry> readings;
+  for (const book::BookedReading& each : opened.readings(survey.number).value())
+    readings.push_back(each.reading);
+  const job::Checks counted =
+      job::checks_for_survey(kit, checks, survey.number, opened.entries(survey.number).value());
+  for (const job::ChannelId& each : job::channels_without_scale_check(&kit, counted, readings))
+    scales.lacking.insert(job::name_of(each));
+  return scales;
+}
+
+TEST_F(EndToEnd, ARehearsalChecksTheScalesThatTheKitSheetDoesNotVouchFor) {
+  const std::string sheet = quick_run();
+  const auto rehearse = [&](const std::string& kit, const std::string& book) {
+    return run(kCommand + " rehearse " + sheet + ' ' + kit +
+               " --stage 'second bolted' --seed 7 --rate 100 --json --book " + (directory_ / book).string());
+  };
+  const Ended vouched = rehearse(quick_kit("reading-room-mixed"), "vouched.levelbook");
+  ASSERT_EQ(vouched.code, 0) << vouched.output;
+  const Scales by_hand = scales_of((directory_ / "vouched.levelbook").string(), sheet);
+  EXPECT_TRUE(by_hand.sound.empty() && by_hand.failed.empty()) << "the demo kit says that they were checked";
+  EXPECT_EQ(by_hand.lacking, std::set<std::string>{});
+
+  std::string text = read(quick_kit("reading-room-mixed"));
+  replace(text, "scale_checked = 2026-09-20\n", "");
+  const Ended guided = rehearse(write("kit.toml", text), "guided.levelbook");
+  ASSERT_EQ(guided.code, 0) << guided.output;
+  const Scales scales = scales_of((directory_ / "guided.levelbook").string(), sheet);
+  EXPECT_EQ(scales.sound, (std::set<std::string>{"laser distance meter distance", "middle inclinometer roll",
+                                                 "middle inclinometer slope", "walking inclinometer roll",
+                                                 "walking inclinometer slope"}));
+  EXPECT_EQ(scales.lacking, std::set<std::string>{});
+}
 
 TEST_F(EndToEnd, PullingAnInstrumentThatTheKitHasNotNamesThoseItHas) {
   const Ended ended =

@@ -96,3 +96,23 @@ test("the guided datum check, and giving one up", {timeout: 300_000}, async t =>
   assert.deepEqual(found.map(({kind, instrument}) => [kind, instrument]), [["datum check", kLaser]]);
   assertNoFaults(page);
 });
+
+test("the guided scale check, by a piece under one foot and then the other", {timeout: 300_000}, async t => {
+  const site = await Site.begin(t);
+  const phone = await Phone.connect(t, site.url), page = await openPage(t, browser, site.url);
+  await connected(page);
+  await goTo(page, "kit");
+  await button(page, texts.kit.checkScale(kWalking)).click();
+  const dialog = page.getByRole("dialog", {name: texts.kit.checkScale(kWalking)});
+  await dialog.getByRole("textbox", {name: texts.kit.piece}).fill("3 mm");
+  await dialog.getByRole("textbox", {name: texts.kit.feetAcross}).fill("120 mm");
+  await button(dialog, texts.kit.begin).click();
+  await followSteps(site, phone, page, instruction => `2100 mm face 1${
+    /under the foot nearer to the END/.test(instruction) ? " under-end 0.003 feet 0.12" : /LEFT edge/.test(instruction) ? " under-left 0.003 feet 0.12" : ""}`);
+
+  const checked = await phone.until(({kit}) => kit.instruments.find(each => each.name === kWalking && each.checks.length > 0), "a check in the book");
+  for (const sentence of checked.checks) await article(page, kWalking).getByText(sentence, {exact: true}).waitFor();
+  const found = site.hangtrueJson("export", site.book, "--survey", "1").checks.filter(each => each.kind === "scale check");
+  assert.deepEqual(found.map(({channel, sound}) => [channel, sound]), [["slope", true], ["roll", true]]);
+  assertNoFaults(page);
+});

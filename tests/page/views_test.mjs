@@ -72,6 +72,7 @@ test("while a check goes on, an instrument is silent, something was refused, and
   await goTo(page, "kit");
   const datum = page.getByRole("button", {name: texts.kit.checkDatum("laser distance meter")});
   await lookAtDialog(page, datum, "datum check");
+  await lookAtDialog(page, page.getByRole("button", {name: texts.kit.checkScale("walking inclinometer")}), "scale check");
 
   await site.control("unplug walking inclinometer");
   await site.control("unplug laser distance meter");

@@ -200,6 +200,7 @@ int run_all(const RehearseArguments& arguments) {
   std::vector<rehearsal::Step> steps;
   if (!arguments.no_walk) steps = rehearsal::walk(run, kit, walk_options);
   rehearsal::DaemonRun daemon;
+  if (!arguments.no_walk) daemon.scale_checks = rehearsal::scale_checks(kit);
   daemon.daemon = arguments.daemon.empty() ? daemon_beside() : arguments.daemon;
   daemon.run_path = arguments.run;
   daemon.book_path =
@@ -261,6 +262,7 @@ int run_all(const RehearseArguments& arguments) {
       throw Stop{kCouldNot, "hangtrue: the daemon ended with " + std::to_string(outcome.exit_code) +
                                 " and gave " + (outcome.result_json.empty() ? "no card\n" : "a card\n")};
     daemon.pull.reset();
+    daemon.scale_checks.clear();
     return outcome;
   };
   const auto heading = [&](const std::string& words) {

@@ -125,6 +125,12 @@ std::optional<std::string> Control::follow(const nlohmann::json& event) {
 /// Stands where a step of a guided check says (json/check_step.hpp); the next "here" or "checked" ends that.
 void Control::follow_check(const nlohmann::json& event) {
   Stand stand = stand_;
+  const std::string with = event.value("with", "");
+  const double length_m = event.value("length_m", 0.0);
+  if (with == "under the end") stand.put.end_m = length_m;
+  if (with == "under the left") stand.put.left_m = length_m;
+  if (with == "higher place") stand.put.higher_m = length_m;
+  if (const double feet_m = event.value("feet_across_m", 0.0); feet_m > 0) stand.put.feet_across_m = feet_m;
   stand.face = event.value("face", stand.face);
   if (const std::string name = event.value("set_up", ""); !name.empty()) stand.set_up = set_up(name);
   if (event.contains("at_m")) {
@@ -136,10 +142,20 @@ void Control::follow_check(const nlohmann::json& event) {
 
 Stand Control::stand_from(const std::string& words) const {
   Stand stand = stand_;
+  stand.put = {};
+  const std::map<std::string, double*> put{{"under-end", &stand.put.end_m},
+                                           {"under-left", &stand.put.left_m},
+                                           {"feet", &stand.put.feet_across_m},
+                                           {"higher", &stand.put.higher_m}};
   std::istringstream in(words);
   std::string word, place;
   while (in >> word) {
     std::string value;
+    if (const auto length = put.find(word); length != put.end()) {
+      if (!(in >> *length->second) || !(*length->second > 0))
+        throw std::invalid_argument(word + " and a length in m, such as " + word + " 0.005");
+      continue;
+    }
     if (word == "face" || word == "edge" || word == "set-up") {
       if (!(in >> value)) throw std::invalid_argument(word + " says nothing");
     } else {

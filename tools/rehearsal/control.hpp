@@ -2,6 +2,8 @@
 //
 // Lines   each is answered by one line, "refused: WHY" where it cannot be done; what a place does not say stays as it was:
 //   place 1200 mm [face 2] [edge left] [set-up 2]   or a mark's name: the walking instruments go there, hands on them for a while
+//     [under-end 0.005] [under-left 0.005] [feet 0.12] [higher 0.5]   in m: a piece under a foot, how far apart those are across the
+//                         run, a place that much higher; nothing of it unless it is said
 //   unplug NAME | plug in NAME                      an instrument of the kit, with all that shares its line
 //   hush | speak          no instrument sends or answers until "speak"
 //   move SUPPORT RISE PITCH ROLL                    the run itself moves: m, rad, rad

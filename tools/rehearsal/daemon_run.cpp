@@ -250,6 +250,40 @@ std::string take_while_unplugged(Conversation& daemon, Rehearsal& rehearsal, con
   return missed ? daemon.ask("take") : *answer;
 }
 
+/// Each guided check of a scale, step by step as the daemon asks for them.
+void check_scales(Conversation& daemon, Rehearsal& rehearsal, const DaemonRun& options) {
+  const auto is_of_check = [](const std::string& line) {
+    return line.starts_with("check step ") || first_word(line) == "checked" || first_word(line) == "refused";
+  };
+  const auto ask = [&](const std::string& command) {
+    daemon.send(command);
+    return daemon.await(is_of_check, "anything to \"" + command + "\"");
+  };
+  const auto walk_through = [&](const ScaleWalk& check) {
+    job::ScaleCheckGuide guide(rehearsal.kit(check.instrument), check.setting);
+    std::string answer = ask(check.command);
+    while (answer.starts_with("check step ") && !guide.done()) {
+      rehearsal.place(stand_for(*guide.next(), check.setting));
+      answer = ask("next");
+      for (int tried = 1; first_word(answer) == "refused" && tried < options.tries; ++tried) {
+        daemon.listen(options.between_tries);
+        answer = ask("next");
+      }
+      // Only the order of the steps is of use here, not the values.
+      (void)guide.take(std::vector<job::CheckReading>{
+          {Channel::slope, 0, 1, {}}, {Channel::roll, 0, 1, {}}, {Channel::distance, 0, 1, {}}});
+    }
+    if (first_word(answer) != "checked")
+      throw std::runtime_error("the daemon does not end \"" + check.command + "\": " + answer);
+    if (options.on_note) options.on_note("scale, unit and sign of the " + answer.substr(8));
+    return answer.ends_with("counts from now on");
+  };
+  // Two readings may by chance disagree more than they should: it is then checked again, as a person would.
+  for (const ScaleWalk& check : options.scale_checks)
+    for (int tried = 1; !walk_through(check) && tried < options.tries; ++tried) {
+    }
+}
+
 /// Every step; with `pull` the plug is pulled in the middle.
 void walk_along(Conversation& daemon, Rehearsal& rehearsal, const std::vector<Step>& steps,
                 const DaemonRun& options, bool pull) {
@@ -314,6 +348,7 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
   Child child(arguments, options.log_path);
   Conversation daemon(child, options, outcome);
   (void)daemon.await([](const std::string& line) { return first_word(line) == "ready"; }, "\"ready\"");
+  check_scales(daemon, rehearsal, options);
   walk_along(daemon, rehearsal, steps, options, options.pull.has_value());
   if (options.go_on) {
     (void)daemon.ask("card");

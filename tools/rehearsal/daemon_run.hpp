@@ -43,6 +43,8 @@ struct DaemonRun {
   /// a walking instrument missed is taken again.
   std::optional<std::size_t> pull;
   std::chrono::milliseconds unplugged{2000};
+  /// Before the walk: guided checks of scale, unit and sign.
+  std::vector<ScaleWalk> scale_checks;
   /// After the walk: the card, on_card, its moves made (where it has any that may be made), read again, the same walk. on_card
   /// moves nothing. The run itself follows each move.
   bool go_on = false;

@@ -107,4 +107,43 @@ std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit, c
   return steps;
 }
 
+std::vector<ScaleWalk> scale_checks(const sheet::KitSheet& kit) {
+  constexpr double kFeetAcross_m = 0.12, kApart_m = 0.5;
+  std::vector<ScaleWalk> checks;
+  for (std::size_t i = 0; i < kit.instruments.size(); ++i) {
+    const sheet::KitInstrument& instrument = kit.instruments[i];
+    const auto unchecked = [&](std::initializer_list<Channel> wanted) {
+      return std::any_of(instrument.channels.begin(), instrument.channels.end(),
+                         [&](const sheet::KitChannel& channel) {
+                           return !channel.scale_checked &&
+                                  std::find(wanted.begin(), wanted.end(), channel.gives) != wanted.end();
+                         });
+    };
+    if (unchecked({Channel::slope, Channel::roll}))
+      for (const double piece_m : {0.003, 0.005, 0.008, 0.002, 0.012}) {
+        const job::ScaleSetting setting{.length_m = piece_m, .feet_across_m = kFeetAcross_m};
+        if (job::ScaleCheckGuide::objection(instrument, setting)) continue;
+        checks.push_back({"check scale " + exact(piece_m) + " m across " + exact(kFeetAcross_m) + " m with " +
+                              instrument.name,
+                          i, setting});
+        break;
+      }
+    const job::ScaleSetting places{.by_places = true, .length_m = kApart_m};
+    if (unchecked({Channel::distance}) && !job::ScaleCheckGuide::objection(instrument, places))
+      checks.push_back(
+          {"check scale places " + exact(kApart_m) + " m apart with " + instrument.name, i, places});
+  }
+  return checks;
+}
+
+Stand stand_for(const job::ScaleStep& step, const job::ScaleSetting& setting) {
+  using Action = job::ScaleStep::Action;
+  Stand stand;
+  stand.put.feet_across_m = setting.feet_across_m.value_or(1);
+  if (step.action == Action::piece_under_end) stand.put.end_m = step.length_m;
+  if (step.action == Action::piece_under_left) stand.put.left_m = step.length_m;
+  if (step.action == Action::higher_place) stand.put.higher_m = step.length_m;
+  return stand;
+}
+
 }  // namespace hangtrue::rehearsal

@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "firmware-host/job/scale_guide.hpp"
 #include "tools/rehearsal/truth.hpp"
 
 namespace hangtrue::rehearsal {
@@ -29,5 +30,20 @@ struct Step {
 /// at the beginning and at the end of each set-up of the laser.
 [[nodiscard]] std::vector<Step> walk(const sheet::RunSheet& run, const sheet::KitSheet& kit,
                                      const WalkOptions& options);
+
+/// A guided check of an instrument's scale, unit and sign: the daemon's command that begins it, and what it is made with.
+struct ScaleWalk {
+  std::string command;
+  std::size_t instrument = 0;  // index into the kit
+  job::ScaleSetting setting;
+};
+
+/// One for each instrument that has a channel which the kit sheet does not call `scale_checked`. Invented: a piece of the first
+/// of some common thicknesses that does, feet 120 mm apart across the run, places 500 mm apart. An instrument that none of these
+/// suit is left out.
+[[nodiscard]] std::vector<ScaleWalk> scale_checks(const sheet::KitSheet& kit);
+
+/// Where it then stands, and with what put under it.
+[[nodiscard]] Stand stand_for(const job::ScaleStep& step, const job::ScaleSetting& setting);
 
 }  // namespace hangtrue::rehearsal

@@ -5,8 +5,8 @@ import {canVibrate, setLight, setSound, setVibration, useComfort, type Light} fr
 import type {Guide, Job, KitInstrument, Live, LiveInstrument} from "./messages";
 import {isReading} from "./next";
 import {stateShape} from "./now";
-import {Button, Keys, List, Section, Sheet, State, type Shape} from "./parts";
-import {useShown} from "./store";
+import {Button, Form, Keys, List, Section, Sheet, State, type Shape} from "./parts";
+import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
 
 const say = texts.kit;
@@ -52,6 +52,27 @@ function DatumSheet({job, name, close}: {job: Job; name: string; close: () => vo
   </Sheet>;
 }
 
+/// A length that is known, typed by hand; the daemon refuses one that is none.
+function ScaleSheet({kit, places, close}: {kit: KitInstrument; places: boolean; close: () => void}) {
+  const [length, setLength] = useState(""), [across, setAcross] = useState(""), off = useShown(blocked), [opened] = useState(seenNow);
+  const asksAcross = !places && kit.has_roll, complete = length.trim() && (!asksAcross || across.trim());
+  const what = places ? `places ${length.trim()} apart` : length.trim() + (asksAcross ? ` across ${across.trim()}` : "");
+  return <Sheet name={say.checkScale(kit.name)} held close={close}>
+    <Form off={off || (complete ? "" : say.lengthMissing)} send={() => {
+      void ask(`check scale ${what} with ${kit.name}`, opened);
+      close();
+    }}>
+      <p>{places ? say.scalePlaces : say.scalePiece}</p>
+      <label>{places ? say.apart : say.piece}<input value={length} required maxLength={20} onInput={event => setLength(event.currentTarget.value)} /></label>
+      {asksAcross && <label>{say.feetAcross}<input value={across} required maxLength={20} onInput={event => setAcross(event.currentTarget.value)} /></label>}
+      <div class="choice">
+        <button class="main" aria-disabled={off ? "true" : undefined}>{say.begin}</button>
+        <button type="button" onClick={close}>{texts.cancel}</button>
+      </div>
+    </Form>
+  </Sheet>;
+}
+
 /// By itself, since it changes many times a second.
 function Channels({name}: {name: string}) {
   const live = useShown(from => from.topics.live?.instruments.find(each => each.name === name));
@@ -66,7 +87,7 @@ function Channels({name}: {name: string}) {
 const stateShapeOf = (live: LiveInstrument | undefined): Shape => live?.speaks ? (live.state === "well" ? "good" : "look") : "bad";
 
 function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
-  const [datum, setDatum] = useState(false);
+  const [datum, setDatum] = useState(false), [scale, setScale] = useState<"" | "piece" | "places">("");
   const mine = (live: Live | undefined) => live?.instruments.find(each => each.name === kit.name);
   const shape = useShown(from => stateShapeOf(mine(from.topics.live)));
   const words = useShown(({topics: {live}}) => { const own = mine(live); return own ? `${own.state}: ${own.says}` : ""; });
@@ -80,6 +101,9 @@ function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
     <p class="soft">{say.gives(kit.gives)}; {say.port(kit.port, kit.speaks)}</p>
     {kit.can_zero && <Button class="wide" off={checking} command={`check zero ${kit.name}`}>{say.checkZero(kit.name)}</Button>}
     {kit.can_datum && <Button class="wide" off={checking} onClick={() => setDatum(true)}>{say.checkDatum(kit.name)}</Button>}
+    {kit.can_scale_piece && <Button class="wide" off={checking} onClick={() => setScale("piece")}>{say.checkScale(kit.name)}</Button>}
+    {kit.can_scale_places && <Button class="wide" off={checking} onClick={() => setScale("places")}>{say.checkScale(kit.name)}</Button>}
+    {scale && <ScaleSheet kit={kit} places={scale === "places"} close={() => setScale("")} />}
     {datum && <DatumSheet job={job} name={kit.name} close={() => setDatum(false)} />}
   </article>;
 }

@@ -292,6 +292,9 @@ export interface KitInstrument {
   checks: string[];
   can_zero: boolean;
   can_datum: boolean;
+  can_scale_piece: boolean;
+  can_scale_places: boolean;
+  has_roll: boolean;
 }
 
 export interface Guide {

@@ -9,7 +9,7 @@
 //              now.face1, now.face2 (aria-pressed: chosen); dialog now.stations with a button for each, whose name begins
 //              with its place
 //   button     card.begin, then card.made(order) and card.notMade(order), card.previous, card.next, card.readAgain
-//   button     kit.checkZero(name), kit.checkDatum(name), kit.next, kit.keep, kit.giveUp
+//   button     kit.checkZero(name), kit.checkDatum(name), kit.checkScale(name), kit.next, kit.keep, kit.giveUp
 //   button     record.compare(id), which goes to the view `recheck`
 //   button     record.seal, record.changeStage, record.correct(entry), record.setAside(entry), record.putBack(entry)
 //   dialog     has a heading as its name, a button that says what it does, and `cancel`
@@ -297,11 +297,18 @@ export const english = {
     noChecks: "No check in this book.",
     checkZero: (name: string) => `Check zero of ${name}`,
     checkDatum: (name: string) => `Check datum of ${name}`,
+    checkScale: (name: string) => `Check scale of ${name}`,
+    scalePiece: "A piece whose thickness you know goes under one foot: first the foot nearer to the end of the run, then the one at the left edge. Measure it with callipers, or take a stamped shim.",
+    scalePlaces: "Two places, one above the other, a known length apart. Measure it with a tape measure.",
+    piece: "Thickness of the piece, with its unit: 5 mm, 3/16 in",
+    feetAcross: "Distance between the feet across the run, with its unit",
+    apart: "Distance between the two places, with its unit: 500 mm, 20 in",
+    lengthMissing: "Write each length with its unit first.",
     datumPlaces: "Two stations, far apart. The laser stands beyond one end of the run, then beyond the other.",
     near: "Station nearer to the start",
     far: "Station farther away",
     begin: "Begin the check",
-    check: (what: string, name: string) => `${what === "zero" ? "Zero check" : "Datum check"}: ${name}`,
+    check: (what: string, name: string) => `${what === "zero" ? "Zero check" : what === "datum" ? "Datum check" : "Scale check"}: ${name}`,
     step: (step: number, steps: number) => `Step ${step} of ${steps}`,
     next: "Next",
     nextWaits: "Waiting",

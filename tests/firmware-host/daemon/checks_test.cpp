@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <regex>
 
 #include <nlohmann/json.hpp>
@@ -15,6 +16,7 @@
 namespace hangtrue::daemon {
 namespace {
 
+using ::testing::AllOf;
 using ::testing::Contains;
 using ::testing::HasSubstr;
 using ::testing::StartsWith;
@@ -183,6 +185,90 @@ settle = { window = "150 ms" }
   const auto tilt = parameter(daemon->ask("done"), "set-up beyond the end: datum tilt");
   EXPECT_NEAR(tilt.at("prior_value").get<double>(), -datum->tilt_rad, 1e-9);
   EXPECT_LT(tilt.at("prior_sigma").get<double>(), 3e-4);
+}
+
+// An inclinometer on feet 250 mm apart, whose sign is -1 in the kit sheet; a piece of 5 mm turns it by 20 mm/m.
+class ScaleCheck : public ::testing::Test {
+ protected:
+  ScaleCheck() {
+    std::string kit = kit_text(bench_.port());
+    const std::size_t post = kit.find("[[instrument.channel]]\ntransducer = \"POST\"");
+    kit.erase(post, kit.find("[[instrument.channel]]", post + 1) - post);
+    bench_.write("kit.toml", kit);
+  }
+  /// `sends`: of the true slope, what the instrument sends as degrees.
+  template <class Sends>
+  std::string walk_through(Child& daemon, const Sends& sends) {
+    daemon.send("check scale 5 mm\n");
+    std::string answer = daemon.await({"check", "refused"});
+    for (int step = 0; step < 20 && answer.rfind("check step ", 0) == 0; ++step) {
+      instructions_.push_back(answer);
+      instrument_.pitch(sends(0.001 + (step % 2 == 1 ? 0.02 : 0.0)));
+      daemon.send("next\n");
+      do {
+        answer = daemon.await({"check", "checked", "refused"});
+        if (answer.rfind("check ", 0) == 0 && answer.rfind("check step ", 0) != 0) found_.push_back(answer);
+      } while (!answer.empty() && answer.rfind("check ", 0) == 0 && answer.rfind("check step ", 0) != 0);
+    }
+    return answer;
+  }
+  static double degrees(double slope) { return std::atan(slope) / kDegree; }
+
+  Bench bench_;
+  Instrument instrument_{bench_.port()};
+  std::vector<std::string> instructions_, found_;
+};
+
+TEST_F(ScaleCheck, IsLedStepByStepAndKeptInTheBook) {
+  const auto daemon = bench_.ready();
+  EXPECT_THAT(daemon->ask("check scale places 500 mm apart"),
+              StartsWith("refused check: say which instrument"));
+  EXPECT_THAT(daemon->ask("check scale 0.1 mm"), HasSubstr("too thin"));
+  EXPECT_THAT(daemon->ask("check scale 5 mm with laser"),
+              StartsWith("refused check: there is no instrument \"laser\""));
+  EXPECT_THAT(walk_through(*daemon, [](double slope) { return -degrees(slope); }),
+              StartsWith("checked level: in the book, and counts from now on"));
+  ASSERT_EQ(instructions_.size(), 4u);
+  EXPECT_THAT(instructions_[0], StartsWith("check step 1 of 4: Scale check of level"));
+  EXPECT_THAT(instructions_[1], HasSubstr("nearer to the END of the run"));
+  EXPECT_THAT(found_, Contains(HasSubstr("Scale, unit and sign are right.")));
+  const auto checks = open(bench_).checks().value();
+  ASSERT_EQ(checks.size(), 1u);
+  const auto* scale = std::get_if<book::ScaleCheck>(&checks.front().entry.content);
+  ASSERT_NE(scale, nullptr);
+  EXPECT_EQ(scale->instrument, "level");
+  EXPECT_EQ(scale->channel, "slope");
+  EXPECT_NEAR(scale->scale, 1, 0.005);
+  EXPECT_EQ(scale->with.size(), 2u);
+  EXPECT_EQ(scale->feet_m, 0.25);
+  EXPECT_TRUE(scale->sound);
+  EXPECT_EQ(scale->temperature_C, 19.5);
+}
+
+TEST_F(ScaleCheck, ThatFindsAWrongSignOrUnitIsInTheBookTooAndSaysSo) {
+  {
+    const auto daemon = bench_.ready();
+    EXPECT_THAT(walk_through(*daemon, degrees),
+                StartsWith("checked level: in the book; what it found wrong does not count"));
+    EXPECT_THAT(found_, Contains(AllOf(HasSubstr("the wrong way"), HasSubstr("write sign = 1 "))));
+    EXPECT_THAT(daemon->ask("keep"), StartsWith("refused keep: no check waits"));
+    found_.clear();
+    // A degree for every 20 mm/m.
+    EXPECT_THAT(walk_through(*daemon, [](double slope) { return -0.05 * slope / 0.001; }),
+                StartsWith("checked level"));
+    EXPECT_THAT(found_, Contains(HasSubstr("which no unit explains")));
+  }
+  const auto checks = open(bench_).checks().value();
+  ASSERT_EQ(checks.size(), 2u);
+  for (const auto& each : checks) EXPECT_FALSE(std::get<book::ScaleCheck>(each.entry.content).sound);
+  EXPECT_LT(std::get<book::ScaleCheck>(checks[0].entry.content).scale, -0.99);
+}
+
+TEST_F(ScaleCheck, ThatCannotSettleNamesTheUnitAsACause) {
+  const auto daemon = bench_.ready({"--patience", "1"});
+  daemon->ask("check scale 5 mm");
+  instrument_.pitch(-20);  // mm/m, called degrees: beyond the range of 50 mm/m
+  EXPECT_THAT(daemon->ask("next"), HasSubstr("its unit in the kit sheet is wrong"));
 }
 
 TEST(DaemonCorrections, AreEntriesThatTheFitGoesByAtOnce) {

@@ -71,6 +71,18 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 300 mm to 3900 mm").far_m, 3.9);
   EXPECT_DOUBLE_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").near_m, 0.3048);
   EXPECT_EQ(parsed<CheckDatum>("check datum 1 ft to 12 ft with the laser").instrument, "the laser");
+  const auto piece = parsed<CheckScale>("check scale 5 mm across 120 mm with the level across the hall");
+  EXPECT_FALSE(piece.by_places);
+  EXPECT_DOUBLE_EQ(piece.length_m, 0.005);
+  EXPECT_DOUBLE_EQ(*piece.feet_across_m, 0.12);
+  EXPECT_EQ(piece.instrument, "the level across the hall");
+  EXPECT_EQ(parsed<CheckScale>("Check Scale 1/4 in").feet_across_m, std::nullopt);
+  EXPECT_DOUBLE_EQ(parsed<CheckScale>("check scale 1/4 in").length_m, 0.00635);
+  const auto places = parsed<CheckScale>("check scale places 20 in apart with laser");
+  EXPECT_TRUE(places.by_places);
+  EXPECT_DOUBLE_EQ(places.length_m, 0.508);
+  EXPECT_EQ(places.instrument, "laser");
+  EXPECT_DOUBLE_EQ(parsed<CheckScale>("check scale places 500 mm").length_m, 0.5);
   EXPECT_EQ(parsed<MarkMove>("made 2").order, 2);
   EXPECT_TRUE(parsed<MarkMove>("Made  2").made);
   EXPECT_EQ(parsed<MarkMove>("not made 3").order, 3);
@@ -131,6 +143,10 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"read again now", "read", "no such command"},
         Refused{"check", "check", "check zero, or check datum"},
         Refused{"check datum 300 to 900", "check", "two stations"},
+        Refused{"check scale", "check", "how thick the piece is"},
+        Refused{"check scale 5", "check", "such as check scale 5 mm across 120 mm"},
+        Refused{"check scale 5 mm across 120", "check", "how far apart the feet are"},
+        Refused{"check scale places 500 apart", "check", "check scale places 500 mm apart"},
         Refused{"next one", "next", "nothing goes behind next"},
         Refused{"give in", "give", "no such command"},
         Refused{"cadr", "cadr", "no such command; station, face"}, Refused{"\x1b[A", "?[a", "no text"},
@@ -149,9 +165,10 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   std::string all;
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
-       {"station", "face",     "edge",    "set-up",     "take",       "undo",       "stage",       "status",
-        "card",    "readings", "correct", "set aside",  "put back",   "check zero", "check datum", "next",
-        "give up", "keep",     "made 2",  "not made 2", "read again", "seal",       "done",        "pair"})
+       {"station",     "face",        "edge",     "set-up",  "take",      "undo",     "stage",
+        "status",      "card",        "readings", "correct", "set aside", "put back", "check zero",
+        "check datum", "check scale", "next",     "give up", "keep",      "made 2",   "not made 2",
+        "read again",  "seal",        "done",     "pair"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 

@@ -112,6 +112,19 @@ TEST_F(RehearsalUnderControl, DoesWhatTheDaemonsEventsSay) {
             "the attic stays as it is: the run has no support \"attic\"");
 }
 
+TEST_F(RehearsalUnderControl, PutsAPieceUnderAFoot) {
+  rehearsal.start();
+  (void)control.obey("place 500 mm under-end 0.005 feet 0.12");
+  expect_at({.at_m = 0.5, .put = {.end_m = 0.005, .feet_across_m = 0.12}});
+  (void)control.obey("place under-left 0.003 feet 0.12 face 2");
+  expect_at({.at_m = 0.5, .face = -1, .put = {.left_m = 0.003, .feet_across_m = 0.12}});
+  (void)control.obey("place 500 mm face 1");
+  expect_at({.at_m = 0.5});
+  EXPECT_THAT(control.obey("place 500 mm under-end"),
+              ::testing::StartsWith("refused: under-end and a length in m"));
+  EXPECT_THAT(control.obey("place 500 mm feet 0"), ::testing::StartsWith("refused: feet and a length in m"));
+}
+
 // The members are those that the daemon says.
 TEST_F(RehearsalUnderControl, StandsWhereTheStepsOfAGuidedCheckSay) {
   rehearsal.start();
@@ -139,6 +152,24 @@ TEST_F(RehearsalUnderControl, StandsWhereTheStepsOfAGuidedCheckSay) {
   }
   (void)control.follow({{"event", "checked"}});
   expect_at({.at_m = 0.5, .face = 1});
+  const auto scale_step = [&](const char* with, double length_m) {
+    (void)control.follow({{"event", "check"},
+                          {"step", 1},
+                          {"instruction", ""},
+                          {"with", with},
+                          {"length_m", length_m},
+                          {"feet_across_m", 0.12}});
+  };
+  scale_step("under the end", 0.005);
+  expect_at({.at_m = 0.5, .put = {.end_m = 0.005, .feet_across_m = 0.12}});
+  scale_step("under the left", 0.005);
+  expect_at({.at_m = 0.5, .put = {.left_m = 0.005, .feet_across_m = 0.12}});
+  scale_step("nothing", 0.005);
+  expect_at({.at_m = 0.5});
+  scale_step("higher place", 0.5);
+  expect_at({.at_m = 0.5, .put = {.higher_m = 0.5}});
+  (void)control.follow({{"event", "checked"}});
+  expect_at({.at_m = 0.5});
 }
 
 TEST_F(RehearsalUnderControl, CountsEveryByteThatItSends) {

@@ -124,6 +124,25 @@ TEST(Walk, WithoutAnInclinometerThereIsOneFaceAndWithoutALaserOneSetUp) {
   EXPECT_EQ(walk(run, inclinometer, {.set_ups = 2, .closes = false}).size(), 14u);
 }
 
+TEST(ScaleChecks, AreOneForEachInstrumentThatTheKitSheetDoesNotVouchFor) {
+  const sheet::RunSheet run = run_sheet();
+  sheet::KitSheet kit = kit_sheet(run);
+  // The one at the post has no base: nothing is due there.
+  const auto checks = scale_checks(kit);
+  ASSERT_EQ(checks.size(), 2u);
+  EXPECT_EQ(checks[0].command, "check scale 0.003 m across 0.12 m with walking inclinometer");
+  EXPECT_EQ(checks[0].instrument, 0u);
+  EXPECT_FALSE(checks[0].setting.by_places);
+  EXPECT_EQ(checks[0].setting.length_m, 0.003);
+  EXPECT_EQ(checks[1].command, "check scale places 0.5 m apart with laser meter");
+  EXPECT_TRUE(checks[1].setting.by_places);
+  kit.instruments[0].channels[0].scale_checked = "2026-09-20";
+  EXPECT_EQ(scale_checks(kit).size(), 2u) << "roll is still unchecked";
+  kit.instruments[0].channels[1].scale_checked = "2026-09-20";
+  ASSERT_EQ(scale_checks(kit).size(), 1u);
+  EXPECT_EQ(scale_checks(kit)[0].instrument, 1u);
+}
+
 TEST(Walk, StationsInCommandsReadBackExactly) {
   const std::string every = "every = \"500 mm\"";
   std::string text = kRunText;

@@ -1,5 +1,7 @@
 #include "tools/report/common/kit.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "firmware-host/say/checks.hpp"
@@ -96,6 +98,25 @@ Row row_of(const book::DatumCheck& datum, const book::NumberedEntry& entry, cons
           !counts};
 }
 
+Row row_of(const book::ScaleCheck& scale, const book::NumberedEntry& entry, const sheet::KitSheet& kit,
+           const job::Checks& counted, const Figures& figures) {
+  const bool counts =
+      scale.sound &&
+      std::any_of(counted.scales.begin(), counted.scales.end(), [&](const job::CheckedScale& it) {
+        return it.channel.instrument == scale.instrument && word(it.channel.channel) == scale.channel &&
+               it.time == entry.entry.time;
+      });
+  return {{std::to_string(entry.number), say::date_of(entry.entry.time),
+           "scale of " + instrument_mark(&kit, scale.instrument) + ' ' + scale.channel +
+               (scale.feet_m > 0 ? ", by a piece of " : ", by two places ") +
+               sheet::show_length(scale.length_m, figures.show) + (scale.feet_m > 0 ? "" : " apart"),
+           fmt::format("{:.3f}", scale.scale), fmt::format("{:.3f}", scale.sigma),
+           scale.temperature_C ? say::temperature_words(*scale.temperature_C, figures.show) : "-",
+           scale.sound ? counts_words(counts) : "no, it failed"},
+          false,
+          !counts};
+}
+
 }  // namespace
 
 std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name) {
@@ -124,6 +145,8 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
       checks.rows.push_back(row_of(*zero, each, kit, counted, figures));
     else if (const auto* const datum = std::get_if<book::DatumCheck>(&each.entry.content))
       checks.rows.push_back(row_of(*datum, each, kit, counted, figures));
+    else if (const auto* const scale = std::get_if<book::ScaleCheck>(&each.entry.content))
+      checks.rows.push_back(row_of(*scale, each, kit, counted, figures));
   }
   if (checks.rows.empty())
     document.add(Paragraph{
