@@ -149,6 +149,9 @@ Json json_of(const ScaleCheck& it) {
 Json json_of(const ClockJump& it) { return {{"seconds", it.seconds}}; }
 Json json_of(const MoveMade& it) { return {{"order", it.order}, {"support", it.support}, {"made", it.made}}; }
 
+Json json_of(const TriedByHand& it) { return {{"support", it.support}, {"bears", it.bears}}; }
+Json json_of(const StartTold& it) { return {{"support", it.support}}; }
+
 template <class Kind>
 Kind sheet_from(const Json& json) {
   Kind it{json.at("file").get<std::string>(), json.at("text").get<std::string>()};
@@ -234,6 +237,8 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "clock jump") return ClockJump{json.at("seconds").get<double>()};
   if (kind == "move made")
     return MoveMade{referred, whole<int>(json.at("order")), text("support"), json.at("made").get<bool>()};
+  if (kind == "tried by hand") return TriedByHand{text("support"), json.at("bears").get<bool>()};
+  if (kind == "start told") return StartTold{text("support")};
   throw NotThis{};
 }
 
@@ -250,7 +255,7 @@ std::string_view kind(const Content& content) {
   constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
       "run",         "kit",        "survey begun", "set-up",     "samples",       "reading", "set aside",
       "put back",    "corrected",  "card",         "note",       "survey closed", "seal",    "zero check",
-      "datum check", "clock jump", "move made",    "scale check"};  // in the order of Content
+      "datum check", "clock jump", "move made",    "scale check", "tried by hand", "start told"};  // in the order of Content
   return kWords[content.index()];
 }
 

@@ -30,7 +30,7 @@
 //            3  + "move made".
 //            4  + a reading's "mark": such a reading is of a stable mark off the run, and earlier programs would take it for one
 //                 of the run; + indexes for listing and finding surveys.
-//            5  + "scale check".
+//            5  + "scale check", "tried by hand", "start told".
 //            The chain and its canonical form are the same in all, and an entry's body is read the same way: a member
 //            that came later may be absent. open() makes a book of a former schema one of the latest in one transaction,
 //            which touches no entry; open_to_read() reads every schema as it is. A later schema than kSchema is refused.
@@ -177,9 +177,19 @@ struct ClockJump {
   double seconds = 0;  // > 0: it was set forward
 };
 
+/// "tried by hand": whether a one-way support bears at this survey's stage; the last entry on each support counts.
+struct TriedByHand {
+  std::string support;
+  bool bears = false;  // else it hangs free
+};
+/// "start told": the support nearest to the end where the places of this survey begin; the last one counts.
+struct StartTold {
+  std::string support;
+};
+
 using Content =
     std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack, Corrected, Card,
-                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade, ScaleCheck>;
+                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade, ScaleCheck, TriedByHand, StartTold>;
 
 struct Entry {
   Content content;

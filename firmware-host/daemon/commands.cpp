@@ -200,6 +200,15 @@ std::optional<Command> parse_command(std::string_view line) {
   if (!is_text(line))
     return Refusal{fit_to_show(word), "there are bytes in it that are no text; help lists the commands"};
 
+  for (const bool bears : {true, false}) {
+    const std::string_view found = bears ? " bears" : " hangs free";
+    if (lower(text).ends_with(found)) return SayWhatBears{text.substr(0, text.size() - found.size()), bears};
+  }
+  if (word == "start" && lower(rest).starts_with("at ")) return SayStart{rest.substr(3)};
+  if (word == "start")
+    return Refusal{
+        "start",
+        "start at, and the support nearest to the end where the places begin, such as start at wall bracket"};
   if (word == "station") return station(rest);
   if (word == "face") return face(rest);
   if (word == "edge") return edge(rest);
@@ -251,7 +260,7 @@ std::optional<Command> parse_command(std::string_view line) {
           "Ctrl-C ends too and leaves the survey open, and the same command line goes on with it"};
   return Refusal{fit_to_show(word),
                  "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-                 "aside, put back, check, status, card, begin moves, made, not made, read again, recheck, "
+                 "aside, put back, check, start at, a support bears or hangs free, status, card, begin moves, made, not made, read again, recheck, "
                  "seal, pair, done or help"};
 }
 
@@ -278,6 +287,8 @@ const std::vector<std::string>& help() {
       "stage NAME         closes this survey and begins one at that stage",
       "status             lines, bytes, channels, book",
       "card               the shim card of what is known so far",
+      "lift one bears     what was found by hand; or lift one hangs free",
+      "start at wall bracket   the support nearest to the end where the places begin",
       "begin moves        the card goes into the book, and nothing is read while its moves are made",
       "made 2             move 2 of that card is made; not made 2: it is not after all",
       "read again         after moves: closes this survey and begins one at the same stage",

@@ -18,6 +18,8 @@
 //   check scale 5 mm [across 120 mm] [with INSTRUMENT]   guided: a piece that thick under one foot of an inclinometer, whose feet
 //                                   stand so far apart across the run (due where it gives roll): scale, unit and sign
 //   check scale places 500 mm apart [with INSTRUMENT]    guided: a laser at two places, the second so much higher
+//   lift one bears | lift one hangs free   what somebody found who tried that support by hand
+//   start at wall bracket           the support nearest to the end where the places of this survey begin
 //   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
 //   read again                      after moves: closes this survey and begins one at the same stage
@@ -87,6 +89,13 @@ struct CheckScale {
   std::optional<double> feet_across_m;
   std::string instrument;  // empty: the only one that it can be
 };
+struct SayWhatBears {
+  std::string support;
+  bool bears;  // else it hangs free
+};
+struct SayStart {
+  std::string support;
+};
 struct BeginMoves {};
 struct MarkMove {
   int order;  // on the card
@@ -115,8 +124,8 @@ struct Refusal {
 
 using Command =
     std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
-                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, BeginMoves, MarkMove,
-                 ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook,
+                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, SayWhatBears, SayStart,
+                 BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook,
                  FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.

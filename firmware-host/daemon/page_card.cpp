@@ -5,6 +5,7 @@
 
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/say/card.hpp"
+#include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -77,6 +78,25 @@ page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
   for (const std::string& advice : stored.advice)
     if (!advice.empty()) card.advice.push_back(advice);
   return card;
+}
+
+std::vector<page::HandQuestion> hand_questions(const sheet::RunSheet& run,
+                                               const std::vector<job::Doubt>& doubts) {
+  std::vector<page::HandQuestion> questions;
+  for (const job::Doubt& doubt : doubts) {
+    if (const auto* const open = std::get_if<job::BearingIsOpen>(&doubt))
+      for (const std::string& support : open->supports)
+        questions.push_back({say::is_it_tight(run, support),
+                             {{say::bears_words(support, true), support + " bears"},
+                              {say::bears_words(support, false), support + " hangs free"}}});
+    const auto* const start = std::get_if<job::ReadFromOtherEnd>(&doubt);
+    if (start == nullptr || start->why != job::StartDoubt::nobody_said) continue;
+    page::HandQuestion asked{say::where_it_begins(), {}};
+    for (const sheet::SupportEntry& support : run.supports)
+      asked.answers.push_back({say::begins_at(support.name), "start at " + support.name});
+    questions.push_back(std::move(asked));
+  }
+  return questions;
 }
 
 page::Card unusable_card(std::int64_t entry, const std::string& why) {

@@ -249,6 +249,8 @@ void PageView::show_card() {
   else
     card.reason = of_.survey.no_fit();
   card.begun = of_.moves.are_being_made();
+  if (!card.begun && is_fitted() && of_.survey.readings() > 0)
+    card.questions = hand_questions(run, of_.survey.card().doubts);
   if (const auto& promised = of_.moves.promised(); promised && is_fitted() && of_.survey.readings() > 0)
     card.compared = compared(run, promised->survey, promised->card, of_.survey.card());
   show("card", card);

@@ -212,6 +212,12 @@ Result<job::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const
   return job::checks_for_survey(sheets.kit, all.value(), survey, entries.value());
 }
 
+Result<job::FoundByHand, book::Fault> SurveyLog::found_by_hand() const {
+  const auto entries = book_.entries(survey_, {"tried by hand", "start told"});
+  if (!entries.ok()) return entries.fault();
+  return job::found_by_hand(entries.value());
+}
+
 Result<book::SetUp, book::Fault> SurveyLog::last_set_up() const {
   const auto entries = book_.entries(survey_, {"set-up"});
   if (!entries.ok()) return entries.fault();

@@ -1,5 +1,6 @@
 #include "firmware-host/daemon/survey_under_way.hpp"
 
+#include <algorithm>
 #include <utility>
 
 #include "firmware-host/job/checks.hpp"
@@ -7,6 +8,7 @@
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/history.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 
@@ -16,6 +18,7 @@ std::optional<std::vector<book::BookedReading>> SurveyUnderWay::begin(int stage)
   job::SurveyFit sheet_alone(sheets_.run, nullptr, stage);
   predicted_ = sheet_alone.fit() ? job::FitReport{} : sheet_alone.report();
   take_checks();
+  take_found_by_hand();
   takes_.clear();
   auto all = log_.readings();
   if (!all.ok()) {
@@ -59,6 +62,54 @@ void SurveyUnderWay::take_checks() {
     today.instruments.push_back({instruments_.kit(i).name, instruments_.line(i).temperature_C(now_us())});
   warnings_ = say::warnings(job::check_warnings(sheets_.kit, all.value(), today), sheets_.run.show);
   session_->take_checks(std::move(checks).value());
+}
+
+void SurveyUnderWay::take_found_by_hand() {
+  auto found = log_.found_by_hand();
+  if (!found.ok())
+    return announcer_.say(Event::trouble, "nothing that was found by hand counts: " + found.fault().says);
+  session_->take_answers(std::move(found.value().bearing));
+  session_->take_start(std::move(found.value().starts_at));
+}
+
+const sheet::SupportEntry* SurveyUnderWay::support_named(const std::string& name) const {
+  const auto& all = sheets_.run.supports;
+  const auto found = std::find_if(all.begin(), all.end(), [&](const sheet::SupportEntry& each) {
+    return lower(each.name) == lower(name);
+  });
+  return found == all.end() ? nullptr : &*found;
+}
+
+Answer SurveyUnderWay::told(const char* command, const book::Content& content, const std::string& what) {
+  if (const auto kept = log_.append({content}); !kept.ok()) return refused(command, kept.fault().says);
+  take_found_by_hand();
+  Answer answer = answered(Event::told, what);
+  answer.other_readings = true;
+  return answer;
+}
+
+Answer SurveyUnderWay::say_what_bears(const SayWhatBears& found) {
+  const char* const command = found.bears ? "bears" : "hangs free";
+  const sheet::SupportEntry* const support = support_named(found.support);
+  if (support == nullptr)
+    return refused(command, '"' + found.support + "\" is no support of the run sheet; these are: " +
+                                say::supports_of(sheets_.run));
+  const auto index = std::size_t(support - sheets_.run.supports.data());
+  if (((sheets_.run.beam_stages[std::size_t(stage())].supports >> index) & 1u) == 0)
+    return refused(command, support->name + " does not hold the run at stage " + log_.stage());
+  if (!sheets_.run.beam_supports[index].one_way())
+    return refused(command, support->name + " holds both ways and cannot hang free; only one that pushes or "
+                                            "pulls alone is asked about");
+  return told(command, book::TriedByHand{support->name, found.bears},
+              support->name + (found.bears ? " bears" : " hangs free"));
+}
+
+Answer SurveyUnderWay::say_start(const SayStart& where) {
+  const sheet::SupportEntry* const support = support_named(where.support);
+  if (support == nullptr)
+    return refused("start at", '"' + where.support + "\" is no support of the run sheet; these are: " +
+                                   say::supports_of(sheets_.run));
+  return told("start at", book::StartTold{support->name}, "the places begin at " + support->name);
 }
 
 void SurveyUnderWay::tell_warnings() {

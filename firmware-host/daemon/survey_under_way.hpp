@@ -14,6 +14,7 @@
 
 #include "firmware-host/daemon/announcer.hpp"
 #include "firmware-host/daemon/answer.hpp"
+#include "firmware-host/daemon/commands.hpp"
 #include "firmware-host/daemon/instruments.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
@@ -42,6 +43,9 @@ class SurveyUnderWay {
 
   void add_take(std::vector<sheet::ReadingEntry> readings, std::vector<book::Number> entries);
   [[nodiscard]] Answer undo();
+  /// What people found and said; into the book.
+  [[nodiscard]] Answer say_what_bears(const SayWhatBears& found);
+  [[nodiscard]] Answer say_start(const SayStart& told);
 
   void fit();
   /// Fit and card of now; or why there is none.
@@ -61,6 +65,10 @@ class SurveyUnderWay {
 
  private:
   [[nodiscard]] std::unique_ptr<job::CarriedState> lasting_from_before() const;
+  /// The support of that name, whatever its case; nullptr: none.
+  [[nodiscard]] const sheet::SupportEntry* support_named(const std::string& name) const;
+  [[nodiscard]] Answer told(const char* command, const book::Content& content, const std::string& what);
+  void take_found_by_hand();
 
   const Sheets& sheets_;
   SurveyLog& log_;

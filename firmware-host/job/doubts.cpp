@@ -4,8 +4,6 @@
 #include <cmath>
 #include <memory>
 
-#include "core/survey/observation.hpp"
-
 namespace hangtrue::job {
 
 namespace {
@@ -68,42 +66,39 @@ std::optional<Doubt> prior_doubt(const SurveyFit& survey) {
 // Whether the readings of some unchecked channel fit nearly as well with the other sign: not worse at 99 to 1, linearised where
 // the fit stands.
 Result<bool, Fault> sign_is_open(const WalkSubject& subject, const std::vector<UncheckedScale>& unchecked) {
-  const survey::Scene<double> scene{subject.problem.solver, subject.problem.stage, subject.run.length_m,
-                                    subject.run.width_m};
-  const survey::KitState<double> kit = subject.fit.kit();
-  const auto p = std::size_t(subject.fit.unknowns());
-  std::vector<double> row(p), linear(p);
-  auto filter = std::make_unique<fit::InformationFilter<double, kMaxUnknowns>>();
-  subject.fit.estimate_scaled(linear);
-  const auto evidence = [&](const ChannelId* swapped) -> Result<double, Fault> {
-    *filter = subject.fit.prior_information();
-    for (std::size_t i = 0; i < subject.survey.readings.size(); ++i) {
-      if (subject.judgements[i].verdict != fit::Verdict::kept) continue;
-      survey::Reading<double> reading = subject.survey.readings[i];
-      const sheet::ReadingEntry& entry = subject.survey.entries[i];
-      if (swapped != nullptr && entry.instrument == swapped->instrument &&
-          entry.channel == swapped->channel) {
-        if (reading.channel == Channel::distance)
-          reading.value = -reading.value;  // the height of its datum is known to metres at best
-        else
-          reading.face = std::int8_t(-reading.face);
-      }
-      if (const auto done = subject.fit.linear_row(reading, row); !done)
-        return Fault(CannotFit{done.fault(), std::nullopt});
-      double target = (reading.value - survey::predicted(scene, reading, kit)) / reading.sigma;
-      for (std::size_t k = 0; k < p; ++k) target += row[k] * linear[k];
-      filter->add(row, target, 1);
-    }
-    return -filter->sum_of_squares() / 2 - filter->log_determinant();
-  };
-  const auto read = evidence(nullptr);
+  const auto read = evidence_of(subject, [](const auto&, auto&) {});
   if (!read) return read.fault();
   for (const UncheckedScale& each : unchecked) {
-    const auto swapped = evidence(&each.channel);
+    const auto swapped =
+        evidence_of(subject, [&](const sheet::ReadingEntry& entry, survey::Reading<double>& reading) {
+          if (entry.instrument != each.channel.instrument || entry.channel != each.channel.channel) return;
+          if (reading.channel == Channel::distance)
+            reading.value = -reading.value;  // the height of its datum is known to metres at best
+          else
+            reading.face = std::int8_t(-reading.face);
+        });
     if (!swapped) return swapped.fault();
-    if (read.value() - swapped.value() < std::log(fit::kNoticed / (1 - fit::kNoticed))) return true;
+    if (read.value() - swapped.value() < kSure) return true;
   }
   return false;
+}
+
+// What was said of the end where the places begin, beside what the readings say.
+std::optional<Doubt> start_doubt(const SurveyFit& survey, Mirrored mirrored) {
+  const sheet::RunSheet& run = survey.run();
+  const auto at_m = [&](const std::string& support) {
+    return run.beam_supports[std::size_t(run.support(support))].at_m;
+  };
+  const auto is_far = [&](const std::string& support) { return at_m(support) > run.length_m / 2; };
+  const std::optional<std::string>& told = survey.start_told();
+  const bool nobody_said = told && run.support(*told) < 0;
+  if (mirrored == Mirrored::fits_better) return ReadFromOtherEnd{StartDoubt::readings, {}};
+  if (told && !nobody_said && is_far(*told)) return ReadFromOtherEnd{StartDoubt::told, *told};
+  if (!nobody_said || mirrored != Mirrored::open) return std::nullopt;
+  const auto by_place = [&](const auto& a, const auto& b) { return at_m(a.name) < at_m(b.name); };
+  const auto nearest = std::min_element(run.supports.begin(), run.supports.end(), by_place);
+  if (nearest == run.supports.end() || is_far(nearest->name)) return std::nullopt;  // none to ask by
+  return ReadFromOtherEnd{StartDoubt::nobody_said, nearest->name};
 }
 
 // A station that is as far as can be from all that this channel has read.
@@ -136,7 +131,7 @@ bool against_moves(const Doubt& doubt) {
     bool operator()(const BearingIsOpen&) const { return true; }
     bool operator()(const StraysComeTogether&) const { return true; }
     bool operator()(const PlaceDisagrees&) const { return true; }
-    bool operator()(const ReadFromOtherEnd&) const { return true; }
+    bool operator()(const ReadFromOtherEnd& doubt) const { return doubt.why != StartDoubt::nobody_said; }
     bool operator()(const ReadingsUnchecked&) const { return true; }
     bool operator()(const WalkNotClosed&) const { return false; }
     bool operator()(const ScaleNotChecked& doubt) const { return doubt.sign_open; }
@@ -165,7 +160,7 @@ Result<std::vector<Doubt>, Fault> find_doubts(SurveyFit& survey, double spoils_m
     doubts.push_back(PlaceDisagrees{checked.value().off->group, checked.value().off->by});
   const auto mirrored = reads_mirrored(subject);
   if (!mirrored) return mirrored.fault();
-  if (mirrored.value()) doubts.push_back(ReadFromOtherEnd{});
+  note(start_doubt(survey, mirrored.value()));
   note(little_doubt(subject, checked.value(), spoils_m));
   const auto closing = closing_places(subject);
   if (!closing) return closing.fault();

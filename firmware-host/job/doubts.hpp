@@ -1,7 +1,7 @@
 // doubts.hpp: what must be settled before "ready to bolt" may be said, each with what settles it.
 //
 // Against moves  Some doubts stand against moves too: what moved while it was read, a bearing set that is open, too little read,
-//                readings that contradict the rest, a sign that is open. The others stand before the moves and do not hinder
+//                readings that contradict the rest, a sign that is open, a walk from the other end. The others stand before the moves and do not hinder
 //                them: moves can be made again.
 // Order          the one to settle first comes first.
 // Units          SI, rad; rows count from 1.
@@ -35,8 +35,13 @@ struct PlaceDisagrees {
   ReadingGroup group;
   Quantity by;
 };
-/// The readings fit better when the run was read from its other end.
-struct ReadFromOtherEnd {};
+/// The run may have been read from its other end: the readings fit better so; or somebody told so; or nobody told, and the
+/// readings leave it open.
+enum class StartDoubt { readings, told, nobody_said };
+struct ReadFromOtherEnd {
+  StartDoubt why{};
+  std::string support;  // told: where the places begin; nobody_said: where they should begin
+};
 /// A mistake in these readings would spoil the answer and not be noticed.
 struct ReadingsUnchecked {
   ReadingGroup group;

@@ -96,6 +96,8 @@ class HistoryFit {
     const std::string& id = survey.booked.record.begun.id;
     survey.session = std::make_unique<SurveyFit>(run_, &kit, survey.stage, began_from_.back().get());
     survey.session->take_checks(survey.booked.checks);
+    survey.session->take_answers(survey.booked.found.bearing);
+    survey.session->take_start(survey.booked.found.starts_at);
     for (sheet::ReadingEntry& reading : kept_readings(survey.booked)) survey.session->add(std::move(reading));
     if (const auto fitted = survey.session->fit(); !fitted) {
       survey.not_taught = NotTaught{id, fitted.fault()};
@@ -132,6 +134,17 @@ Result<std::vector<book::SurveyRecord>, book::Fault> former(const book::Book& bo
 }
 
 }  // namespace
+
+FoundByHand found_by_hand(const std::vector<book::NumberedEntry>& entries) {
+  FoundByHand found;
+  for (const book::NumberedEntry& each : entries) {
+    if (const auto* const tried = std::get_if<book::TriedByHand>(&each.entry.content))
+      found.bearing.push_back({tried->support, tried->bears});
+    if (const auto* const told = std::get_if<book::StartTold>(&each.entry.content))
+      found.starts_at = told->support;
+  }
+  return found;
+}
 
 std::vector<sheet::ReadingEntry> kept_readings(const BookedSurvey& survey) {
   std::vector<sheet::ReadingEntry> entries;
@@ -172,7 +185,7 @@ Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sh
   result.cards = std::move(cards).value();
   const auto checks = book.checks();
   if (!checks.ok()) return checks.fault();
-  const auto entries = book.entries(survey.number, {"set-up", "reading", "survey closed", "note"});
+  const auto entries = book.entries(survey.number, {"set-up", "reading", "survey closed", "note", "tried by hand", "start told"});
   if (!entries.ok()) return entries.fault();
   for (const book::NumberedEntry& each : entries.value()) {
     if (const auto* const set_up = std::get_if<book::SetUp>(&each.entry.content))
@@ -180,6 +193,7 @@ Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sh
     if (const auto* const note = std::get_if<book::Note>(&each.entry.content))
       result.notes.push_back(note->text);
   }
+  result.found = found_by_hand(entries.value());
   result.checks = checks_for_survey(kit, checks.value(), survey.number, entries.value());
   return result;
 }

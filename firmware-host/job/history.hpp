@@ -27,6 +27,14 @@
 
 namespace hangtrue::job {
 
+/// What people said of a survey: which supports bear, and at which one the places begin (empty: nobody said).
+struct FoundByHand {
+  std::vector<sheet::BearingRemark> bearing;
+  std::string starts_at;
+};
+/// Of one survey's entries; the last one of each counts.
+[[nodiscard]] FoundByHand found_by_hand(const std::vector<book::NumberedEntry>& entries);
+
 /// A survey as the book has it.
 struct BookedSurvey {
   book::SurveyRecord record;
@@ -35,6 +43,7 @@ struct BookedSurvey {
   std::vector<book::SetUp> set_ups;
   std::vector<std::string> notes;
   Checks checks;  // as they stood for it
+  FoundByHand found;
 };
 [[nodiscard]] std::vector<sheet::ReadingEntry> kept_readings(const BookedSurvey& survey);
 

@@ -87,6 +87,7 @@ struct SurveyFit::Work {
   std::vector<fit::Prior<double>> zero_priors;
   bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
   std::vector<sheet::BearingRemark> answers;
+  std::optional<std::string> start;  // none: places are taken at their word
   bool planned = false;
   WalkOrder order;
   std::vector<std::uint8_t>
@@ -146,6 +147,8 @@ int SurveyFit::finished_stage() const { return work_->finished; }
 void SurveyFit::take_checks(Checks checks) { work_->checks = std::move(checks); }
 void SurveyFit::expect_changes(ChangesSince changes) { work_->since = std::move(changes); }
 void SurveyFit::take_as_planned() { work_->planned = true; }
+void SurveyFit::take_start(std::string support) { work_->start = std::move(support); }
+const std::optional<std::string>& SurveyFit::start_told() const { return work_->start; }
 void SurveyFit::take_answers(std::vector<sheet::BearingRemark> answers) {
   work_->answers = std::move(answers);
 }

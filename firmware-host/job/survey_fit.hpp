@@ -110,6 +110,10 @@ class SurveyFit {
   void take_checks(Checks checks);
   /// What was found by hand at this survey's stage; the last answer for a support counts. From the next fit() on.
   void take_answers(std::vector<sheet::BearingRemark> answers);
+  /// Where places were told one by one, as to the daemon, somebody has to say where they begin: a support, the one nearest to
+  /// that end; empty: nobody said. Without this call places are taken at their word. From the next fit() on.
+  void take_start(std::string support);
+  [[nodiscard]] const std::optional<std::string>& start_told() const;
   /// For plans, whose readings are predicted: what bears is as the sheet has it, and nothing is looked for that moved.
   void take_as_planned();
   /// From the next fit() on. The carried state must be that of the earlier survey.

@@ -348,43 +348,47 @@ Result<CrossCheck, Fault> cross_check(const WalkSubject& subject) {
 
 // ---- the other end ------------------------------------------------------------------------------------------------
 
-Result<bool, Fault> reads_mirrored(const WalkSubject& subject) {
+Result<double, Fault> evidence_of(
+    const WalkSubject& subject,
+    const std::function<void(const sheet::ReadingEntry&, survey::Reading<double>&)>& change) {
   const survey::Scene<double> scene{subject.problem.solver, subject.problem.stage, subject.run.length_m,
                                     subject.run.width_m};
   const survey::KitState<double> kit = subject.fit.kit();
   const std::size_t p = std::size_t(subject.fit.unknowns());
   std::vector<double> row(p), linear(p);
-  auto filter = std::make_unique<fit::InformationFilter<double, kMaxUnknowns>>();
-  // How well the readings fit, changed by `change`, linearised where the fit stands.
-  enum class As { read, places_mirrored, all_mirrored };
   subject.fit.estimate_scaled(linear);
-  const auto evidence = [&](As as) -> Result<double, Fault> {
-    *filter = subject.fit.prior_information();
-    for (std::size_t i = 0; i < subject.survey.readings.size(); ++i) {
-      if (subject.judgements[i].verdict != fit::Verdict::kept) continue;
-      survey::Reading<double> reading = subject.survey.readings[i];
-      if (as != As::read && reading.mark < 0) {
-        reading.at_m = subject.run.length_m - reading.at_m;
-        reading.edge = survey::Edge(-int(reading.edge));
-        const bool turned = as == As::all_mirrored && reading.channel != Channel::distance;
-        if (turned) reading.face = std::int8_t(-reading.face);
-      }
-      if (const auto done = subject.fit.linear_row(reading, row); !done)
-        return Fault(CannotFit{done.fault(), std::nullopt});
-      double target = (reading.value - survey::predicted(scene, reading, kit)) / reading.sigma;
-      for (std::size_t k = 0; k < p; ++k) target += row[k] * linear[k];
-      filter->add(row, target, 1);
-    }
-    return -filter->sum_of_squares() / 2 - filter->log_determinant();
-  };
-  const auto read = evidence(As::read);
-  if (!read) return read.fault();
-  for (const As as : {As::all_mirrored, As::places_mirrored}) {
-    const auto mirrored = evidence(as);
-    if (!mirrored) return mirrored.fault();
-    if (mirrored.value() - read.value() > std::log(fit::kNoticed / (1 - fit::kNoticed))) return true;
+  auto filter =
+      std::make_unique<fit::InformationFilter<double, kMaxUnknowns>>(subject.fit.prior_information());
+  for (std::size_t i = 0; i < subject.survey.readings.size(); ++i) {
+    if (subject.judgements[i].verdict != fit::Verdict::kept) continue;
+    survey::Reading<double> reading = subject.survey.readings[i];
+    change(subject.survey.entries[i], reading);
+    if (const auto done = subject.fit.linear_row(reading, row); !done)
+      return Fault(CannotFit{done.fault(), std::nullopt});
+    double target = (reading.value - survey::predicted(scene, reading, kit)) / reading.sigma;
+    for (std::size_t k = 0; k < p; ++k) target += row[k] * linear[k];
+    filter->add(row, target, 1);
   }
-  return false;
+  return -filter->sum_of_squares() / 2 - filter->log_determinant();
+}
+
+Result<Mirrored, Fault> reads_mirrored(const WalkSubject& subject) {
+  const auto read = evidence_of(subject, [](const auto&, auto&) {});
+  if (!read) return read.fault();
+  double best = -std::numeric_limits<double>::infinity();
+  for (const bool signs_too : {true, false}) {
+    const auto mirrored =
+        evidence_of(subject, [&](const sheet::ReadingEntry&, survey::Reading<double>& reading) {
+          if (reading.mark >= 0) return;
+          reading.at_m = subject.run.length_m - reading.at_m;
+          reading.edge = survey::Edge(-int(reading.edge));
+          if (signs_too && reading.channel != Channel::distance) reading.face = std::int8_t(-reading.face);
+        });
+    if (!mirrored) return mirrored.fault();
+    best = std::max(best, mirrored.value());
+  }
+  const double lead = best - read.value();
+  return lead > kSure ? Mirrored::fits_better : lead > -kSure ? Mirrored::open : Mirrored::excluded;
 }
 
 }  // namespace hangtrue::job

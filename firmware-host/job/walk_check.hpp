@@ -10,6 +10,8 @@
 // Units    SI, rad.
 #pragma once
 
+#include <cmath>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -90,8 +92,18 @@ struct CrossCheck {
 };
 [[nodiscard]] Result<CrossCheck, Fault> cross_check(const WalkSubject& subject);
 
-/// Whether the readings fit better, at 99 to 1, when the run is taken to have been read from its other end: places mirrored and
-/// left taken for right; with signs, or places alone.
-[[nodiscard]] Result<bool, Fault> reads_mirrored(const WalkSubject& subject);
+/// How well the readings that count fit, changed by `change`, linearised where the fit stands: the logarithm of their probability,
+/// but for a constant.
+[[nodiscard]] Result<double, Fault> evidence_of(
+    const WalkSubject& subject,
+    const std::function<void(const sheet::ReadingEntry&, survey::Reading<double>&)>& change);
+
+/// Odds of 99 to 1, as a difference of evidence_of().
+inline const double kSure = std::log(fit::kNoticed / (1 - fit::kNoticed));
+
+/// What the readings say of the run's being read from its other end (places mirrored and left taken for right; with signs, or
+/// places alone) at kSure.
+enum class Mirrored { excluded, open, fits_better };
+[[nodiscard]] Result<Mirrored, Fault> reads_mirrored(const WalkSubject& subject);
 
 }  // namespace hangtrue::job

@@ -294,6 +294,17 @@ struct LevelError {
 };
 BOOST_DESCRIBE_STRUCT(LevelError, (), (error_m, sigma_m, error, sigma, chance))
 
+/// What a person settles by hand and says.
+struct HandAnswer {
+  std::string says, command;
+};
+BOOST_DESCRIBE_STRUCT(HandAnswer, (), (says, command))
+struct HandQuestion {
+  std::string asks;  // one sentence
+  std::vector<HandAnswer> answers;
+};
+BOOST_DESCRIBE_STRUCT(HandQuestion, (), (asks, answers))
+
 struct Card {
   // In the book, once it was asked for ("card"); 0: not yet, it changes with every reading.
   std::int64_t entry = 0;
@@ -306,12 +317,13 @@ struct Card {
   std::vector<Move> moves;
   LevelError before, after;
   std::vector<std::string> advice;
+  std::vector<HandQuestion> questions;  // that stand in the way of the answer
   std::vector<std::string> troubles;  // supports that read unloaded or over their rating
   std::optional<Compared> compared;
 };
 BOOST_DESCRIBE_STRUCT(Card, (),
                       (entry, hold_point, begun, says, reason, moves_are, trusted, moves, before, after,
-                       advice, troubles, compared))
+                       advice, questions, troubles, compared))
 
 // ---- kit ------------------------------------------------------------------------------------------------------------
 

@@ -183,13 +183,6 @@ std::string trouble_words(const job::SupportTrouble& trouble, sheet::Show show) 
          sheet::show_force(*trouble.rating_N, show) + '.';
 }
 
-std::string listed(const std::vector<std::string>& names) {
-  std::string text;
-  for (std::size_t i = 0; i < names.size(); ++i)
-    text += (i == 0 ? "" : i + 1 == names.size() ? " and " : ", ") + names[i];
-  return text;
-}
-
 std::string first_setting_words(const sheet::RunSheet& run, const job::Card& card) {
   const job::FitUp& fit_up = card.fit_up.value();
   const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };

@@ -14,10 +14,9 @@ std::string chance(double p_value) {
 }
 
 std::string list_of(const std::vector<Channel>& channels) {
-  std::string text;
-  for (std::size_t i = 0; i < channels.size(); ++i)
-    text += fmt::format("{}{}", i == 0 ? "" : i + 1 == channels.size() ? " and " : ", ", word(channels[i]));
-  return text;
+  std::vector<std::string> words;
+  for (const Channel channel : channels) words.emplace_back(word(channel));
+  return listed(words);
 }
 
 bool is_of_datum(Channel channel) { return channel == Channel::distance; }

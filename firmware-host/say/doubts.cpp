@@ -12,14 +12,6 @@ namespace hangtrue::say {
 
 namespace {
 
-// "a, b and c".
-std::string listed(const std::vector<std::string>& words) {
-  std::string text;
-  for (std::size_t i = 0; i < words.size(); ++i)
-    text += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
-  return text;
-}
-
 std::string places(const sheet::RunSheet& run, const std::vector<double>& at_m) {
   std::vector<std::string> words;
   for (const double at : at_m) words.push_back(sheet::show_place(at, run.show));
@@ -90,8 +82,13 @@ struct Says {
            " are off from what the others say by " + value_and_sigma(doubt.by, run.show) +
            ": a wrong place, or something under a foot.";
   }
-  std::string operator()(const job::ReadFromOtherEnd&) const {
-    return "The readings fit the sheet better if the run was read from its other end.";
+  std::string operator()(const job::ReadFromOtherEnd& doubt) const {
+    if (doubt.why == job::StartDoubt::readings)
+      return "The readings fit the sheet better if the run was read from its other end.";
+    if (doubt.why == job::StartDoubt::told)
+      return "The places of this walk begin at " + doubt.support + ", which is at the run's end.";
+    return "Nobody said at which end the places of this walk begin, and the readings fit nearly as well from "
+           "the other end.";
   }
   std::string operator()(const job::ReadingsUnchecked& doubt) const {
     const std::string what = "A mistake in " + channel_and_place(run, doubt.group) + ' ';
@@ -128,13 +125,10 @@ struct Next {
   std::string operator()(const job::BearingIsOpen& doubt) const {
     if (doubt.supports.empty()) return "Read again at more places, and look at what was released since.";
     std::string text;
-    for (const std::string& support : doubt.supports) {
-      const bool rod = run.supports[std::size_t(run.support(support))].adjust.by == sheet::AdjustBy::rod;
-      text += (text.empty() ? "Is " : " Is ") + support + " tight? Try to " +
-              (rod ? "turn its nut." : "move it by hand.");
-    }
-    return text + " Make fast what hangs free, and read again. In a readings file, write \"# " +
-           doubt.supports.front() + " bears\" or \"# " + doubt.supports.front() + " hangs free\".";
+    for (const std::string& support : doubt.supports) text += is_it_tight(run, support) + ' ';
+    return text + "Make fast what hangs free, and read again. Or say what you found: \"" +
+           doubt.supports.front() + " bears\" or \"" + doubt.supports.front() +
+           " hangs free\" (in a readings file with # before it).";
   }
   std::string operator()(const job::StraysComeTogether&) const {
     return "Read again at these places; if they read the same, something has moved: read the whole walk "
@@ -144,7 +138,10 @@ struct Next {
     return "Check the mark and the feet at " + sheet::show_place(doubt.group.at_m, run.show) + ", and read " +
            std::string(word(doubt.group.channel.channel)) + " there again.";
   }
-  std::string operator()(const job::ReadFromOtherEnd&) const {
+  std::string operator()(const job::ReadFromOtherEnd& doubt) const {
+    if (doubt.why == job::StartDoubt::nobody_said)
+      return where_it_begins() + " If the start mark, place 0, is nearest to " + doubt.support + ", say \"start at " + doubt.support +
+             "\" (in a readings file with # before it).";
     return "Make sure which end is the start mark, and read again from there.";
   }
   std::string operator()(const job::ReadingsUnchecked& doubt) const {
@@ -192,6 +189,16 @@ std::string movement_words(const sheet::RunSheet& run, const job::FoundMovement&
   if (const std::string time = time_of_day(movement.time); !time.empty()) text += ", " + time;
   return text;
 }
+
+std::string is_it_tight(const sheet::RunSheet& run, const std::string& support) {
+  const bool rod = run.supports[std::size_t(run.support(support))].adjust.by == sheet::AdjustBy::rod;
+  return "Is " + support + " tight? Try to " + (rod ? "turn its nut." : "move it by hand.");
+}
+std::string bears_words(const std::string& support, bool bears) {
+  return support + (bears ? " is tight: it bears" : " is loose: it hangs free");
+}
+std::string where_it_begins() { return "At which support do your places begin, counted from 0?"; }
+std::string begins_at(const std::string& support) { return "At " + support; }
 
 std::string_view kind_of(const job::Doubt& doubt) { return std::visit(Kind{}, doubt); }
 std::string doubt_words(const sheet::RunSheet& run, const job::Doubt& doubt) {

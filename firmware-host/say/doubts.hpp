@@ -14,6 +14,12 @@ namespace hangtrue::say {
 [[nodiscard]] std::string doubt_words(const sheet::RunSheet& run, const job::Doubt& doubt);
 /// "Close the walk: read again at 0 mm, 2100 mm and 4200 mm."
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const job::Doubt& doubt);
+/// What a person can settle by hand: "Is lift one tight? Try to turn its nut.", and the answers to it.
+[[nodiscard]] std::string is_it_tight(const sheet::RunSheet& run, const std::string& support);
+[[nodiscard]] std::string bears_words(const std::string& support, bool bears);
+/// Likewise: at which support the places of a walk begin.
+[[nodiscard]] std::string where_it_begins();
+[[nodiscard]] std::string begins_at(const std::string& support);
 /// What moved while it was read: "east rod sank by 2.10 mm +- 0.02 mm after reading 51, 14:02".
 [[nodiscard]] std::string movement_words(const sheet::RunSheet& run, const job::FoundMovement& movement);
 

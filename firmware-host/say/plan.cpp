@@ -17,18 +17,11 @@ namespace {
 
 using job::UnknownOf;
 
-// "a, b and c".
-std::string in_a_row(const std::vector<std::string>& parts) {
-  std::string text;
-  for (std::size_t i = 0; i < parts.size(); ++i)
-    text += (i == 0 ? "" : i + 1 == parts.size() ? " and " : ", ") + parts[i];
-  return text;
-}
 template <class Words>
-std::string in_a_row(const std::vector<job::UnknownId>& unknowns, Words words) {
+std::string listed(const std::vector<job::UnknownId>& unknowns, Words words) {
   std::vector<std::string> parts;
   for (const job::UnknownId& each : unknowns) parts.push_back(words(each));
-  return in_a_row(parts);
+  return say::listed(parts);
 }
 std::string as_sentence(std::string text) {
   text[0] = char(std::toupper(static_cast<unsigned char>(text[0])));
@@ -190,16 +183,16 @@ std::string plain(const job::UnknownId& unknown) {
 }
 
 std::string not_apart(const std::vector<job::UnknownId>& unknowns) {
-  return as_sentence(in_a_row(unknowns, plain)) + ": only what they do together shows.";
+  return as_sentence(listed(unknowns, plain)) + ": only what they do together shows.";
 }
 
 std::string not_learned(const job::NotLearned& group) {
   switch (group.why) {
     case job::NotLearnedBecause::not_on_yet:
-      return as_sentence(in_a_row(group.unknowns, plain)) + ": not on yet, so taken as the sheet has it.";
+      return as_sentence(listed(group.unknowns, plain)) + ": not on yet, so taken as the sheet has it.";
     case job::NotLearnedBecause::not_seen:
       return "Hardly learned, so taken as the sheet has it: " +
-             in_a_row(group.unknowns, [](const job::UnknownId& each) { return name_of(each); }) + '.';
+             listed(group.unknowns, [](const job::UnknownId& each) { return name_of(each); }) + '.';
   }
   std::abort();  // every enumerator stands above
 }

@@ -112,11 +112,8 @@ std::string support_view(const sheet::RunSheet& run, const sheet::SupportEntry& 
 }
 
 std::string other_words(const std::vector<std::string>& lifted) {
-  std::string names;
-  for (std::size_t i = 0; i < lifted.size(); ++i)
-    names += (i == 0 ? "" : i + 1 == lifted.size() ? " and " : ", ") + lifted[i];
   return "Under these loads the run can stand in another way too: with " +
-         (names.empty() ? "every support bearing" : names + " hanging free") +
+         (lifted.empty() ? "every support bearing" : listed(lifted) + " hanging free") +
          ". Which it is, only looking tells.";
 }
 

@@ -83,6 +83,19 @@ std::string temperature_words(double temperature_C, sheet::Show show) {
 
 std::string date_of(book::Time time) { return book::rfc3339(time).substr(0, 10); }
 
+std::string listed(const std::vector<std::string>& words) {
+  std::string text;
+  for (std::size_t i = 0; i < words.size(); ++i)
+    text += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
+  return text;
+}
+
+std::string supports_of(const sheet::RunSheet& run) {
+  std::vector<std::string> names;
+  for (const sheet::SupportEntry& support : run.supports) names.push_back(support.name);
+  return listed(names);
+}
+
 std::string stages_of(const sheet::RunSheet& run) {
   std::string names;
   for (const std::string& name : run.stages) names += (names.empty() ? "\"" : ", \"") + name + '"';

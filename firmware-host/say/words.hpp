@@ -32,6 +32,10 @@ using hangtrue::word;  // of a channel
 /// "\"east rod\"": a name of the sheet, as it is written there.
 [[nodiscard]] std::string in_quotes(std::string_view name);
 
+/// "a, b and c".
+[[nodiscard]] std::string listed(const std::vector<std::string>& words);
+/// The supports of a sheet: "wall bracket, lift one and east rod".
+[[nodiscard]] std::string supports_of(const sheet::RunSheet& run);
 /// The stages of a sheet, as a complaint lists them: "\"hung\", \"in use\"".
 [[nodiscard]] std::string stages_of(const sheet::RunSheet& run);
 

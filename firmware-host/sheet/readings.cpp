@@ -189,27 +189,32 @@ class ReadingsReader {
           sink_.add(0, "", "empty readings", "at least one line after the header");
       }
     }
-    if (sink_.complaints.empty()) return {std::move(entries), {}, std::move(remarks_)};
-    return {std::nullopt, std::move(sink_.complaints), {}};
+    if (sink_.complaints.empty()) return {std::move(entries), {}, std::move(remarks_), starts_at_};
+    return {std::nullopt, std::move(sink_.complaints), {}, {}};
   }
 
  private:
   static bool is_remark(const Record& record) { return trimmed(record.fields[0]).starts_with('#'); }
 
-  // "# lift one bears", "# lift one hangs free".
+  // "# lift one bears", "# lift one hangs free", "# start at wall bracket".
   void read_remark(const Record& record) {
     std::string text;
     for (const std::string& field : record.fields) text += (text.empty() ? "" : ",") + field;
     text = trimmed(trimmed(text).substr(1));
-    for (const SupportEntry& support : run_.supports)
+    for (const SupportEntry& support : run_.supports) {
       for (const bool bears : {true, false})
         if (text == support.name + (bears ? " bears" : " hangs free")) {
           remarks_.push_back({support.name, bears});
           return;
         }
+      if (text == "start at " + support.name) {
+        starts_at_ = support.name;
+        return;
+      }
+    }
     sink_.add(record.line, "remark", in_quotes("# " + text),
-              "\"# SUPPORT bears\" or \"# SUPPORT hangs free\", of a support of the run sheet: what was "
-              "found by hand");
+              "\"# SUPPORT bears\" or \"# SUPPORT hangs free\": what was found by hand; or \"# start at "
+              "SUPPORT\": where the places begin; of a support of the run sheet");
   }
 
   bool is_header(const Record& record) {
@@ -389,6 +394,7 @@ class ReadingsReader {
   const KitSheet* kit_;
   Sink sink_;
   std::vector<BearingRemark> remarks_;
+  std::string starts_at_;
   int row_ = 0;
 };
 

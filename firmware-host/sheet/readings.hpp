@@ -4,8 +4,8 @@
 // edge may be empty (1, middle); an empty sigma takes the kit's, and without a kit is an error. Rows count from 1 at
 // the first line after the header. A distance to a stable mark of the run sheet has the mark's name in `at`, and neither face
 // nor edge; a mark's name is no length, so that the two cannot be confused.
-// A line "# east rod bears" or "# east rod hangs free" is a remark: what somebody found who tried that support by hand. It is no
-// row.
+// A line "# east rod bears" or "# east rod hangs free" is a remark: what somebody found who tried that support by hand. So is
+// "# start at wall bracket": the support nearest to the end where the places of this walk begin. A remark is no row.
 #pragma once
 
 #include <iosfwd>
@@ -51,6 +51,7 @@ struct ReadingsOrComplaints {
   std::optional<std::vector<ReadingEntry>> entries;
   std::vector<Complaint> complaints;
   std::vector<BearingRemark> remarks;
+  std::string starts_at;  // a support; empty: nobody said
 };
 /// kit may be nullptr.
 [[nodiscard]] ReadingsOrComplaints read_readings(const std::string& path, const RunSheet& run,

@@ -176,6 +176,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   survey->session = survey->csv.get();
   for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
   survey->csv->take_answers(std::move(read.remarks));
+  if (!read.starts_at.empty()) survey->csv->take_start(std::move(read.starts_at));
   if (const auto done = survey->csv->fit(); !done) stop_for({say::complaint(survey->run, done.fault())});
   return survey;
 }

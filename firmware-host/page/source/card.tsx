@@ -165,6 +165,13 @@ export function CardView() {
         <div><dt>{say.found}</dt><dd class="big">{say.error(card.compared.found, card.compared.found_sigma)}</dd></div>
       </dl>
     </Section>}
+    {card.questions.length > 0 && <Section name={say.byHand} class="by-hand">
+      {card.questions.map(each => <div key={each.asks}>
+        <p class="lead"><State shape="look">{each.asks}</State></p>
+        <div class="choice">{each.answers.map(answer =>
+          <Button key={answer.command} class="wide" command={answer.command}>{answer.says}</Button>)}</div>
+      </div>)}
+    </Section>}
     {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.begun}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
     <Expected card={card} />
     {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">

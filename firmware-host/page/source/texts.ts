@@ -277,6 +277,7 @@ export const english = {
     tolerance: (tolerance: string) => `tolerance ${tolerance}`,
     expectedDrawing: "Level error before and after the moves, as bars, against the tolerance as a line",
     cautions: "Caution",
+    byHand: "Look, and say what you found",
     advice: "What would help",
     troubles: "Supports",
     compared: "Promised and found",
