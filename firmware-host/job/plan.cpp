@@ -348,6 +348,14 @@ bool Choice::find_movements(Plan& plan) const {
   return true;
 }
 
+// So many of them at most, spread evenly, first and last among them.
+std::vector<double> spread(const std::vector<double>& stations_m, std::size_t most) {
+  if (stations_m.size() <= most) return stations_m;
+  std::vector<double> some;
+  for (std::size_t i = 0; i < most; ++i) some.push_back(stations_m[i * (stations_m.size() - 1) / (most - 1)]);
+  return some;
+}
+
 }  // namespace
 
 int planned_stage(const sheet::RunSheet& run, PlanFor what) {
@@ -365,7 +373,9 @@ Result<Plan, Fault> make_plan(const sheet::RunSheet& run, const sheet::KitSheet&
                        [](const auto& channel) { return is_measured_of_run(channel.gives); });
   });
   if (!reads) return Fault(NoChannelReadsTheRun{kit.file});
-  PlanGround ground(run, kit, wish);
+  sheet::RunSheet fewer = run;
+  fewer.stations_m = spread(run.stations_m, kMostPlannedStations);
+  PlanGround ground(fewer, kit, wish);
   Plan begun, best;
   begun.wish = wish;
   if (const auto solved = ground.solve(begun.sigma_before_m); !solved) return solved.fault();
@@ -378,6 +388,7 @@ Result<Plan, Fault> make_plan(const sheet::RunSheet& run, const sheet::KitSheet&
     best = std::move(trial);
     if (best.reached) break;
   }
+  best.closing = closing_of(best.walk);
   return best;
 }
 

@@ -12,6 +12,9 @@
 //            Instruments that stay are read once.
 // Checked    Then more is read as long as there is a stop of which no other reading would show a mistake (plan_check.hpp). At
 //            least kLeastPlaces places are read.
+// Closing    Each instrument that is carried along reads the first, the middle and the last of its places once more at the end; of a
+//            laser those of its last set-up. What moved meanwhile shows there; certainty does not count it.
+// Stations   Of more than kMostPlannedStations so many are chosen among, spread evenly; certainty is told for these.
 // Rests on   the run as the sheet predicts it, linearised there; sigmas, zero errors and datum tilts of the kit and the sheet.
 //            A run that hangs far from what is predicted (a support turned much, on a soft bracket) is known less well.
 // Stops      when reached, at kMostPlanned readings, or, where no number of readings would do, when more of them would take
@@ -81,13 +84,14 @@ struct SmallestMovement {
 struct Plan {
   PlanWish wish;
   bool reached = false;
-  double certainty_m = 0;      // of all that is planned, as wished for
-  double sigma_before_m = 0;   // for levelling, nothing read
-  double sigma_m = 0;          // for levelling, all read
-  double sigma_at_best_m = 0;  // for levelling, with ever so many readings of this kit at this stage
-  int readings = 0;
-  std::vector<PlanStop> walk;                     // in order
-  std::vector<LeavesOpen> leaves_open;            // most first, at most kMostLeftOpen; those beyond kWorth
+  double certainty_m = 0;               // of all that is planned, as wished for
+  double sigma_before_m = 0;            // for levelling, nothing read
+  double sigma_m = 0;                   // for levelling, all read
+  double sigma_at_best_m = 0;           // for levelling, with ever so many readings of this kit at this stage
+  int readings = 0;                     // of the walk, without its closing
+  std::vector<PlanStop> walk;           // in order
+  std::vector<PlanStop> closing;        // then: what is read once more, to close the walk
+  std::vector<LeavesOpen> leaves_open;  // most first, at most kMostLeftOpen; those beyond kWorth
   std::vector<std::vector<UnknownId>> not_apart;  // groups of which only what they do together shows
   std::vector<NotLearned> not_learned;
   std::vector<SmallestMovement> movements;  // of a recheck

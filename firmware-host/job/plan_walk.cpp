@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <set>
 #include <tuple>
 #include <utility>
 
@@ -220,6 +222,37 @@ std::vector<double> places_of(const Stops& walk) {
   std::sort(at.begin(), at.end());
   at.erase(std::unique(at.begin(), at.end()), at.end());
   return at;
+}
+
+Stops closing_of(const Stops& walk) {
+  std::string last_set_up;
+  for (const PlanStop& stop : walk)
+    if (!stop.set_up.empty()) last_set_up = stop.set_up;
+  std::map<std::string, std::vector<double>> places;  // by instrument
+  const auto counts = [&](const PlanStop& stop) {
+    return !stop.stays && stop.mark.empty() && (stop.set_up.empty() || stop.set_up == last_set_up);
+  };
+  for (const PlanStop& stop : walk)
+    if (counts(stop)) places[stop.instrument].push_back(stop.at_m);
+  Stops closing;
+  for (auto& [instrument, at_m] : places) {
+    std::sort(at_m.begin(), at_m.end());
+    at_m.erase(std::unique(at_m.begin(), at_m.end()), at_m.end());
+    const double half_way = (at_m.front() + at_m.back()) / 2;
+    const double middle = *std::min_element(at_m.begin(), at_m.end(), [&](double a, double b) {
+      return std::abs(a - half_way) < std::abs(b - half_way);
+    });
+    for (const double place : std::set<double>{at_m.front(), middle, at_m.back()}) {
+      const auto read = std::find_if(walk.begin(), walk.end(), [&](const PlanStop& stop) {
+        return counts(stop) && stop.instrument == instrument && stop.at_m == place;
+      });
+      closing.push_back(*read);
+      closing.back().times = 1;
+    }
+  }
+  std::stable_sort(closing.begin(), closing.end(),
+                   [](const PlanStop& a, const PlanStop& b) { return a.at_m < b.at_m; });
+  return closing;
 }
 
 int readings_of(const Stops& stops) {

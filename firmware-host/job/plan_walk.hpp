@@ -60,6 +60,8 @@ class PlanGround {
 
 /// One reading of each mark of the sheet in each set-up, behind the walk.
 void add_marks(const sheet::RunSheet& run, Stops& walk);
+/// What closes that walk.
+[[nodiscard]] Stops closing_of(const Stops& walk);
 /// Places along the run that are read, in order.
 [[nodiscard]] std::vector<double> places_of(const Stops& walk);
 [[nodiscard]] int readings_of(const Stops& stops);

@@ -165,6 +165,8 @@ inline constexpr double kSameNumber = 1e-9, kSameSheetPlace_m = 1e-9;
 /// Wanted unless said, of the tolerance. No source: a band of 95 % of the heights then takes about a third of it; a recheck
 /// finds a movement before it has used up a third of it.
 inline constexpr double kLevellingShare = 1.0 / 6, kRecheckShare = 1.0 / 3;
+/// Of more stations a plan chooses among so many, spread evenly. No source: a run is as well known from these.
+inline constexpr std::size_t kMostPlannedStations = 40;
 /// No source: a day's work for one person, and as often as anybody sets up a laser for one run.
 inline constexpr int kMostPlanned = 200;  // readings
 inline constexpr int kMostPlannedSetUps = 3;

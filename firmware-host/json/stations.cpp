@@ -22,9 +22,9 @@ Json names(const std::vector<job::UnknownId>& unknowns) {
   return all;
 }
 
-Json walk(const job::Plan& plan) {
+Json stops(const std::vector<job::PlanStop>& stops) {
   Json all = Json::array();
-  for (const job::PlanStop& stop : plan.walk) {
+  for (const job::PlanStop& stop : stops) {
     Json channels = Json::array();
     for (const Channel channel : stop.channels) channels.push_back(word(channel));
     Json& one = all.emplace_back(Json{{"at_m", stop.at_m},
@@ -80,7 +80,8 @@ nlohmann::ordered_json stations_json(const sheet::RunSheet& run, const job::Plan
   json["sigma_m"] = plan.sigma_m;
   json["sigma_at_best_m"] = plan.sigma_at_best_m;
   json["readings"] = plan.readings;
-  json["walk"] = walk(plan);
+  json["walk"] = stops(plan.walk);
+  json["closing"] = stops(plan.closing);
   json["leaves_open"] = Json::array();
   for (const job::LeavesOpen& open : plan.leaves_open)
     json["leaves_open"].push_back(

@@ -60,6 +60,20 @@ std::string outcome(const sheet::RunSheet& run, const job::Plan& plan) {
                                                  : "some support could move by any size unseen."));
 }
 
+std::string stop_line(const sheet::RunSheet& run, const job::PlanStop& stop) {
+  std::string channels;
+  for (const Channel channel : stop.channels)
+    channels += (channels.empty() ? "" : ", ") + std::string(word(channel));
+  return column(stop.mark.empty() ? sheet::show_place(stop.at_m, run.show) : "mark " + stop.mark, 18) +
+         column(stop.instrument, 24) + column(channels, 14) +
+         column(stop.mark.empty() ? std::string(word(stop.edge)) : "", 8) +
+         column(stop.stays        ? "stays"
+                : stop.both_faces ? "both"
+                                  : "",
+                7) +
+         std::to_string(stop.times) + '\n';
+}
+
 std::string walk_view(const sheet::RunSheet& run, const job::Plan& plan) {
   std::string text;
   std::string set_up;
@@ -71,18 +85,11 @@ std::string walk_view(const sheet::RunSheet& run, const job::Plan& plan) {
               column("ways", 7) + "times\n";
       set_up = of;
     }
-    std::string channels;
-    for (const Channel channel : stop.channels)
-      channels += (channels.empty() ? "" : ", ") + std::string(word(channel));
-    text += column(stop.mark.empty() ? sheet::show_place(stop.at_m, run.show) : "mark " + stop.mark, 18) +
-            column(stop.instrument, 24) + column(channels, 14) +
-            column(stop.mark.empty() ? std::string(word(stop.edge)) : "", 8) +
-            column(stop.stays        ? "stays"
-                   : stop.both_faces ? "both"
-                                     : "",
-                   7) +
-            std::to_string(stop.times) + '\n';
+    text += stop_line(run, stop);
   }
+  if (plan.closing.empty()) return text;
+  text += '\n' + folded("Then close the walk, so that what moved meanwhile shows. Once more:");
+  for (const job::PlanStop& stop : plan.closing) text += stop_line(run, stop);
   return text;
 }
 

@@ -4,7 +4,9 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <map>
 #include <random>
 #include <set>
 #include <sstream>
@@ -73,6 +75,26 @@ std::vector<double> less_mean(const sheet::RunSheet& run, const beam::Solver<dou
   for (const double each : heights) mean += each / double(heights.size());
   for (double& each : heights) each -= mean;
   return heights;
+}
+
+TEST(Plan, TakesFourHundredStationsAndClosesItsWalkAtFirstMiddleAndLast) {
+  sheet::RunSheet run = near_run();
+  run.stations_m.clear();
+  for (int i = 0; i < 400; ++i) run.stations_m.push_back(run.length_m * i / 399);
+  const Plan plan = planned(run, kit(), 0.0003);
+  EXPECT_TRUE(plan.reached);
+  std::map<std::string, std::vector<double>> walked, closed;
+  for (const PlanStop& stop : plan.walk)
+    if (!stop.stays) walked[stop.instrument].push_back(stop.at_m);
+  for (const PlanStop& stop : plan.closing) closed[stop.instrument].push_back(stop.at_m);
+  ASSERT_EQ(walked.size(), closed.size());
+  for (const auto& [instrument, at_m] : closed) {
+    const auto [first, last] = std::minmax_element(walked[instrument].begin(), walked[instrument].end());
+    const std::set<double> distinct(walked[instrument].begin(), walked[instrument].end());
+    EXPECT_EQ(at_m.size(), std::min<std::size_t>(3, distinct.size())) << instrument;
+    EXPECT_EQ(at_m.front(), *first);
+    EXPECT_EQ(at_m.back(), *last);
+  }
 }
 
 TEST(Plan, KeepsWhatItPromisesInSimulatedSurveys) {
