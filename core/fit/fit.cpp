@@ -11,6 +11,11 @@
 namespace hangtrue::fit {
 namespace {
 
+/// So many readings let one more go out or come back at once. No source: a survey by hand has fewer, and is judged one at a time.
+constexpr int kReadingsForEachAtOnce = 256;
+/// Nearly as bad as the worst; clearly inside the gate. No source.
+constexpr double kNearlyAsBad = 0.8;
+
 template <class Scalar>
 Result<Done, FitFault> check(const Problem<Scalar>& problem) {
   const int stages = static_cast<int>(problem.run->stages.size());
@@ -279,10 +284,12 @@ void Fit<Scalar>::judge(Judgements judgements) const {
   }
 }
 
-// One reading a turn goes out (the worst) or comes back (the best); true when any did.
+// One reading a turn goes out (the worst) or comes back (the best); true when any did. Of many readings those go together that are
+// nearly as bad, or clearly inside again, so that the turns do not grow with the readings.
 template <class Scalar>
 bool Fit<Scalar>::judge_until_quiet(Judgements judgements) {
   bool changed = false;
+  const int at_once = 1 + readings_ / kReadingsForEachAtOnce;
   for (int turn = 0; turn < 2 * readings_ + kMostRounds; ++turn) {
     judge(judgements);
     Judgement<Scalar>* worst = nullptr;
@@ -296,13 +303,24 @@ bool Fit<Scalar>::judge_until_quiet(Judgements judgements) {
           (best == nullptr || size < std::abs(best->normalised)))
         best = &judgement;
     }
-    if (worst != nullptr) {
-      worst->verdict = Verdict::beyond_gate;
-    } else if (best != nullptr) {
-      best->verdict = Verdict::kept;
-    } else {
-      return changed;
+    if (worst == nullptr && best == nullptr) return changed;
+    const Scalar least =
+        worst != nullptr ? std::max(problem_.options.gate, Scalar(kNearlyAsBad) * std::abs(worst->normalised))
+                         : Scalar(0);
+    int more = at_once - 1;
+    for (Judgement<Scalar>& judgement : judgements) {
+      const Scalar size = std::abs(judgement.normalised);
+      const bool with_worst = worst != nullptr && judgement.verdict == Verdict::kept && size >= least;
+      const bool with_best = worst == nullptr && judgement.verdict == Verdict::beyond_gate &&
+                             size <= Scalar(kNearlyAsBad * kBackInside) * problem_.options.gate;
+      if (more == 0 || &judgement == worst || &judgement == best || !(with_worst || with_best)) continue;
+      judgement.verdict = with_worst ? Verdict::beyond_gate : Verdict::kept;
+      --more;
     }
+    if (worst != nullptr)
+      worst->verdict = Verdict::beyond_gate;
+    else
+      best->verdict = Verdict::kept;
     changed = true;
     refilter(judgements);
   }
