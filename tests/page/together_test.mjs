@@ -107,3 +107,15 @@ test("a daemon that was killed and started anew: both pages are back by themselv
   await standing(two, "0 mm").waitFor();
   for (const page of [one, two]) assertNoFaults(page);
 });
+
+test("a daemon that stands still: nothing looks live any more, and it is back by itself", async t => {
+  const site = await Site.begin(t), page = await openPage(t, browser, site.url);
+  await connected(page);
+  site.daemon.child.kill("SIGSTOP");
+  await page.locator(".frame.lost").waitFor();
+  await page.locator(".since").getByText(/since \d+ s/).waitFor();
+  site.daemon.child.kill("SIGCONT");
+  await page.locator(".frame.lost").waitFor({state: "detached"});
+  await connected(page);
+  assertNoFaults(page);
+});

@@ -4,6 +4,7 @@ import {useEffect, useRef, useState} from "preact/hooks";
 import type {Card, Move, Piece} from "./messages";
 import {Arrow} from "./now";
 import {Button, Confirmed, List, Mark, Section, State, useWidth, type Shape} from "./parts";
+import {PlanSketch} from "./sketch";
 import {useShown} from "./store";
 import {texts} from "./texts";
 
@@ -55,13 +56,14 @@ function Turns({turns, words}: {turns: number; words: string}) {
 }
 
 function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void}) {
-  const say = texts.card;
+  const say = texts.card, job = useShown(from => from.topics.job);
   return <div class={move.made ? "move move-made" : "move"}>
     <h3>{move.support}</h3>
     <p><State shape={move.made ? "good" : "open"}>{move.made ? say.isMade : say.isNotMade}</State></p>
     {move.when_stage && <p class="trouble"><State shape="look">{say.whenStage(move.when_stage)}</State></p>}
     {move.by === "shims" ? <Stacks pieces={move.pieces} /> : move.by === "rod" ? <Turns turns={move.turns} words={move.turns_words} /> : null}
     <p class={move.by === "lift" ? "big" : undefined}>{move.does}</p>
+    {job && <PlanSketch job={job} move={move} />}
     <dl class="how">
       {move.slacken && <div><dt>{say.slacken}</dt><dd>{move.slacken}</dd></div>}
       {move.keep && <div><dt>{say.keep}</dt><dd>{move.keep}</dd></div>}

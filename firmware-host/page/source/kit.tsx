@@ -6,6 +6,7 @@ import type {Guide, Job, KitInstrument, Live, LiveInstrument} from "./messages";
 import {isReading} from "./next";
 import {stateShape} from "./now";
 import {Button, Form, Keys, List, Section, Sheet, State, type Shape} from "./parts";
+import {Sides} from "./sketch";
 import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
 
@@ -24,6 +25,7 @@ function Check({guide}: {guide: Guide}) {
         <progress max={guide.steps} value={guide.step - 1} aria-label={say.step(guide.step, guide.steps)} />
         <p class="instruction" role="status">{guide.instruction}</p>
       </>}
+    {!guide.in_doubt && guide.what !== "zero" && <Sides />}
     {!guide.in_doubt && <Channels name={guide.instrument} />}
     {guide.found.length > 0 && <><h3>{say.found}</h3><List items={guide.found} /></>}
     {doing === "next" && <p><State shape="still">{waits ? texts.next.waitsFor(waits) : say.nextWaits}</State></p>}

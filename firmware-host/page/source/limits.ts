@@ -14,9 +14,10 @@ export const kStands = 700;
 export const kFirstDelay = 300, kLongestDelay = 3000;
 // A connection, or a change that follows a command, is waited for so long. No source: on a local network either takes a tenth.
 export const kPatience = 5000;
-// The daemon sends at least once a second (its states). After so long without a frame it is asked for a small file, and counts
-// as lost when that does not come. No source: one and a half of the daemon's own interval; then as long as a bad network may need.
-export const kQuiet = 1500, kProbePatience = 2000;
+// The daemon sends four times a second. After so long without a frame nothing looks live any more, and it is asked
+// for a small file; it counts as lost when that does not come. No source: nearly three of the daemon's own intervals, and with the
+// time between two looks still under a second; then as long as a bad network may need.
+export const kQuiet = 700, kLook = 150, kProbePatience = 2000;
 
 // How much of what was learnt of the daemon's clock fades, ms in each ms. No source: ten times what two clocks drift apart.
 export const kDrift = 0.001;

@@ -31,23 +31,25 @@ function viewOfAddress(): Shown {
 }
 
 function Link() {
-  const link = useShown(from => from.link), seconds = useShown(from => from.lostFor);
+  const link = useShown(from => from.link), seconds = useShown(from => from.lostFor), quiet = useShown(from => from.quiet);
   const known = useShown(from => !!from.topics.work), stage = useShown(from => from.topics.work?.stage ?? "");
   const asked = useShown(from => from.asked?.command ?? "");
-  return <header class={`link link-${link}`}>
-    <p role={link === "lost" ? "alert" : undefined}>
-      {link === "connected" ? <State shape="good">{texts.link.connected}</State>
+  const old = link === "lost" || quiet;
+  return <header class={`link link-${old ? "lost" : link}`}>
+    <p role={link === "lost" ? "alert" : quiet ? "status" : undefined}>
+      {quiet ? <State shape="bad">{texts.link.quiet}</State>
+        : link === "connected" ? <State shape="good">{texts.link.connected}</State>
         : link === "connecting" ? <State shape="moving">{texts.link.connecting}</State>
         : <State shape="bad">{known ? texts.link.lost : texts.link.never}</State>}
     </p>
-    {link === "lost" && known && <p class="since">{texts.link.since(seconds)}</p>}
-    {link === "connected" && (asked ? <p class="asked">{texts.link.asking(asked)}</p> : stage && <p>{texts.link.stage(stage)}</p>)}
+    {old && known && <p class="since">{texts.link.since(seconds)}</p>}
+    {!old && link === "connected" && (asked ? <p class="asked">{texts.link.asking(asked)}</p> : stage && <p>{texts.link.stage(stage)}</p>)}
   </header>;
 }
 
 function Page() {
   const [view, setView] = useState(viewOfAddress);
-  const lost = useShown(from => from.link === "lost"), done = useShown(from => from.done);
+  const lost = useShown(from => from.link === "lost" || from.quiet), done = useShown(from => from.done);
   const main = useRef<HTMLElement>(null), first = useRef(true);
   useEffect(() => {
     const turn = () => setView(viewOfAddress());

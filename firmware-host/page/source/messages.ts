@@ -226,6 +226,7 @@ export interface Card {
   before: LevelError;
   after: LevelError;
   advice: string[];
+  questions: HandQuestion[];
   troubles: string[];
   compared: Compared | null;
 }
@@ -264,6 +265,16 @@ export interface LevelError {
   error: string;
   sigma: string;
   chance: string;
+}
+
+export interface HandQuestion {
+  asks: string;
+  answers: HandAnswer[];
+}
+
+export interface HandAnswer {
+  says: string;
+  command: string;
 }
 
 export interface Compared {

@@ -6,6 +6,7 @@ import {LevelDrawing} from "./level";
 import type {Live, LiveChannel, LiveInstrument, Topics} from "./messages";
 import {bestWords, isRead, isReading, isSettled, nextStep, placeWords, readAt, readWords, staying, walking, walks, type Step} from "./next";
 import {Announced, Button, Form, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
+import {Sides} from "./sketch";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
 
@@ -259,6 +260,7 @@ export function Now() {
     <Level />
     <SetUp />
     <Staying />
+    <Section name={texts.sketch.name}><Sides /></Section>
     <Section name={texts.now.stations} class="only-wide"><Stations /></Section>
   </div>;
 }

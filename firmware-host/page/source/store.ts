@@ -2,7 +2,7 @@
 //
 // State    topics as they came, the latest whole. Nothing is kept in the page alone: a page loaded anew shows the same.
 // Drawing  a component asks for its part with useShown(); it is drawn again when that part has changed, at most once a frame.
-// Lost     a connection that fell silent is asked for a small file; no answer in kProbePatience: it counts as lost.
+// Lost     a connection that fell silent shows nothing as live any more (kQuiet), and is asked for a small file; no answer in kProbePatience: it counts as lost.
 //          A lost one is tried again after 0.3 s, doubling to 3 s; at once when the phone says that it is back.
 // Asking   one command at a time, but `give up`, which ends what is waited for. Each says when it was pressed, on the daemon's clock,
 //          so that one which comes late is refused. What was not answered before a connection broke is asked again, by the same
@@ -12,7 +12,7 @@
 import {options} from "preact";
 import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 
-import {kDrift, kFirstDelay, kJustTaken, kLongestDelay, kPatience, kProbePatience, kQuiet} from "./limits";
+import {kDrift, kFirstDelay, kJustTaken, kLongestDelay, kLook, kPatience, kProbePatience, kQuiet} from "./limits";
 import type {Answer, Asked, Topics} from "./messages";
 import {texts} from "./texts";
 
@@ -20,7 +20,8 @@ import {texts} from "./texts";
 export interface Shown {
   topics: Topics;
   link: "connecting" | "connected" | "lost";
-  lostFor: number;  // s
+  quiet: boolean;   // connected, and yet nothing came for kQuiet
+  lostFor: number;  // s, since the last frame
   ended: boolean;  // lost because the daemon ended
   asked: Asked | null;  // waits for its answer
   justTaken: boolean;  // a take has just been done: what presses again may be the same finger
@@ -30,7 +31,7 @@ export interface Shown {
   done: string;  // words of the last answer that was no refusal
 }
 
-export const shown: Shown = {topics: {}, link: "connecting", lostFor: 0, ended: false, asked: null, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
+export const shown: Shown = {topics: {}, link: "connecting", quiet: false, lostFor: 0, ended: false, asked: null, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
 
 options.debounceRendering = draw => requestAnimationFrame(draw);
 
@@ -80,7 +81,7 @@ export function useChange<T>(select: (from: Shown) => T, then: (now: T, before: 
 // ---- connection -----------------------------------------------------------------------------------------------------
 
 let socket: WebSocket | null = null;
-let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, build = "", begun = "";
+let delay = kFirstDelay, retry = 0, lostAt = 0, lastFrame = 0, probing = false, build = "", begun = "";
 let broke: Asked | null = null;  // what was not answered before the connection broke
 
 function connect(): void {
@@ -92,6 +93,7 @@ function connect(): void {
     if (mine !== socket) return;
     clearTimeout(patience);
     lastFrame = performance.now();
+    probing = false;
     if (typeof event.data === "string") take(JSON.parse(event.data) as Topics);
   };
   mine.onclose = event => {
@@ -125,6 +127,7 @@ function take(frame: Topics): void {
   // The first frame after a break has every topic: what is not in it is no more.
   shown.topics = shown.link === "connected" ? {...shown.topics, ...topics} : topics;
   shown.link = "connected";
+  shown.quiet = false;
   shown.lostFor = 0;
   shown.ended = false;
   if (broke && same) {
@@ -149,8 +152,10 @@ function lose(): void {
     shown.asked = null;
     finish(false);
   }
-  lostAt ||= performance.now();
+  lostAt ||= lastFrame || performance.now();
   shown.link = "lost";
+  shown.quiet = false;
+  probing = false;
   changed();
   retry = window.setTimeout(connect, delay);
   delay = Math.min(2 * delay, kLongestDelay);
@@ -171,29 +176,32 @@ async function probe(): Promise<void> {
   const patience = setTimeout(() => giveUp.abort(), kProbePatience);
   try {
     await fetch("/icon.svg", {cache: "no-store", signal: giveUp.signal});
-    lastFrame = performance.now();
   } catch {
     if (asked && asked === socket) lose();
   } finally {
     clearTimeout(patience);
+    probing = false;
   }
+}
+
+function tellAge(now: number): void {
+  const quiet = !lostAt && shown.link === "connected" && now - lastFrame > kQuiet;
+  const seconds = quiet || lostAt ? Math.floor((now - lastFrame) / 1000) : 0;
+  if (quiet === shown.quiet && seconds === shown.lostFor) return;
+  shown.quiet = quiet;
+  shown.lostFor = seconds;
+  changed();
 }
 
 export function start(): void {
   connect();
   setInterval(() => {
     const now = performance.now();
-    if (lostAt) {
-      const seconds = Math.floor((now - lostAt) / 1000);
-      if (seconds !== shown.lostFor) {
-        shown.lostFor = seconds;
-        changed();
-      }
-    } else if (shown.link === "connected" && now - lastFrame > kQuiet) {
-      lastFrame = now;  // one probe at a time
-      void probe();
-    }
-  }, 500);
+    tellAge(now);
+    if (!shown.quiet || probing) return;
+    probing = true;  // one at a time
+    void probe();
+  }, kLook);
   window.addEventListener("online", tryNow);
   window.addEventListener("offline", () => void probe());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && tryNow());

@@ -35,6 +35,7 @@ export const english = {
     connected: "Connected",
     connecting: "Connecting",
     lost: "No connection. What you see is old.",
+    quiet: "No news from the daemon. What you see is old.",
     since: (seconds: number) => `since ${seconds} s`,
     never: "No connection to the daemon yet.",
     blocked: "no connection",
@@ -225,6 +226,17 @@ export const english = {
     drawingNow: "Drawing of the run from the side: predicted, fitted, readings and supports. All values are in the table below.",
     drawingFinished: "Drawing of both edges, finished and loaded, before and after the card. All values are in the table below.",
     drawingRoll: "Drawing of the roll along the run. All values are in the table below.",
+  },
+
+  sketch: {
+    name: "Left and right",
+    title: "The run from above",
+    start: "start mark",
+    left: "left edge",
+    right: "right edge",
+    sides: "Left and right: looking along the run from its start mark.",
+    corner: (far: boolean, left: boolean) => `${far ? "far" : "near"} ${left ? "left" : "right"}`,
+    goesUp: (support: string, corners: string[]) => `At ${support} up goes: ${corners.join(" and ")}.`,
   },
 
   card: {

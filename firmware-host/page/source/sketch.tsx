@@ -1,0 +1,51 @@
+// sketch.tsx: the run from above: its start mark, the way one looks, which edge is left and which right, where the supports are;
+// and for a move which support, and which corners of it go up.
+import {useId} from "preact/hooks";
+
+import type {Job, Move} from "./messages";
+import {useShown} from "./store";
+import {texts} from "./texts";
+
+const kLeft = 34, kRight = 326, kTop = 40, kBottom = 84, kMiddle = (kTop + kBottom) / 2;
+
+/// Where nothing is moved: of the job on the screen.
+export function Sides() {
+  const job = useShown(from => from.topics.job);
+  return job ? <PlanSketch job={job} /> : null;
+}
+
+/// Corners of a plate, and whether the move lifts them most: far is towards the run's end, up on the drawing is left.
+function corners(move: Move) {
+  const all = [-1, 1].flatMap(far => [-1, 1].map(left => ({far, left, up: far * move.pitch_rad + left * move.roll_rad})));
+  const most = Math.max(...all.map(each => each.up));
+  return all.filter(each => most > 0 && each.up > 0.999 * most);
+}
+
+export function PlanSketch({job, move}: {job: Job; move?: Move}) {
+  const say = texts.sketch, title = useId();
+  const supports = job.supports;  // lettered as on the prints
+  const x = (at_m: number) => kLeft + (kRight - kLeft) * at_m / job.length_m;
+  const lifted = move ? corners(move) : [];
+  const words = move && lifted.length > 0 ? say.goesUp(move.support, lifted.map(each => say.corner(each.far > 0, each.left > 0))) : "";
+  return <figure class="plan-sketch">
+    <svg viewBox="0 0 360 124" role="img" aria-labelledby={title}>
+      <title id={title}>{say.title}</title>
+      <path class="edge-line" d={`M${kLeft} ${kTop}H${kRight}V${kBottom}H${kLeft}z`} />
+      <text x={(kLeft + kRight) / 2} y={kTop - 24} text-anchor="middle">{say.left}</text>
+      <text x={(kLeft + kRight) / 2} y={kBottom + 36} text-anchor="middle">{say.right}</text>
+      <path class="solid" d={`M${kLeft} ${kMiddle - 9}l16 9l-16 9z`} />
+      <path class="edge-line" d={`M${kLeft + 20} ${kMiddle}H${kRight - 24}m-8 -6l8 6l-8 6`} />
+      <text x="4" y={kTop - 24}>{say.start}</text>
+      {supports.map((each, i) => {
+        const at = Math.min(Math.max(x(each.at_m), kLeft + 9), kRight - 9), moves = each.name === move?.support;
+        return <g key={each.name}>
+          <rect class={moves ? "plan-moves" : "plate"} x={at - 9} y={kMiddle - 9} width="18" height="18" />
+          <text x={at} y={kMiddle + 6} text-anchor="middle">{String.fromCharCode(65 + i)}</text>
+          {moves && lifted.map(corner => <path key={`${corner.far}${corner.left}`} class="plan-up"
+            d={`M${at + 15 * corner.far} ${kMiddle - 15 * corner.left + 6}l-6 0l6 -12l6 12z`} />)}
+        </g>;
+      })}
+    </svg>
+    <figcaption>{supports.map((each, i) => `${String.fromCharCode(65 + i)} ${each.name}`).join(", ")}. {say.sides}{words && <b> {words}</b>}</figcaption>
+  </figure>;
+}
