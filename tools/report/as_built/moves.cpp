@@ -2,7 +2,9 @@
 #include <algorithm>
 
 #include "firmware-host/json/shims.hpp"
+#include "firmware-host/say/card.hpp"
 #include "tools/report/as_built/writer.hpp"
+#include "tools/report/common/charts.hpp"
 #include "tools/report/common/moves.hpp"
 
 namespace hangtrue::report {
@@ -65,9 +67,13 @@ void AsBuiltWriter::moves() {
                              " of survey " + survey +
                              " of which no move stands as made: in the level book."});
   }
-  if (!any)
+  if (any) {
+    document.add(plan_view(run));
+    document.add(Paragraph{letters_explained(run) + " " + say::sides_words()});
+  } else {
     document.add(Paragraph{
         "The level book holds no card of this run up to this survey, and no move is marked as made."});
+  }
 }
 
 }  // namespace hangtrue::report

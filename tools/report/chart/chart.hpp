@@ -57,6 +57,12 @@ struct Chart {
   bool states_exaggeration = false;  // heights over lengths, a round figure
 };
 
+/// The run from above: its start mark, the way one looks, left and right, and where the supports are.
+struct PlanView {
+  double length = 1;                // of the run; pointers are in the same unit
+  std::vector<Pointer> supports{};  // `above` says nothing here
+};
+
 /// Steps of 1, 2 or 5, so large that at most so many fit into the range.
 [[nodiscard]] double tick_step(double range, int most);
 /// All multiples of the step between the two, which may be ticks themselves.

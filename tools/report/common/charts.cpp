@@ -56,6 +56,13 @@ std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage) {
   return pointers;
 }
 
+PlanView plan_view(const sheet::RunSheet& run) {
+  PlanView view{run.length_m};
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    view.supports.push_back({run.beam_supports[i].at_m, letter(i)});
+  return view;
+}
+
 std::string letters_explained(const sheet::RunSheet& run) {
   std::vector<std::string> names;
   for (std::size_t i = 0; i < run.supports.size(); ++i)

@@ -20,6 +20,8 @@ namespace hangtrue::report {
 [[nodiscard]] std::string letter(std::size_t support);
 /// Supports of that stage, in their place below or above a drawing.
 [[nodiscard]] std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage);
+/// The run from above.
+[[nodiscard]] PlanView plan_view(const sheet::RunSheet& run);
 /// The names that all letters stand for: "A wall bracket, B east rod."
 [[nodiscard]] std::string letters_explained(const sheet::RunSheet& run);
 

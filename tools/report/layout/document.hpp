@@ -80,7 +80,8 @@ struct NewPage {
   double unless_left_pt = 1e9;
 };
 
-using Piece = std::variant<Title, Heading, Paragraph, Items, Facts, Box, Table, Chart, Code, NewPage>;
+using Piece =
+    std::variant<Title, Heading, Paragraph, Items, Facts, Box, Table, Chart, PlanView, Code, NewPage>;
 
 struct Document {
   Paper paper = Paper::a4;

@@ -209,6 +209,15 @@ void Setting::set(Chart chart) {
   flow_.y += high + 1.1 * size;
 }
 
+void Setting::set(const PlanView& view) {
+  const double size = flow_.size, high = plan_view_height(size);
+  flow_.need(high);
+  flow_.draw([this, view, size, at = flow_.y](cairo_t* cairo) {
+    draw_plan_view(cairo, flow_.context(), view, flow_.left, at, flow_.width(), size);
+  });
+  flow_.y += high + 0.6 * size;
+}
+
 void Setting::set(const Table& table) {
   set_table(flow_, table, table.caption.empty() ? "" : "Table " + std::to_string(++tables_));
 }

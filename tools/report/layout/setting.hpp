@@ -31,6 +31,7 @@ class Setting {
   void set(const Box& box);
   void set(const Table& table);
   void set(Chart chart);
+  void set(const PlanView& view);
   void set(const Code& code);
   void set(const NewPage& page);
 

@@ -3,6 +3,7 @@
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/words.hpp"
+#include "tools/report/common/charts.hpp"
 #include "tools/report/common/figures.hpp"
 #include "tools/report/common/moves.hpp"
 #include "tools/report/common/record.hpp"
@@ -49,7 +50,9 @@ void add_moves(Document& document, const sheet::RunSheet& run, const job::Stored
   moves.size = 1;
   for (const job::StoredMove& move : card.moves) moves.rows.push_back(row_of(run, move));
   document.add(std::move(moves));
-  document.add(Paragraph{say::keep_words(true, "") + " " + say::sides_words()});
+  document.add(Paragraph{say::keep_words(true, "")});
+  document.add(plan_view(run));
+  document.add(Paragraph{letters_explained(run) + " " + say::sides_words()});
 }
 
 // All of it, however small the print: what is open, and what does not count.
