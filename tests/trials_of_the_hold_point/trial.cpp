@@ -47,6 +47,19 @@ double true_error(const Ground& ground, const TrueRun& truth) {
                      ground.run.tolerance.target_height_m);
 }
 
+// What a person finds who tries the supports that the card asks about; nothing where it asks about none.
+std::vector<sheet::BearingRemark> tried_by_hand(const Ground& ground, const State& state,
+                                                const job::Card& card) {
+  std::vector<sheet::BearingRemark> found;
+  for (const job::Doubt& doubt : card.doubts)
+    if (const auto* const open = std::get_if<job::BearingIsOpen>(&doubt))
+      for (const std::string& name : open->supports) {
+        const auto bit = std::uint32_t(1) << ground.run.support(name);
+        found.push_back({name, (state.shapes[std::size_t(state.stage)].bearing & bit) != 0});
+      }
+  return found;
+}
+
 std::string line(const char* format, auto... values) {
   char text[320];
   std::snprintf(text, sizeof text, format, values...);
@@ -79,6 +92,15 @@ Outcome try_state(const Ground& ground, const State& state) {
   outcome.card_s = std::chrono::duration<double>(Clock::now() - between).count();
   outcome.true_m = true_error(ground, state.truth);
   if (!card) return outcome;
+  // Asked whether a support bears, the person tries it and says.
+  if (std::vector<sheet::BearingRemark> found = tried_by_hand(ground, state, *card); !found.empty()) {
+    outcome.asked = true;
+    survey.take_answers(std::move(found));
+    if (!survey.fit()) return outcome;
+    auto made = job::make_card(survey);
+    if (!made) return outcome;
+    card = std::move(made).value();
+  }
 
   outcome.fitted = true;
   outcome.settled = survey.report().status == fit::Status::settled;

@@ -20,6 +20,7 @@ struct Outcome {
   bool one_way = false;  // a one-way support is engaged at the survey or later
   bool fitted = false;   // false: no fit or no card, which counts as "read again"
   bool settled = false;
+  bool asked = false;  // whether supports bear; the answer then is that of the second card
   adjust::HoldPoint answer = adjust::HoldPoint::read_again;
   adjust::HoldPointReason reason = adjust::HoldPointReason::no_readings;
   double tolerance_m = 0;
