@@ -252,10 +252,11 @@ bool all_finite(const Json& json) {
 }  // namespace
 
 std::string_view kind(const Content& content) {
-  constexpr std::array<std::string_view, std::variant_size_v<Content>> kWords{
-      "run",         "kit",        "survey begun", "set-up",     "samples",       "reading", "set aside",
-      "put back",    "corrected",  "card",         "note",       "survey closed", "seal",    "zero check",
-      "datum check", "clock jump", "move made",    "scale check", "tried by hand", "start told"};  // in the order of Content
+  constexpr std::array<std::string_view, std::variant_size_v<Content>>
+      kWords{"run",           "kit",        "survey begun", "set-up",     "samples",   "reading",
+             "set aside",     "put back",   "corrected",    "card",       "note",      "survey closed",
+             "seal",          "zero check", "datum check",  "clock jump", "move made", "scale check",
+             "tried by hand", "start told"};  // in the order of Content
   return kWords[content.index()];
 }
 

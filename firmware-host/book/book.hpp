@@ -187,9 +187,9 @@ struct StartTold {
   std::string support;
 };
 
-using Content =
-    std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack, Corrected, Card,
-                 Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump, MoveMade, ScaleCheck, TriedByHand, StartTold>;
+using Content = std::variant<RunText, KitText, SurveyBegun, SetUp, Samples, Taken, SetAside, PutBack,
+                             Corrected, Card, Note, SurveyClosed, Seal, ZeroCheck, DatumCheck, ClockJump,
+                             MoveMade, ScaleCheck, TriedByHand, StartTold>;
 
 struct Entry {
   Content content;

@@ -1,6 +1,7 @@
 #include "firmware-host/daemon/commands.hpp"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 #include <utility>
 
@@ -200,10 +201,15 @@ std::optional<Command> parse_command(std::string_view line) {
   if (!is_text(line))
     return Refusal{fit_to_show(word), "there are bytes in it that are no text; help lists the commands"};
 
-  for (const bool bears : {true, false}) {
-    const std::string_view found = bears ? " bears" : " hangs free";
-    if (lower(text).ends_with(found)) return SayWhatBears{text.substr(0, text.size() - found.size()), bears};
-  }
+  // Behind these words stands any text, also one that ends so.
+  constexpr std::array<std::string_view, 8> kBeforeText{"set",   "put",    "correct", "station",
+                                                        "stage", "set-up", "setup",   "recheck"};
+  if (std::find(kBeforeText.begin(), kBeforeText.end(), word) == kBeforeText.end())
+    for (const bool bears : {true, false}) {
+      const std::string_view found = bears ? " bears" : " hangs free";
+      if (lower(text).ends_with(found))
+        return SayWhatBears{text.substr(0, text.size() - found.size()), bears};
+    }
   if (word == "start" && lower(rest).starts_with("at ")) return SayStart{rest.substr(3)};
   if (word == "start")
     return Refusal{
@@ -260,7 +266,8 @@ std::optional<Command> parse_command(std::string_view line) {
           "Ctrl-C ends too and leaves the survey open, and the same command line goes on with it"};
   return Refusal{fit_to_show(word),
                  "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-                 "aside, put back, check, start at, a support bears or hangs free, status, card, begin moves, made, not made, read again, recheck, "
+                 "aside, put back, check, start at, a support bears or hangs free, status, card, begin "
+                 "moves, made, not made, read again, recheck, "
                  "seal, pair, done or help"};
 }
 

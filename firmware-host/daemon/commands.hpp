@@ -125,8 +125,8 @@ struct Refusal {
 using Command =
     std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
                  SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, SayWhatBears, SayStart,
-                 BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook,
-                 FinishSurvey, ShowHelp, PairOne, Refusal>;
+                 BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard,
+                 SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -314,11 +314,11 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const CheckZero& zero) { return at_once(check_.begin(zero)); },
           [&](const CheckDatum& datum) { return at_once(check_.begin(datum)); },
           [&](const CheckScale& scale) { return at_once(check_.begin(scale)); },
-          [&](const SayWhatBears& found) { 
+          [&](const SayWhatBears& found) {
             const auto no = moves_.stand_against(found.bears ? "bears" : "hangs free");
             return at_once(no ? *no : survey_.say_what_bears(found));
           },
-          [&](const SayStart& told) { 
+          [&](const SayStart& told) {
             const auto no = moves_.stand_against("start at");
             return at_once(no ? *no : survey_.say_start(told));
           },

@@ -141,7 +141,7 @@ Answer GuidedCheck::end(const job::CheckOutcome<Result>& outcome) {
   found_ = say::findings(outcome.findings, instruments_.kit(check_->instrument).name, sheets_.run.show);
   for (const std::string& sentence : found_) announcer_.say(Event::check, sentence);
   check_->found.assign(outcome.checks.begin(), outcome.checks.end());
-  Answer answer = outcome.sound || std::is_same_v<Check, book::ScaleCheck>
+  Answer answer = outcome.sound || std::is_same_v<Result, book::ScaleCheck>
                       ? keep()
                       : answered(Event::check,
                                  "not in the book: see above. keep puts it in and lets it count all the "

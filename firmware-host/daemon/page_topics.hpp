@@ -45,7 +45,7 @@ struct KeptReading {
 /// `stored`: of now, or from the book. `made`: orders of moves that were made.
 /// What a person can settle by hand, of the doubts of a card.
 [[nodiscard]] std::vector<page::HandQuestion> hand_questions(const sheet::RunSheet& run,
-                                                            const std::vector<job::Doubt>& doubts);
+                                                             const std::vector<job::Doubt>& doubts);
 [[nodiscard]] page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
                                     std::int64_t entry, std::span<const int> made);
 

@@ -98,8 +98,9 @@ Answer SurveyUnderWay::say_what_bears(const SayWhatBears& found) {
   if (((sheets_.run.beam_stages[std::size_t(stage())].supports >> index) & 1u) == 0)
     return refused(command, support->name + " does not hold the run at stage " + log_.stage());
   if (!sheets_.run.beam_supports[index].one_way())
-    return refused(command, support->name + " holds both ways and cannot hang free; only one that pushes or "
-                                            "pulls alone is asked about");
+    return refused(command, support->name +
+                                " holds both ways and cannot hang free; only one that pushes or "
+                                "pulls alone is asked about");
   return told(command, book::TriedByHand{support->name, found.bears},
               support->name + (found.bears ? " bears" : " hangs free"));
 }

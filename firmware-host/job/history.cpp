@@ -185,7 +185,8 @@ Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sh
   result.cards = std::move(cards).value();
   const auto checks = book.checks();
   if (!checks.ok()) return checks.fault();
-  const auto entries = book.entries(survey.number, {"set-up", "reading", "survey closed", "note", "tried by hand", "start told"});
+  const auto entries = book.entries(
+      survey.number, {"set-up", "reading", "survey closed", "note", "tried by hand", "start told"});
   if (!entries.ok()) return entries.fault();
   for (const book::NumberedEntry& each : entries.value()) {
     if (const auto* const set_up = std::get_if<book::SetUp>(&each.entry.content))

@@ -318,7 +318,7 @@ struct Card {
   LevelError before, after;
   std::vector<std::string> advice;
   std::vector<HandQuestion> questions;  // that stand in the way of the answer
-  std::vector<std::string> troubles;  // supports that read unloaded or over their rating
+  std::vector<std::string> troubles;    // supports that read unloaded or over their rating
   std::optional<Compared> compared;
 };
 BOOST_DESCRIBE_STRUCT(Card, (),

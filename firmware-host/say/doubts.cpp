@@ -140,8 +140,8 @@ struct Next {
   }
   std::string operator()(const job::ReadFromOtherEnd& doubt) const {
     if (doubt.why == job::StartDoubt::nobody_said)
-      return where_it_begins() + " If the start mark, place 0, is nearest to " + doubt.support + ", say \"start at " + doubt.support +
-             "\" (in a readings file with # before it).";
+      return where_it_begins() + " If the start mark, place 0, is nearest to " + doubt.support +
+             ", say \"start at " + doubt.support + "\" (in a readings file with # before it).";
     return "Make sure which end is the start mark, and read again from there.";
   }
   std::string operator()(const job::ReadingsUnchecked& doubt) const {

@@ -5,7 +5,7 @@
 //         sheet: one that a spreadsheet could take for a formula is said on standard error, and left as it is, since another
 //         name would be another instrument.
 // JSON    everything of the survey, by entry number: readings as corrected and as taken, what was set aside and why,
-//         set-ups, checks (also those outside of any survey), cards, moves made or taken back, notes, raw samples counted
+//         set-ups, checks (also those outside of any survey), cards, moves made or taken back, what was found by hand, notes, raw samples counted
 //         or whole, both sheets, seals.
 // File    written beside its place under another name, then renamed: whole or not at all. An existing file is left alone
 //         without --force, a level book always.
@@ -21,6 +21,7 @@
 
 #include "firmware-host/book/body.hpp"
 #include "firmware-host/book/short_form.hpp"
+#include "firmware-host/job/history.hpp"
 #include "firmware-host/sheet/readings.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
@@ -91,8 +92,8 @@ std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
                     {"stage", survey.begun.stage},
                     {"begun", survey.time},
                     {"closed", survey.closed}};
-  for (const char* list : {"readings", "corrections", "set_ups", "checks", "cards", "moves", "notes",
-                           "clock_jumps", "samples", "seals"})
+  for (const char* list : {"readings", "corrections", "set_ups", "checks", "cards", "moves", "found_by_hand",
+                           "notes", "clock_jumps", "samples", "seals"})
     json[list] = Json::array();
   for (const book::BookedReading& booked : readings) {
     const bool corrected = std::any_of(entries.begin(), entries.end(), [&](const book::NumberedEntry& entry) {
@@ -110,6 +111,15 @@ std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
       json["corrections"].push_back(correction_json(entry));
     }
     if (std::holds_alternative<book::SetUp>(content)) json["set_ups"].push_back(numbered(entry));
+    const auto* const tried = std::get_if<book::TriedByHand>(&content);
+    const auto* const start = std::get_if<book::StartTold>(&content);
+    if (tried != nullptr || start != nullptr)
+      json["found_by_hand"].push_back({{"entry", entry.number},
+                                       {"entry_time", book::rfc3339(entry.entry.time)},
+                                       {"support", tried != nullptr ? tried->support : start->support},
+                                       {"found", start != nullptr ? "places begin"
+                                                 : tried->bears   ? "bears"
+                                                                  : "hangs free"}});
     if (std::holds_alternative<book::Note>(content)) json["notes"].push_back(numbered(entry));
     if (std::holds_alternative<book::ClockJump>(content)) json["clock_jumps"].push_back(numbered(entry));
     if (std::holds_alternative<book::Samples>(content)) json["samples"].push_back(samples_json(entry, raw));
@@ -154,6 +164,11 @@ std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
     }
   std::ostringstream text;
   sheet::write_readings(text, kept);
+  // What was found by hand, as remarks: `fit` and `shims` take it with the readings.
+  const job::FoundByHand found = job::found_by_hand(entries);
+  for (const sheet::BearingRemark& each : found.bearing)
+    text << "# " << each.support << (each.bears ? " bears" : " hangs free") << "\r\n";
+  if (!found.starts_at.empty()) text << "# start at " << found.starts_at << "\r\n";
   return text.str();
 }
 

@@ -121,8 +121,8 @@ class Child {
 };
 
 bool is_answer(const std::string& line) {
-  constexpr std::array<std::string_view, 7> kAnswers = {"here", "taken",  "refused", "undone",
-                                                        "made", "result", "done"};
+  constexpr std::array<std::string_view, 8> kAnswers = {"here", "taken", "refused", "undone",
+                                                        "made", "told",  "result",  "done"};
   return std::find(kAnswers.begin(), kAnswers.end(), first_word(line)) != kAnswers.end();
 }
 
@@ -349,6 +349,7 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
   Conversation daemon(child, options, outcome);
   (void)daemon.await([](const std::string& line) { return first_word(line) == "ready"; }, "\"ready\"");
   check_scales(daemon, rehearsal, options);
+  if (!steps.empty()) (void)daemon.ask("start at " + rehearsal.first_support());
   walk_along(daemon, rehearsal, steps, options, options.pull.has_value());
   if (options.go_on) {
     (void)daemon.ask("card");
@@ -356,6 +357,7 @@ Outcome run_with_daemon(Rehearsal& rehearsal, const std::string& stage, const st
     make_moves(daemon, rehearsal, outcome, options);
     rehearsal.visit(1, /*kit=*/false);  // the laser is set up anew
     (void)daemon.ask("read again");
+    (void)daemon.ask("start at " + rehearsal.first_support());
     walk_along(daemon, rehearsal, steps, options, /*pull=*/false);
   }
   if (options.ended) {

@@ -178,6 +178,14 @@ int Rehearsal::support(const std::string& name) const {
   return support;
 }
 
+const std::string& Rehearsal::first_support() const {
+  const sheet::RunSheet& run = truth_.run();
+  std::size_t first = 0;
+  for (std::size_t i = 1; i < run.beam_supports.size(); ++i)
+    if (run.beam_supports[i].at_m < run.beam_supports[first].at_m) first = i;
+  return run.supports.at(first).name;
+}
+
 void Rehearsal::visit(std::uint64_t visit, bool kit) {
   const std::lock_guard lock(mutex_);
   truth_.visit(visit, kit);

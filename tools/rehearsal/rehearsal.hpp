@@ -63,6 +63,8 @@ class Rehearsal {
   void look_at(int stage);
   /// Index of the support; std::invalid_argument where the run has none of that name.
   [[nodiscard]] int support(const std::string& name) const;
+  /// The name of the support nearest to the start mark.
+  [[nodiscard]] const std::string& first_support() const;
   /// Somebody comes anew: other datums, and with `kit` other zero errors too (truth.hpp).
   void visit(std::uint64_t visit, bool kit);
 

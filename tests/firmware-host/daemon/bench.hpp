@@ -208,7 +208,7 @@ class Child {
   }
   std::string ask(const std::string& command) {
     send(command + '\n');
-    return await({"here", "taken", "refused", "undone", "result", "done"});
+    return await({"here", "taken", "refused", "undone", "told", "result", "done"});
   }
   /// All lines of "status" but the last.
   std::string status() {

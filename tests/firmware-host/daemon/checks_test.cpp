@@ -266,8 +266,9 @@ TEST_F(ScaleCheck, ThatFindsAWrongSignOrUnitIsInTheBookTooAndSaysSo) {
 
 TEST_F(ScaleCheck, ThatCannotSettleNamesTheUnitAsACause) {
   const auto daemon = bench_.ready({"--patience", "1"});
-  daemon->ask("check scale 5 mm");
   instrument_.pitch(-20);  // mm/m, called degrees: beyond the range of 50 mm/m
+  daemon->send("check scale 5 mm\n");
+  daemon->await({"check", "refused"});
   EXPECT_THAT(daemon->ask("next"), HasSubstr("its unit in the kit sheet is wrong"));
 }
 

@@ -56,6 +56,12 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_EQ(parsed<PlaceSetUp>("set-up by the door at 4500 mm").name, "by the door");
   EXPECT_DOUBLE_EQ(*parsed<PlaceSetUp>("set-up by the door at -0.5 m").stands_at_m, -0.5);
   EXPECT_EQ(parsed<PlaceSetUp>("set-up at the door").name, "at the door");
+  EXPECT_EQ(parsed<SayWhatBears>("Lift one  bears").support, "Lift one");
+  EXPECT_TRUE(parsed<SayWhatBears>("lift one bears").bears);
+  EXPECT_FALSE(parsed<SayWhatBears>("lift one Hangs Free").bears);
+  EXPECT_EQ(parsed<SetAsideEntry>("set aside 17 the lift bears").reason, "the lift bears");
+  EXPECT_EQ(parsed<SayStart>("Start at wall  bracket").support, "wall bracket");
+  EXPECT_THAT(parsed<Refusal>("start wall bracket").reason, HasSubstr("start at wall bracket"));
   parsed<Undo>("undo");
   parsed<ShowReadings>("readings");
   EXPECT_EQ(parsed<Correct>("correct 17 station 1500 mm").entry, 17);

@@ -16,6 +16,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/job/history.hpp"
 #include "tests/firmware-host/daemon/bench.hpp"
 #include "tests/firmware-host/daemon/responder.hpp"
 #include "tests/trials.hpp"
@@ -104,6 +105,26 @@ TEST(Daemon, TakesReadingsIntoTheBookGivesTheCardAndClosesTheSurvey) {
   EXPECT_FALSE(raw.value().empty());
   EXPECT_EQ(std::get<book::RunText>(book.value().entry(survey(bench).begun.run).value().content).text,
             kRunText);
+}
+
+TEST(Daemon, KeepsInTheBookWhatPeopleFindByHandAndRefusesWhatCannotBe) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  EXPECT_THAT(daemon->ask("start at the Wall bracket"),
+              StartsWith("refused start at: \"the Wall bracket\" is no"));
+  EXPECT_EQ(daemon->ask("start at WALL bracket"), "told the places begin at wall bracket");
+  EXPECT_THAT(daemon->ask("post bears"), StartsWith("refused bears: post holds both ways"));
+  EXPECT_THAT(daemon->ask("prop hangs free"), StartsWith("refused hangs free: \"prop\" is no support"));
+  daemon->send("done\n");
+  daemon->await({"done"});
+  EXPECT_EQ(daemon->end(), 0);
+  const auto book = book::Book::open_to_read(bench.book());
+  ASSERT_TRUE(book.ok());
+  EXPECT_TRUE(book.value().audit().value().whole());
+  const auto entries = book.value().entries(book.value().surveys().value().front().number).value();
+  EXPECT_EQ(job::found_by_hand(entries).starts_at, "wall bracket");
+  EXPECT_TRUE(job::found_by_hand(entries).bearing.empty());
 }
 
 TEST(Daemon, TakesNothingBeforeItWasToldWhereTheInstrumentStands) {

@@ -70,7 +70,7 @@ TEST_F(RunWithDaemon, WalksAllStationsAndKeepsTheLastCard) {
   std::getline(told, line);
   EXPECT_EQ(line, "arguments run.toml " + rehearsal.kit_path().string() +
                       " --book b.levelbook --stage hung --page 0");
-  std::vector<std::string> wanted;
+  std::vector<std::string> wanted{"start at wall bracket"};
   for (const Step& step : steps) wanted.insert(wanted.end(), step.commands.begin(), step.commands.end());
   wanted.insert(std::find(wanted.begin(), wanted.end(), "take"), "take");  // again, as it was refused
   wanted.emplace_back("done");
