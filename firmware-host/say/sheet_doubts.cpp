@@ -138,8 +138,8 @@ std::string doubt_words(const sheet::RunSheet& run, const job::SheetDoubt& doubt
 std::string doubts_view(const sheet::RunSheet& run, const std::vector<job::SheetDoubt>& doubts) {
   std::string text;
   for (const job::SheetDoubt& doubt : doubts)
-    text += run.file + (doubt.line > 0 ? ':' + std::to_string(doubt.line) : "") + ": " + doubt.key + ": " +
-            doubt_words(run, doubt) + '\n';
+    text += run.file + (doubt.line > 0 ? ':' + std::to_string(doubt.line) : "") + ": " + doubt.key +
+            ": doubtful: " + doubt_words(run, doubt) + '\n';
   return text;
 }
 

@@ -164,7 +164,7 @@ test("predict", () => {
   assert.equal(sheet_doubts.length, 1);
   assert.match(sheet_doubts[0].says, /its own weight is not on in "on lifts"/);
   const shown = run("predict", place("doubtful.toml"));
-  assert.match(shown.errors, /doubtful\.toml:\d+: stage\[1\]\.loads: "spine" hangs/);
+  assert.match(shown.errors, /doubtful\.toml:\d+: stage\[1\]\.loads: doubtful: "spine" hangs/);
   writeFileSync(place("open.toml"), text.replace(/^\[tolerance\]$[^[]*/m, ""));
   assert.equal(agreed(0, "predict", place("open.toml")).within_tolerance, null);
 });

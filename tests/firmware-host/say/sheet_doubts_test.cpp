@@ -55,46 +55,54 @@ INSTANTIATE_TEST_SUITE_P(
     Sheets, SheetDoubt,
     ::testing::Values(
         Doubtful{kHung, "loads = [\"carcasses\"]",
-                 "shelf.toml:52: stage[1].loads: \"spine\" hangs there from the first stage on, but its own "
+                 "shelf.toml:52: stage[1].loads: doubtful: \"spine\" hangs there from the first stage on, "
+                 "but its own "
                  "weight is "
                  "not on in \"hung\""},
         Doubtful{kInUse, "loads = [\"carcasses\", \"books\"]",
-                 "shelf.toml:56: stage[2].loads: \"in use\" takes the own weight of \"spine\" off"},
-        Doubtful{kInUse, kHung, "shelf.toml:28: load[2]: No stage lists the load \"books\""},
+                 "shelf.toml:56: stage[2].loads: doubtful: \"in use\" takes the own weight of \"spine\" off"},
+        Doubtful{kInUse, kHung, "shelf.toml:28: load[2]: doubtful: No stage lists the load \"books\""},
         Doubtful{"[[stage]]\nname = \"hung\"",
                  "[[support]]\nname = \"prop\"\nat = \"1 m\"\nrise = \"4 kN/mm\"\npitch = \"free\"\nroll = "
                  "\"free\"\n"
                  "[[stage]]\nname = \"hung\"",
-                 "shelf.toml:49: support[3]: No stage lists the support \"prop\""},
+                 "shelf.toml:49: support[3]: doubtful: No stage lists the support \"prop\""},
         Doubtful{"density = \"7850 kg/m3\"", "density = \"785 kg/m3\"",
-                 "shelf.toml:14: material.steel.density: The density of \"steel\", \"785 kg/m3\", does not "
+                 "shelf.toml:14: material.steel.density: doubtful: The density of \"steel\", \"785 kg/m3\", "
+                 "does not "
                  "go with its "
                  "E, which is that of steel: 7600 kg/m3 to 8100 kg/m3"},
         Doubtful{"G = \"81 GPa\"", "G = \"27 GPa\"",
-                 "shelf.toml:13: material.steel.G: G of \"steel\", \"27 GPa\", does not go with its E: E / G "
+                 "shelf.toml:13: material.steel.G: doubtful: G of \"steel\", \"27 GPa\", does not go with "
+                 "its E: E / G "
                  "is 7.8"},
         Doubtful{"rise  = \"12 kN/mm\"", "rise  = \"12000 kN/mm\"",
-                 "shelf.toml:35: support[1].rise: In rise \"wall bracket\" has \"12000 kN/mm\", stiffer than "
+                 "shelf.toml:35: support[1].rise: doubtful: In rise \"wall bracket\" has \"12000 kN/mm\", "
+                 "stiffer than "
                  "brackets"},
         Doubtful{"pitch = \"18 kN m/rad\"", "pitch = \"18 N m/rad\"",
-                 "shelf.toml:36: support[1].pitch: In pitch \"wall bracket\" has \"18 N m/rad\", softer than "
+                 "shelf.toml:36: support[1].pitch: doubtful: In pitch \"wall bracket\" has \"18 N m/rad\", "
+                 "softer than "
                  "brackets"},
         Doubtful{"thickness = \"0.5 mm\", count = 12 }, { thickness = \"1 mm\"",
                  "thickness = \"6 mm\", count = 12 }, { thickness = \"9 mm\"",
-                 "stock.van: The finest step that \"van\" allows is 3.000 mm, more than the tolerance of "
+                 "stock.van: doubtful: The finest step that \"van\" allows is 3.000 mm, more than the "
+                 "tolerance of "
                  "1.500 mm"},
         Doubtful{"step = \"1/4 turn\"", "step = \"one turn\"",
-                 "support[2].adjust.step: The finest step that \"east rod\" allows is 1.750 mm"},
+                 "support[2].adjust.step: doubtful: The finest step that \"east rod\" allows is 1.750 mm"},
         Doubtful{"adjust = { by = \"rod\", thread = \"1.75 mm\", step = \"1/4 turn\", rise = [\"-10 mm\", "
                  "\"10 mm\"] }",
-                 "", "support[2]: As written the run will not be level"}));
+                 "", "support[2]: doubtful: As written the run will not be level"}));
 
 TEST(SheetDoubts, OfAModulusThatIsAThousandTimesOffNameWhatItCouldBe) {
   const std::string doubts = doubts_of(changed(changed(sheet::kExample, "E = \"210 GPa\"", "E = \"210 MPa\""),
                                                "G = \"81 GPa\"", "G = \"81 MPa\""));
-  EXPECT_THAT(doubts,
-              HasSubstr("shelf.toml:12: material.steel.E: E of \"steel\" is \"210 MPa\", which none of these "
-                        "has: wood 1 GPa to 26 GPa, aluminium 64 GPa to 76 GPa, steel 190 GPa to 215 GPa"));
+  EXPECT_THAT(
+      doubts,
+      HasSubstr(
+          "shelf.toml:12: material.steel.E: doubtful: E of \"steel\" is \"210 MPa\", which none of these "
+          "has: wood 1 GPa to 26 GPa, aluminium 64 GPa to 76 GPa, steel 190 GPa to 215 GPa"));
   EXPECT_THAT(doubts, HasSubstr("sags its length / ")) << "and what follows from it";
 }
 
@@ -102,9 +110,11 @@ TEST(SheetDoubts, OfASectionInTheWrongUnitNameDepthAndSag) {
   const std::string doubts = doubts_of(
       changed(sheet::kExample, "depth = \"80 mm\", width = \"40 mm\", wall = \"4 mm\", corner = \"8 mm\"",
               "depth = \"8 mm\", width = \"40 mm\", wall = \"2 mm\""));
-  EXPECT_THAT(doubts,
-              HasSubstr("shelf.toml:20: member[1].section: The span 0 mm to 3900 mm is 488 times as long as "
-                        "\"spine\" is deep, more than 60"));
+  EXPECT_THAT(
+      doubts,
+      HasSubstr(
+          "shelf.toml:20: member[1].section: doubtful: The span 0 mm to 3900 mm is 488 times as long as "
+          "\"spine\" is deep, more than 60"));
   EXPECT_THAT(doubts, HasSubstr("the bending stress in \"spine\" reaches"));
   EXPECT_THAT(doubts, HasSubstr("sags its length / "));
 }
@@ -123,8 +133,9 @@ TEST(SheetDoubts, OfARoughKitNameTheTolerance) {
   };
   // Of the difference of two distances: the square root of 2 times the sigma of one. Half of 1.5 mm is 0.75 mm.
   EXPECT_EQ(kit_with("0.5 mm"), "");
-  EXPECT_THAT(kit_with("0.6 mm"),
-              HasSubstr("shelf.toml:7: tolerance.level: This kit tells a height to 0.849 mm at best"));
+  EXPECT_THAT(
+      kit_with("0.6 mm"),
+      HasSubstr("shelf.toml:7: tolerance.level: doubtful: This kit tells a height to 0.849 mm at best"));
 }
 
 }  // namespace
