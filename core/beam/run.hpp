@@ -2,8 +2,9 @@
 //
 // Model   A straight line run from its start mark (x = 0) to its end (x = length), bending in the vertical
 //         plane with shear (Timoshenko) and turning about its own axis (Saint-Venant torsion). Small
-//         displacements, linear elastic; bending and torsion do not couple, except that a one-way support
-//         that has lifted holds in none of its motions.
+//         displacements, linear elastic. A support may stand beside the axis: its rise then holds the edge
+//         there, height + across * roll, and its force turns the run too; several may stand at one place. A
+//         one-way support that has lifted holds in none of its motions.
 // Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad,
 //         positive where the run climbs; roll about x in rad, positive where the left edge is high.
 // Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a
@@ -85,10 +86,13 @@ struct Support {
   Scalar at_m = 0;
   Restraint<Scalar> rise, pitch, roll;
   Holds holds = Holds::both;
+  Scalar across_m = 0;  // where its rise holds and its force acts across the run, to the left positive
   [[nodiscard]] constexpr const Restraint<Scalar>& restraint(Motion motion) const {
     return motion == Motion::rise ? rise : motion == Motion::pitch ? pitch : roll;
   }
   [[nodiscard]] constexpr bool one_way() const { return holds != Holds::both; }
+  /// The arm by which its rise takes part in roll; 0: in none.
+  [[nodiscard]] constexpr Scalar arm_m() const { return rise.held ? across_m : Scalar(0); }
 };
 
 /// A step of the work. Bit i set: support i listed, load i on.

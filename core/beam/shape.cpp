@@ -198,8 +198,15 @@ SupportAction<Scalar> Solver<Scalar>::support(int stage, int support) const {
   if (!action.engaged) return action;
   if (const int c = column_[support].rise; c >= 0) action.force_N = force(stage, c)[0];
   if (const int c = column_[support].pitch; c >= 0) action.moment_Nm = force(stage, c)[0];
-  if (const int c = column_[support].roll; c >= 0) action.torque_Nm = torque(stage, c)[0];
+  if (column_[support].roll >= 0) action.torque_Nm = roll_couple(stage, support);
   return action;
+}
+
+template <class Scalar>
+Scalar Solver<Scalar>::roll_couple(int stage, int support) const {
+  const Scalar all = torque(stage, column_[support].roll)[0];
+  const Scalar arm = run_.supports[std::size_t(support)].arm_m();
+  return arm == 0 ? all : all - arm * force(stage, column_[support].rise)[0];
 }
 
 template <class Scalar>
@@ -383,6 +390,7 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
   template Section<S> Solver<S>::at(int, S, Side) const;                              \
   template S Solver<S>::height(int, S, S) const;                                      \
   template SupportAction<S> Solver<S>::support(int, int) const;                       \
+  template S Solver<S>::roll_couple(int, int) const;                                  \
   template void Solver<S>::node_heights(int, std::span<S>) const;                     \
   template std::span<const S> Solver<S>::nodes_m() const;                             \
   template bool Solver<S>::jumps(int) const;                                          \

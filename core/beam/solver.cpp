@@ -67,7 +67,7 @@ auto Solver<Scalar>::check(const Run<Scalar>& run, int columns, std::span<const 
   }
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const Support<Scalar>& support = run.supports[i];
-    if (!(support.at_m >= -slack) || !(support.at_m <= length + slack))
+    if (!(support.at_m >= -slack) || !(support.at_m <= length + slack) || !std::isfinite(support.across_m))
       return RunFault{Code::support_off_run, int(i)};
     for (const Motion motion : kMotions) {
       const Restraint<Scalar>& held = support.restraint(motion);
@@ -89,7 +89,8 @@ Solver<Scalar>::Solver(const Run<Scalar>& run, int columns, Scalar* storage)
     const Support<Scalar>& support = run.supports[i];
     column_[i].rise = support.rise.held ? support_bends_++ : -1;
     column_[i].pitch = support.pitch.held ? support_bends_++ : -1;
-    column_[i].roll = support.roll.held ? support_twists_++ : -1;
+    torque_column_[i] = support.roll.held || support.arm_m() != 0 ? support_twists_++ : -1;
+    column_[i].roll = support.roll.held ? torque_column_[i] : -1;
   }
   bend_columns_ = support_bends_ + run.loads;
   twist_columns_ = support_twists_ + run.loads;
@@ -178,7 +179,7 @@ void Solver<Scalar>::integrate() {
     const Motions<int>& column = column_[i];
     if (column.rise >= 0) bend(node, kShear)[column.rise] = 1;
     if (column.pitch >= 0) bend(node, kMoment)[column.pitch] = -1;
-    if (column.roll >= 0) twist(node, kTorque)[column.roll] = -1;
+    if (torque_column_[i] >= 0) twist(node, kTorque)[torque_column_[i]] = -1;
     if (column.rise >= 0 || column.pitch >= 0 || column.roll >= 0) jump_[node] = 1;
   }
   for (std::size_t i = 0; i < run_.load_parts.size(); ++i) {

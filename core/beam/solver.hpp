@@ -6,7 +6,8 @@
 //          pieces). Unknowns of a stage: height and slope of the clamp, and each engaged support's force and
 //          couple: at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
 //              shape at support + compliance * force = zero position.
-//          Torsion alike with 1 + supports. Rigid is compliance 0; there are no penalty numbers.
+//          Torsion alike with 1 + supports. Where a stage lists a support beside the axis, bending and torsion
+//          are one system of at most 3 + 3 * supports. Rigid is compliance 0; there are no penalty numbers.
 // Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at
 //          zero, straight) plus its offset; a motion pulled home locks at its offset alone. A released
 //          support's force vanishes. The sum of increments of a linear body is the total under these zero
@@ -34,7 +35,7 @@ enum class RunFaultCode : std::uint8_t {
   load_off_run,            // a load part outside 0 ... length, or to before from; index: load part
   load_not_finite,         // index: load part
   load_kinds_mixed,        // warmth and weight in one load; index: load
-  support_off_run,         // index: support
+  support_off_run,         // outside 0 ... length, or across not a number; index: support
   compliance_negative,     // negative or not a number; index: support
   too_many,          // more supports, stages, loads, load parts, bows or parameters than limits.hpp allows
   no_stage,          // nothing to solve
@@ -46,10 +47,11 @@ struct RunFault {
 };
 
 enum class StageFaultCode : std::uint8_t {
-  falls,            // no engaged support holds the run up
-  tips,             // it is held up at one place alone and no pitch is held: free to turn about `support`
-  spins,            // no engaged support holds the roll
-  over_determined,  // two rigid supports hold the same motion at the same place; `support` is the later one
+  falls,  // no engaged support holds the run up
+  tips,   // it is held up at one place alone and no pitch is held: free to turn about `support`
+  spins,  // no engaged support holds the roll, nor do those beside the axis stand off one straight line
+  over_determined,  // two rigid supports hold the same motion at the same place, or three hold height and roll
+                    // there; `support` is the last one
   does_not_settle,  // one-way supports lift and bear in turns without end
   state_not_usable  // a factor <= 0 or a value not finite
 };
@@ -68,7 +70,8 @@ struct Section {
   Scalar moment_Nm, shear_N, torque_Nm;
 };
 
-/// What a support does to the run at the end of a stage.
+/// What a support does to the run at the end of a stage. The force acts where the support stands across; torque_Nm is the
+/// support's own roll couple, without the force's about the axis.
 template <class Scalar>
 struct SupportAction {
   bool engaged = false;  // listed, and if one-way, not lifted
@@ -98,7 +101,7 @@ class Solver {
   [[nodiscard]] SupportAction<Scalar> support(int stage, int support) const;
 
   /// A one-way support that the stage lists: what must not be negative where the set of bearing supports is an equilibrium:
-  /// the force on the run where it bears, N; else how far the run hangs clear of it, m.
+  /// the force on the run where it bears, N; else how far the run hangs clear of it where it stands, m.
   struct Contact {
     bool bears = false;
     Scalar margin = 0;
@@ -211,21 +214,33 @@ class Solver {
                bool whole_shape, Scalar x_m, std::span<Scalar> out) const;
   void combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const;
 
-  // A motion that an engaged support holds, and the column of its force.
+  // What of the run one system of equations is about.
+  struct Parts {
+    bool bending, torsion;
+  };
+  static constexpr Parts kBending{true, false}, kTorsion{false, true}, kTogether{true, true};
+  // A motion that an engaged support holds, and the columns of the released structure that its force loads.
   struct HeldMotion {
     int support;
     Motion motion;
-    int column;
+    int bend;   // a unit of its force or couple; -1: it does not bend the run
+    int twist;  // `lever` of torque; -1: it does not twist the run
+    Scalar lever;
   };
   struct Held {
-    HeldMotion row[2 * kMaxSupports];
+    HeldMotion row[kMotionCount * kMaxSupports];
     int count = 0;
   };
-  class Bending;
+  class Statics;
   [[nodiscard]] const Restraint<Scalar>& restraint(const HeldMotion& row) const {
     return run_.supports[std::size_t(row.support)].restraint(row.motion);
   }
-  [[nodiscard]] Result<Held, StageFault> held_motions(int stage, std::uint32_t engaged) const;
+  [[nodiscard]] Result<Held, StageFault> held_motions(int stage, std::uint32_t engaged, Parts parts) const;
+  [[nodiscard]] Result<Done, StageFault> hold_the_run(int stage, const Held& held, Parts parts) const;
+  [[nodiscard]] bool stand_in_line(const Held& held) const;
+  [[nodiscard]] bool one_too_many(const Held& held, int row) const;
+  /// Whether a stage lists a support beside the axis: bending and torsion are one system then.
+  [[nodiscard]] bool couples(int stage) const;
 
   void set_zeros(int stage);
   [[nodiscard]] Result<Done, StageFault> settle(int stage);
@@ -236,9 +251,9 @@ class Solver {
   [[nodiscard]] std::uint32_t one_way() const;
   [[nodiscard]] static std::uint32_t bearing_of(std::uint32_t listed, std::uint32_t choice,
                                                 std::uint32_t pattern);
-  [[nodiscard]] Result<Done, StageFault> solve_bending(int stage, std::uint32_t engaged,
-                                                       bool with_derivatives);
-  [[nodiscard]] Result<Done, StageFault> solve_twist(int stage, std::uint32_t engaged, bool with_derivatives);
+  [[nodiscard]] Result<Done, StageFault> solve_forces(int stage, std::uint32_t engaged);
+  [[nodiscard]] Result<Done, StageFault> solve_values(int stage, std::uint32_t engaged, Parts parts);
+  [[nodiscard]] Result<Done, StageFault> solve_derivatives(int stage, std::uint32_t engaged, Parts parts);
   [[nodiscard]] bool contradicts(int stage, std::uint32_t engaged, int* support) const;
   [[nodiscard]] Result<Done, StageFault> check(const State<Scalar>& state) const;
 
@@ -257,11 +272,14 @@ class Solver {
   [[nodiscard]] Scalar* clamp_height(int stage) const { return solution(stage, kClampHeight); }
   [[nodiscard]] Scalar* clamp_slope(int stage) const { return solution(stage, kClampSlope); }
   [[nodiscard]] Scalar* clamp_roll(int stage) const { return solution(stage, twist_row_ + kClampRoll); }
-  /// Force or couple of a column of the released structure, and torque of one of torsion.
+  /// Force or couple of a column of the released structure, and torque of one of torsion: all of it, a roll couple's and a
+  /// force's beside the axis together.
   [[nodiscard]] Scalar* force(int stage, int column) const { return solution(stage, kForces + column); }
   [[nodiscard]] Scalar* torque(int stage, int column) const {
     return solution(stage, twist_row_ + kTorques + column);
   }
+  /// A support's own roll couple.
+  [[nodiscard]] Scalar roll_couple(int stage, int support) const;
   [[nodiscard]] static std::size_t index(int support, Motion motion) {
     return std::size_t(support) * kMotions.size() + std::size_t(motion);
   }
@@ -284,6 +302,7 @@ class Solver {
   Scalar force_unit_ = 1, torque_unit_ = 1;  // EI / length^2, GJ / length: the small systems are of order one
 
   Motions<int> column_[kMaxSupports] = {};  // of the released structure; -1: not held. Roll: of torsion
+  int torque_column_[kMaxSupports] = {};    // of torsion: the torque at a support; -1: it brings none
   int support_node_[kMaxSupports] = {};
   int part_first_[kMaxLoadParts] = {}, part_last_[kMaxLoadParts] = {};  // nodes
   bool warmth_[kMaxLoads] = {};

@@ -17,8 +17,12 @@ Scalar spring_compliance(const Restraint<Scalar>& restraint, Scalar log_spring) 
   return restraint.compliance * std::exp(-log_spring);
 }
 
-// Unknowns of the small systems: clamp height and slope, then at most a force and a couple a support.
-constexpr int kMaxSystem = 2 + 2 * kMaxSupports;
+// Unknowns of the small systems: clamp height, slope and roll, then at most a force and two couples a support.
+constexpr int kMaxSystem = 3 + kMotionCount * kMaxSupports;
+
+Motion motion_of_kind(const Motions<ParameterKind>& kinds, ParameterKind kind) {
+  return kind == kinds.rise ? Motion::rise : kind == kinds.pitch ? Motion::pitch : Motion::roll;
+}
 
 }  // namespace
 
@@ -64,8 +68,9 @@ auto Solver<Scalar>::solve_held(int stage, const State<Scalar>& state, std::span
   for (int i = 0; i < int(run_.supports.size()); ++i)
     for (const Motion motion : kMotions) zero(i, motion)[0] = zeros_from.stage_zero(stage, i, motion);
   engaged_[stage] = zeros_from.engaged_[stage];
-  if (auto bent = solve_bending(stage, engaged_[stage], false); !bent) return bent.fault();
-  return solve_twist(stage, engaged_[stage], false);
+  if (auto bent = solve_forces(stage, engaged_[stage]); !bent) return bent.fault();
+  if (couples(stage)) return Done{};
+  return solve_values(stage, engaged_[stage], kTorsion);
 }
 
 // Zero positions at the beginning of a stage, and their derivatives.
@@ -105,8 +110,14 @@ void Solver<Scalar>::set_zeros(int stage) {
           const std::span<Scalar> slopes{position + 1, std::size_t(parameters_)};
           const Section<Scalar> here = at(stage - 1, x);
           if (m == Motion::rise) {
-            position[0] = here.height_m;
+            const Scalar arm = support.arm_m();
+            position[0] = here.height_m + arm * here.roll_rad;
             combine(stage - 1, bend(node, kHeight), 1, x, true, x, slopes);
+            if (arm != 0) {
+              Scalar rolls[kMaxParameters];
+              combine_roll(stage - 1, twist(node, kRoll), {rolls, slopes.size()});
+              for (std::size_t p = 0; p < slopes.size(); ++p) slopes[p] += arm * rolls[p];
+            }
           } else if (m == Motion::pitch) {
             position[0] = here.rotation_rad;
             combine(stage - 1, bend(node, kRotation), 0, 1, false, x, slopes);
@@ -141,12 +152,12 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
   const int choices = std::popcount(choice);
   if (stage < state_.bearing_given) {
     const std::uint32_t bearing = listed & ~(choice & state_.lifted[stage]);
-    if (const auto bent = solve_bending(stage, bearing, false); !bent) return bent.fault();
+    if (const auto bent = solve_forces(stage, bearing); !bent) return bent.fault();
     return finish(stage, bearing);
   }
 
   std::uint32_t engaged = listed;
-  Result<Done, StageFault> outcome = solve_bending(stage, engaged, false);
+  Result<Done, StageFault> outcome = solve_forces(stage, engaged);
   const StageFault first_fault =
       outcome.ok() ? StageFault{StageFaultCode::does_not_settle, stage} : outcome.fault();
   if (!outcome && choices == 0) return outcome.fault();
@@ -159,16 +170,17 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
       break;
     }
     engaged ^= 1u << changed;
-    outcome = solve_bending(stage, engaged, false);
+    outcome = solve_forces(stage, engaged);
     if (!outcome) last_fault = outcome.fault();
   }
   for (std::uint32_t pattern = 0; !settled && pattern < (1u << choices); ++pattern) {
     engaged = bearing_of(listed, choice, pattern);
-    if (const auto solved = solve_bending(stage, engaged, false); !solved) {
-      // What the run would do rather than settle: tip, as long as anything can still hold it up.
-      const bool better =
-          last_fault.code == StageFaultCode::does_not_settle ||
-          (last_fault.code == StageFaultCode::falls && solved.fault().code == StageFaultCode::tips);
+    if (const auto solved = solve_forces(stage, engaged); !solved) {
+      // What the run would do rather than settle: tip or spin, as long as anything can still hold it up.
+      const StageFaultCode code = solved.fault().code;
+      const bool better = last_fault.code == StageFaultCode::does_not_settle ||
+                          (last_fault.code == StageFaultCode::falls &&
+                           (code == StageFaultCode::tips || code == StageFaultCode::spins));
       if (better && pattern + 1 < (1u << choices)) last_fault = solved.fault();
       continue;
     }
@@ -179,13 +191,21 @@ auto Solver<Scalar>::settle(int stage) -> Result<Done, StageFault> {
   return finish(stage, engaged);
 }
 
-// The bending of that set solved, its torsion and all derivatives.
+// The forces of that set solved, what is left of the values and all derivatives.
 template <class Scalar>
 auto Solver<Scalar>::finish(int stage, std::uint32_t engaged) -> Result<Done, StageFault> {
   engaged_[stage] = engaged;
-  if (auto twisted = solve_twist(stage, engaged, parameters_ > 0); !twisted) return twisted.fault();
-  if (parameters_ == 0) return Done{};
-  return solve_bending(stage, engaged, true);
+  if (couples(stage)) return solve_derivatives(stage, engaged, kTogether);
+  if (auto twisted = solve_values(stage, engaged, kTorsion); !twisted) return twisted.fault();
+  if (auto twisted = solve_derivatives(stage, engaged, kTorsion); !twisted) return twisted.fault();
+  return solve_derivatives(stage, engaged, kBending);
+}
+
+template <class Scalar>
+bool Solver<Scalar>::couples(int stage) const {
+  for (std::size_t i = 0; i < run_.supports.size(); ++i)
+    if (run_.stages[std::size_t(stage)].lists_support(int(i)) && run_.supports[i].arm_m() != 0) return true;
+  return false;
 }
 
 template <class Scalar>
@@ -200,14 +220,15 @@ template <class Scalar>
 auto Solver<Scalar>::contact(int stage, int support) const -> Contact {
   const bool bears = ((engaged_[stage] >> support) & 1u) != 0;
   if (bears) return {true, force(stage, column_[support].rise)[0]};
-  return {false,
-          at(stage, node_m_[support_node_[support]]).height_m - stage_zero(stage, support, Motion::rise)};
+  return {false, height(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].arm_m()) -
+                     stage_zero(stage, support, Motion::rise)};
 }
 
 template <class Scalar>
 void Solver<Scalar>::contact_derivatives(int stage, int support, std::span<Scalar> out) const {
   if (((engaged_[stage] >> support) & 1u) != 0) return force_derivatives(stage, support, out);
-  height_derivatives(stage, node_m_[support_node_[support]], 0, out);
+  height_derivatives(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].arm_m(),
+                     out);
   const Scalar* const zeros = stage_rise(stage, support);
   for (std::size_t p = 0; p < out.size(); ++p) out[p] -= zeros[p];
 }
@@ -232,21 +253,21 @@ bool Solver<Scalar>::other_equilibrium(int stage, std::uint32_t& lifted) {
                       end.roll_rad * run_.length_m};
   };
   const auto settled = ends();
+  const bool together = couples(stage);
   bool other = false;
   for (std::uint32_t pattern = 0; !other && pattern < (1u << std::popcount(choice)); ++pattern) {
     const std::uint32_t engaged = bearing_of(listed, choice, pattern);
     int unused = -1;
-    if (engaged == found || !solve_bending(stage, engaged, false) || contradicts(stage, engaged, &unused))
-      continue;
+    if (engaged == found || !solve_forces(stage, engaged) || contradicts(stage, engaged, &unused)) continue;
     engaged_[stage] = engaged;
-    if (!solve_twist(stage, engaged, false)) continue;
+    if (!together && !solve_values(stage, engaged, kTorsion)) continue;
     const auto here = ends();
     for (std::size_t k = 0; k < here.size(); ++k) other = other || std::abs(here[k] - settled[k]) > close;
     if (other) lifted = listed & ~engaged;
   }
   engaged_[stage] = found;
-  (void)solve_bending(stage, found, false);  // as before: they were solved
-  (void)solve_twist(stage, found, false);
+  (void)solve_forces(stage, found);  // as before: they were solved
+  if (!together) (void)solve_values(stage, found, kTorsion);
   parameters_ = parameters;
   return other;
 }
@@ -275,7 +296,7 @@ bool Solver<Scalar>::contradicts(int stage, std::uint32_t engaged, int* support)
     if (((engaged >> i) & 1u) != 0) {
       amiss = -force(stage, column_[i].rise)[0];
     } else {
-      const Scalar gap = at(stage, node_m_[support_node_[i]]).height_m - zero(i, Motion::rise)[0];
+      const Scalar gap = height(stage, node_m_[support_node_[i]], each.arm_m()) - zero(i, Motion::rise)[0];
       amiss = -gap * force_unit_ / run_.length_m;
     }
     if (amiss > kRounding * largest && amiss > worst) {
@@ -288,94 +309,186 @@ bool Solver<Scalar>::contradicts(int stage, std::uint32_t engaged, int* support)
 
 // The motions that the engaged supports hold, or why they do not hold the run.
 template <class Scalar>
-auto Solver<Scalar>::held_motions(int stage, std::uint32_t engaged) const -> Result<Held, StageFault> {
+auto Solver<Scalar>::held_motions(int stage, std::uint32_t engaged, Parts parts) const
+    -> Result<Held, StageFault> {
   Held held;
-  int pitches = 0, lone = -1;
-  bool apart = false;
-  for (int i = 0; i < int(run_.supports.size()); ++i) {
-    if (((engaged >> i) & 1u) == 0) continue;
-    if (column_[i].rise >= 0) {
-      held.row[held.count++] = {i, Motion::rise, column_[i].rise};
-      apart = apart || (lone >= 0 && support_node_[lone] != support_node_[i]);
-      lone = i;
-    }
-    if (column_[i].pitch >= 0) {
-      held.row[held.count++] = {i, Motion::pitch, column_[i].pitch};
-      ++pitches;
-    }
+  const auto engages = [&](int i) { return ((engaged >> i) & 1u) != 0; };
+  const int supports = int(run_.supports.size());
+  for (int i = 0; i < supports && parts.bending; ++i) {
+    if (!engages(i)) continue;
+    const Scalar arm = run_.supports[std::size_t(i)].arm_m();
+    if (const int c = column_[i].rise; c >= 0)
+      held.row[held.count++] = {i, Motion::rise, c, arm != 0 ? torque_column_[i] : -1, arm};
+    if (const int c = column_[i].pitch; c >= 0) held.row[held.count++] = {i, Motion::pitch, c, -1, 0};
   }
-  if (lone < 0) return StageFault{StageFaultCode::falls, stage};
-  if (!apart && pitches == 0) return StageFault{StageFaultCode::tips, stage, lone};
-  for (int a = 0; a < held.count; ++a)
-    for (int b = 0; b < a; ++b) {
-      const HeldMotion &one = held.row[a], &other = held.row[b];
-      if (restraint(one).compliance == 0 && restraint(other).compliance == 0 && one.motion == other.motion &&
-          support_node_[one.support] == support_node_[other.support])
-        return StageFault{StageFaultCode::over_determined, stage, one.support};
-    }
+  for (int i = 0; i < supports && parts.torsion; ++i)
+    if (const int c = column_[i].roll; c >= 0 && engages(i))
+      held.row[held.count++] = {i, Motion::roll, -1, c, 1};
+  if (const auto holds = hold_the_run(stage, held, parts); !holds) return holds.fault();
+  for (int row = 0; row < held.count; ++row)
+    if (one_too_many(held, row))
+      return StageFault{StageFaultCode::over_determined, stage, held.row[row].support};
   return held;
 }
 
-// The system of bending in one stage. Unknowns: clamp height and slope, then the force or couple of each motion that is held.
-// Rows: balance of forces and of moments at the far end, then each motion that is held. In units of length, of EI / length^2
-// and of EI / length, so that all entries are of order one.
+// Whether those motions leave the run none of its own.
 template <class Scalar>
-class Solver<Scalar>::Bending {
+auto Solver<Scalar>::hold_the_run(int stage, const Held& held, Parts parts) const
+    -> Result<Done, StageFault> {
+  int pitches = 0, rolls = 0, lone = -1;
+  bool apart = false;
+  for (int k = 0; k < held.count; ++k) {
+    const HeldMotion& row = held.row[k];
+    pitches += row.motion == Motion::pitch ? 1 : 0;
+    rolls += row.motion == Motion::roll ? 1 : 0;
+    if (row.motion != Motion::rise) continue;
+    apart = apart || (lone >= 0 && support_node_[lone] != support_node_[row.support]);
+    lone = row.support;
+  }
+  if (parts.bending && lone < 0) return StageFault{StageFaultCode::falls, stage};
+  if (parts.bending && !apart && pitches == 0) return StageFault{StageFaultCode::tips, stage, lone};
+  if (parts.torsion && rolls == 0 && (!parts.bending || stand_in_line(held)))
+    return StageFault{StageFaultCode::spins, stage};
+  return Done{};
+}
+
+// Without a roll that is held: whether the run can turn about one line through all places that hold it up, which is level
+// where a pitch is held. It does not tip.
+template <class Scalar>
+bool Solver<Scalar>::stand_in_line(const Held& held) const {
+  const Scalar close = same_place(run_.length_m);
+  const HeldMotion *first = nullptr, *second = nullptr;
+  bool level = false;
+  for (int k = 0; k < held.count; ++k) {
+    const HeldMotion& row = held.row[k];
+    level = level || row.motion == Motion::pitch;
+    if (row.motion != Motion::rise) continue;
+    if (first == nullptr) first = &row;
+    if (support_node_[row.support] != support_node_[first->support]) second = &row;
+  }
+  Scalar climb = 0;  // of the line, across along
+  const auto along = [&](const HeldMotion& row) {
+    return node_m_[support_node_[row.support]] - node_m_[support_node_[first->support]];
+  };
+  if (!level) climb = (second->lever - first->lever) / along(*second);
+  for (int k = 0; k < held.count; ++k) {
+    const HeldMotion& row = held.row[k];
+    if (row.motion == Motion::rise && std::abs(row.lever - first->lever - climb * along(row)) > close)
+      return false;
+  }
+  return true;
+}
+
+// Whether that row and rows before it rigidly hold more motions at one place than there are: pitch is one; height and roll
+// are two, of which a rise beside the axis holds a mixture.
+template <class Scalar>
+bool Solver<Scalar>::one_too_many(const Held& held, int row) const {
+  const HeldMotion& one = held.row[row];
+  if (restraint(one).compliance != 0) return false;
+  int before = 0;
+  for (int k = 0; k < row; ++k) {
+    const HeldMotion& other = held.row[k];
+    if (restraint(other).compliance != 0 || support_node_[one.support] != support_node_[other.support] ||
+        (one.motion == Motion::pitch) != (other.motion == Motion::pitch))
+      continue;
+    if (one.motion == other.motion && one.lever == other.lever) return true;
+    ++before;
+  }
+  return before >= 2;
+}
+
+// One system of forces of one stage: of bending, of torsion, or of both. Unknowns: clamp height and slope, clamp roll, then
+// the force or couple of each motion that is held. Rows: balance of forces, of moments and of torques at the far end, then
+// each motion that is held. In units of length, of EI / length^2, of EI / length and of GJ / length, so that all entries are
+// of order one.
+template <class Scalar>
+class Solver<Scalar>::Statics {
  public:
-  Bending(Solver& solver, int stage, const Held& held)
+  Statics(Solver& solver, int stage, Parts parts, const Held& held)
       : solver_(solver),
         stage_(stage),
+        parts_(parts),
         held_(held),
         length_(solver.run_.length_m),
-        stiffness_(solver.state_.bending_factor),
-        system_(kForces + held.count) {
+        bending_(solver.state_.bending_factor),
+        torsion_(solver.state_.torsion_factor),
+        roll_(parts.bending ? kForces : 0),
+        first_(roll_ + (parts.torsion ? 1 : 0)),
+        system_(first_ + held.count) {
     for (int k = 0; k < held_.count; ++k) {
       const HeldMotion& row = held_.row[k];
-      const bool rise = row.motion == Motion::rise;
-      const Scalar x = solver_.node_m_[node(row)];
-      system_(kForceBalance, kForces + k) = rise ? Scalar(1) : Scalar(0);
-      system_(kMomentBalance, kForces + k) = rise ? (length_ - x) / length_ : Scalar(-1);
-      system_(kForces + k, kClampHeight) = rise ? Scalar(1) : Scalar(0);
-      system_(kForces + k, kClampSlope) = rise ? x / length_ : Scalar(1);
-      const Scalar* const basis = motion_of(row);
-      for (int j = 0; j < held_.count; ++j)
-        system_(kForces + k, kForces + j) =
-            basis[held_.row[j].column] * unit(held_.row[j]) / (stiffness_ * motion_unit(row));
-      system_(kForces + k, kForces + k) += compliance(row) * unit(row) / motion_unit(row);
+      const int at = first_ + k;
+      if (row.bend >= 0) {
+        const bool rise = row.motion == Motion::rise;
+        const Scalar x = solver_.node_m_[node(row)];
+        system_(kForceBalance, at) = rise ? Scalar(1) : Scalar(0);
+        system_(kMomentBalance, at) = rise ? (length_ - x) / length_ : Scalar(-1);
+        system_(at, kClampHeight) = rise ? Scalar(1) : Scalar(0);
+        system_(at, kClampSlope) = rise ? x / length_ : Scalar(1);
+      }
+      if (row.twist >= 0) {
+        system_(roll_, at) = -row.lever * unit(row) / solver_.torque_unit_;
+        system_(at, roll_) = row.lever / motion_unit(row);
+      }
+      for (int j = 0; j < held_.count; ++j) {
+        const HeldMotion& other = held_.row[j];
+        Scalar moves = 0;
+        if (row.bend >= 0 && other.bend >= 0)
+          moves = motion_of(row)[other.bend] * unit(other) / (bending_ * motion_unit(row));
+        if (row.twist >= 0 && other.twist >= 0)
+          moves += row.lever * other.lever * roll_of(row)[other.twist] * unit(other) /
+                   (torsion_ * motion_unit(row));
+        system_(at, first_ + j) = moves;
+      }
+      system_(at, at) += compliance(row) * unit(row) / motion_unit(row);
     }
     system_.factor();
   }
 
   /// The right side begins with the zero positions: their values (column 0) or derivatives.
   void begin(int column) {
-    std::fill(right_, right_ + kForces + held_.count, Scalar(0));
+    std::fill(right_, right_ + first_ + held_.count, Scalar(0));
     for (int k = 0; k < held_.count; ++k)
-      right_[kForces + k] +=
-          solver_.zero(held_.row[k].support, held_.row[k].motion)[column] / motion_unit(held_.row[k]);
+      right(k) += solver_.zero(held_.row[k].support, held_.row[k].motion)[column] / motion_unit(held_.row[k]);
   }
   void add_load(int load, Scalar factor) {
-    const int c = solver_.support_bends_ + load, end = solver_.nodes_ - 1;
-    right_[kForceBalance] -= factor * solver_.bend(end, kShear)[c] / solver_.force_unit_;
-    right_[kMomentBalance] -= factor * solver_.bend(end, kMoment)[c] / couple_unit();
-    const Scalar shrink = solver_.warmth_[load] ? Scalar(1) : stiffness_;
-    for (int k = 0; k < held_.count; ++k)
-      right_[kForces + k] -= factor * motion_of(held_.row[k])[c] / (shrink * motion_unit(held_.row[k]));
+    const int bend = solver_.support_bends_ + load, twist = solver_.support_twists_ + load;
+    const int end = solver_.nodes_ - 1;
+    if (parts_.bending) {
+      right_[kForceBalance] -= factor * solver_.bend(end, kShear)[bend] / solver_.force_unit_;
+      right_[kMomentBalance] -= factor * solver_.bend(end, kMoment)[bend] / couple_unit();
+    }
+    if (parts_.torsion) right_[roll_] -= factor * solver_.twist(end, kTorque)[twist] / solver_.torque_unit_;
+    const Scalar shrink = solver_.warmth_[load] ? Scalar(1) : bending_;
+    for (int k = 0; k < held_.count; ++k) {
+      const HeldMotion& row = held_.row[k];
+      if (row.bend >= 0) right(k) -= factor * motion_of(row)[bend] / (shrink * motion_unit(row));
+      if (row.twist >= 0)
+        right(k) -= factor * row.lever * roll_of(row)[twist] / (torsion_ * motion_unit(row));
+    }
   }
   void add_bow(int bow, Scalar amplitude) {
     for (int k = 0; k < held_.count; ++k) {
       const HeldMotion& row = held_.row[k];
       const Scalar x = solver_.node_m_[node(row)];
-      right_[kForces + k] -= row.motion == Motion::rise ? amplitude * solver_.bow_height(x, bow) / length_
-                                                        : amplitude * solver_.bow_slope(x, bow);
+      if (row.bend >= 0)
+        right(k) -= row.motion == Motion::rise ? amplitude * solver_.bow_height(x, bow) / length_
+                                               : amplitude * solver_.bow_slope(x, bow);
     }
   }
-  /// By the stiffness factor, of the values already solved.
-  void add_stiffness() {
+  /// By the bending stiffness' factor, of the values already solved.
+  void add_bending() {
     for (int k = 0; k < held_.count; ++k)
-      right_[kForces + k] +=
-          solver_.elastic_bend(stage_, motion_of(held_.row[k])) / (stiffness_ * motion_unit(held_.row[k]));
+      if (const HeldMotion& row = held_.row[k]; row.bend >= 0)
+        right(k) += solver_.elastic_bend(stage_, motion_of(row)) / (bending_ * motion_unit(row));
   }
-  /// By the logarithm of a spring, of the values already solved.
+  /// By the torsion stiffness' factor, likewise.
+  void add_torsion() {
+    for (int k = 0; k < held_.count; ++k)
+      if (const HeldMotion& row = held_.row[k]; row.twist >= 0)
+        right(k) += row.lever * solver_.elastic_twist(stage_, roll_of(row)) / (torsion_ * motion_unit(row));
+  }
+  /// By the logarithm of a spring, likewise.
   void add_spring(int support, Motion motion) {
     add_yield(support, motion, [this](const HeldMotion& row) { return of_spring(row); });
   }
@@ -386,28 +499,41 @@ class Solver<Scalar>::Bending {
   /// Into that column of the stage's solution.
   void solve(int column) {
     system_.solve(right_);
-    for (int u = 0; u < solver_.twist_row_; ++u) solver_.solution(stage_, u)[column] = 0;
-    solver_.clamp_height(stage_)[column] = right_[kClampHeight] * length_;
-    solver_.clamp_slope(stage_)[column] = right_[kClampSlope];
-    for (int k = 0; k < held_.count; ++k)
-      solver_.force(stage_, held_.row[k].column)[column] = right_[kForces + k] * unit(held_.row[k]);
+    const int begin = parts_.bending ? 0 : solver_.twist_row_;
+    const int end = parts_.torsion ? solver_.unknowns_ : solver_.twist_row_;
+    for (int u = begin; u < end; ++u) solver_.solution(stage_, u)[column] = 0;
+    if (parts_.bending) {
+      solver_.clamp_height(stage_)[column] = right_[kClampHeight] * length_;
+      solver_.clamp_slope(stage_)[column] = right_[kClampSlope];
+    }
+    if (parts_.torsion) solver_.clamp_roll(stage_)[column] = right_[roll_];
+    for (int k = 0; k < held_.count; ++k) {
+      const HeldMotion& row = held_.row[k];
+      const Scalar acts = right(k) * unit(row);
+      if (row.bend >= 0) solver_.force(stage_, row.bend)[column] = acts;
+      if (row.twist >= 0) solver_.torque(stage_, row.twist)[column] += row.lever * acts;
+    }
   }
 
  private:
-  enum : int { kForceBalance, kMomentBalance };
+  enum : int { kForceBalance, kMomentBalance };  // the balance of torques is row roll_
 
+  [[nodiscard]] Scalar& right(int row) { return right_[first_ + row]; }
   [[nodiscard]] int node(const HeldMotion& row) const { return solver_.support_node_[row.support]; }
   [[nodiscard]] Scalar couple_unit() const { return solver_.force_unit_ * length_; }
   [[nodiscard]] Scalar unit(const HeldMotion& row) const {
-    return row.motion == Motion::rise ? solver_.force_unit_ : couple_unit();
+    return row.motion == Motion::rise    ? solver_.force_unit_
+           : row.motion == Motion::pitch ? couple_unit()
+                                         : solver_.torque_unit_;
   }
   [[nodiscard]] Scalar motion_unit(const HeldMotion& row) const {
     return row.motion == Motion::rise ? length_ : Scalar(1);
   }
-  /// That motion of the released structure, a column each.
+  /// That motion of the released structure without its roll, a column each; and its roll there.
   [[nodiscard]] const Scalar* motion_of(const HeldMotion& row) const {
     return solver_.bend(node(row), row.motion == Motion::rise ? kHeight : kRotation);
   }
+  [[nodiscard]] const Scalar* roll_of(const HeldMotion& row) const { return solver_.twist(node(row), kRoll); }
   [[nodiscard]] Scalar of_spring(const HeldMotion& row) const {
     return spring_compliance(solver_.restraint(row), solver_.state_.log_spring[row.support][row.motion]);
   }
@@ -419,143 +545,82 @@ class Solver<Scalar>::Bending {
   void add_yield(int support, Motion motion, Shrinks shrinks) {
     for (int k = 0; k < held_.count; ++k) {
       const HeldMotion& row = held_.row[k];
-      if (row.support == support && row.motion == motion)
-        right_[kForces + k] += shrinks(row) * solver_.force(stage_, row.column)[0] / motion_unit(row);
+      if (row.support != support || row.motion != motion) continue;
+      const Scalar acts =
+          motion == Motion::roll ? solver_.roll_couple(stage_, support) : solver_.force(stage_, row.bend)[0];
+      right(k) += shrinks(row) * acts / motion_unit(row);
     }
   }
 
   Solver& solver_;
   int stage_;
+  Parts parts_;
   const Held& held_;
-  Scalar length_, stiffness_;
+  Scalar length_, bending_, torsion_;
+  int roll_, first_;  // rows: of the clamp's roll, of the first motion that is held
   SmallLu<Scalar, kMaxSystem> system_;
   Scalar right_[kMaxSystem];
 };
 
+// What one-way supports are judged by: the forces, and where a support stands beside the axis the roll with them.
 template <class Scalar>
-auto Solver<Scalar>::solve_bending(int stage, std::uint32_t engaged, bool with_derivatives)
-    -> Result<Done, StageFault> {
-  const auto held = held_motions(stage, engaged);
+auto Solver<Scalar>::solve_forces(int stage, std::uint32_t engaged) -> Result<Done, StageFault> {
+  return solve_values(stage, engaged, couples(stage) ? kTogether : kBending);
+}
+
+template <class Scalar>
+auto Solver<Scalar>::solve_values(int stage, std::uint32_t engaged, Parts parts) -> Result<Done, StageFault> {
+  const auto held = held_motions(stage, engaged, parts);
   if (!held) return held.fault();
-  Bending bending(*this, stage, held.value());
-  if (!with_derivatives) {
-    bending.begin(0);
-    for (int l = 0; l < run_.loads; ++l)
-      if (const Scalar factor = load_factor(stage, l); factor != 0) bending.add_load(l, factor);
-    for (int b = 0; b < run_.bows; ++b) bending.add_bow(b, state_.bow_m[b]);
-    bending.solve(0);
-    if (!std::isfinite(clamp_height(stage)[0])) return StageFault{StageFaultCode::state_not_usable, stage};
-    return Done{};
-  }
-  for (int p = 0; p < parameters_; ++p) {
-    const Parameter parameter = parameter_[p];
-    bending.begin(1 + p);
-    switch (parameter.kind) {
-      case ParameterKind::load:
-        if (run_.stages[std::size_t(stage)].lists_load(parameter.index))
-          bending.add_load(parameter.index, share_ == nullptr ? Scalar(1) : share_[parameter.index]);
-        break;
-      case ParameterKind::bow:
-        bending.add_bow(parameter.index, 1);
-        break;
-      case ParameterKind::bending:
-        bending.add_stiffness();
-        break;
-      case ParameterKind::spring_rise:
-        bending.add_spring(parameter.index, Motion::rise);
-        break;
-      case ParameterKind::spring_pitch:
-        bending.add_spring(parameter.index, Motion::pitch);
-        break;
-      case ParameterKind::give_rise:
-        bending.add_give(parameter.index, Motion::rise);
-        break;
-      case ParameterKind::give_pitch:
-        bending.add_give(parameter.index, Motion::pitch);
-        break;
-      default:
-        break;
-    }
-    bending.solve(1 + p);
-  }
+  Statics statics(*this, stage, parts, held.value());
+  statics.begin(0);
+  for (int l = 0; l < run_.loads; ++l)
+    if (const Scalar factor = load_factor(stage, l); factor != 0) statics.add_load(l, factor);
+  for (int b = 0; b < run_.bows; ++b) statics.add_bow(b, state_.bow_m[b]);
+  statics.solve(0);
+  if (parts.bending && !std::isfinite(clamp_height(stage)[0]))
+    return StageFault{StageFaultCode::state_not_usable, stage};
   return Done{};
 }
 
 template <class Scalar>
-auto Solver<Scalar>::solve_twist(int stage, std::uint32_t engaged, bool with_derivatives)
+auto Solver<Scalar>::solve_derivatives(int stage, std::uint32_t engaged, Parts parts)
     -> Result<Done, StageFault> {
-  const Scalar stiffness = state_.torsion_factor;
-  int rows[kMaxSupports];
-  int count = 0;
-  for (int i = 0; i < int(run_.supports.size()); ++i)
-    if (((engaged >> i) & 1u) != 0 && column_[i].roll >= 0) rows[count++] = i;
-  if (count == 0) return StageFault{StageFaultCode::spins, stage};
-  const auto of_spring = [&](int support) {
-    return spring_compliance(run_.supports[std::size_t(support)].roll, state_.log_spring[support].roll);
-  };
-  const auto compliance = [&](int support) { return of_spring(support) + state_.give[support].roll; };
-  for (int a = 0; a < count; ++a)
-    for (int b = 0; b < a; ++b)
-      if (support_node_[rows[a]] == support_node_[rows[b]] && of_spring(rows[a]) == 0 &&
-          of_spring(rows[b]) == 0)
-        return StageFault{StageFaultCode::over_determined, stage, rows[a]};
-
-  const Scalar torque_unit = torque_unit_;
-  const int size = kTorques + count;
-  SmallLu<Scalar, kMaxSystem> system(size);
-  for (int k = 0; k < count; ++k) {
-    const Scalar* const basis = twist(support_node_[rows[k]], kRoll);
-    system(0, kTorques + k) = -1;
-    system(kTorques + k, kClampRoll) = 1;
-    for (int j = 0; j < count; ++j)
-      system(kTorques + k, kTorques + j) = basis[column_[rows[j]].roll] * torque_unit / stiffness;
-    system(kTorques + k, kTorques + k) += compliance(rows[k]) * torque_unit;
-  }
-  system.factor();
-
-  const Scalar* const end_torque = twist(nodes_ - 1, kTorque);
-  const auto solve_column = [&](int column, Scalar* right) {
-    system.solve(right);
-    for (int u = twist_row_; u < unknowns_; ++u) solution(stage, u)[column] = 0;
-    clamp_roll(stage)[column] = right[kClampRoll];
-    for (int k = 0; k < count; ++k)
-      torque(stage, column_[rows[k]].roll)[column] = right[kTorques + k] * torque_unit;
-  };
-  const auto add_load = [&](int load, Scalar factor, Scalar* right) {
-    const int c = support_twists_ + load;
-    right[0] -= factor * end_torque[c] / torque_unit;
-    for (int k = 0; k < count; ++k)
-      right[kTorques + k] -= factor * twist(support_node_[rows[k]], kRoll)[c] / stiffness;
-  };
-  const auto add_zeros = [&](int column, Scalar* right) {
-    for (int k = 0; k < count; ++k) right[kTorques + k] += zero(rows[k], Motion::roll)[column];
-  };
-
-  Scalar right[kMaxSystem] = {};
-  add_zeros(0, right);
-  for (int l = 0; l < run_.loads; ++l)
-    if (const Scalar factor = load_factor(stage, l); factor != 0) add_load(l, factor, right);
-  solve_column(0, right);
-  if (!with_derivatives) return Done{};
-
+  if (parameters_ == 0) return Done{};
+  const auto held = held_motions(stage, engaged, parts);
+  if (!held) return held.fault();
+  Statics statics(*this, stage, parts, held.value());
   for (int p = 0; p < parameters_; ++p) {
-    const Parameter parameter = parameter_[p];
-    std::fill(right, right + size, Scalar(0));
-    add_zeros(1 + p, right);
-    if (parameter.kind == ParameterKind::load &&
-        run_.stages[std::size_t(stage)].lists_load(parameter.index)) {
-      add_load(parameter.index, share_ == nullptr ? Scalar(1) : share_[parameter.index], right);
-    } else if (parameter.kind == ParameterKind::torsion) {
-      for (int k = 0; k < count; ++k)
-        right[kTorques + k] += elastic_twist(stage, twist(support_node_[rows[k]], kRoll)) / stiffness;
-    } else if (parameter.kind == ParameterKind::spring_roll || parameter.kind == ParameterKind::give_roll) {
-      const bool spring = parameter.kind == ParameterKind::spring_roll;
-      for (int k = 0; k < count; ++k)
-        if (rows[k] == parameter.index)
-          right[kTorques + k] +=
-              (spring ? of_spring(rows[k]) : Scalar(-1)) * torque(stage, column_[rows[k]].roll)[0];
+    const auto [kind, index] = parameter_[p];
+    statics.begin(1 + p);
+    switch (kind) {
+      case ParameterKind::load:
+        if (run_.stages[std::size_t(stage)].lists_load(index))
+          statics.add_load(index, share_ == nullptr ? Scalar(1) : share_[index]);
+        break;
+      case ParameterKind::bow:
+        statics.add_bow(index, 1);
+        break;
+      case ParameterKind::bending:
+        statics.add_bending();
+        break;
+      case ParameterKind::torsion:
+        statics.add_torsion();
+        break;
+      case ParameterKind::spring_rise:
+      case ParameterKind::spring_pitch:
+      case ParameterKind::spring_roll:
+        statics.add_spring(index, motion_of_kind(kSprings, kind));
+        break;
+      case ParameterKind::give_rise:
+      case ParameterKind::give_pitch:
+      case ParameterKind::give_roll:
+        statics.add_give(index, motion_of_kind(kGives, kind));
+        break;
+      default:
+        break;
     }
-    solve_column(1 + p, right);
+    statics.solve(1 + p);
   }
   return Done{};
 }

@@ -14,6 +14,7 @@ using beam::Motion;
 namespace {
 
 constexpr double kSamePlace_m = 1e-9;
+constexpr double kUnitAcross_m = 0.1;  // a distance across that counts as far apart
 // A bearing support may pull by this share of the whole weight, and a lifted one be run into by this: rounding.
 constexpr double kForceRounding = 1e-9, kGapRounding_m = 1e-11;
 // Equilibria whose heights differ by less are one: a support that just touches.
@@ -223,7 +224,7 @@ void DenseRun::lock(const TrueRun& truth, int stage, const std::vector<StageShap
           const StageShape& now = before.back();
           const int node = kept_nodes_[std::size_t(kept_[std::size_t(i)])];
           const double x = nodes_m_[std::size_t(node)];
-          if (motion == Motion::rise) zero += height(now, x);
+          if (motion == Motion::rise) zero += height(now, x, run_.supports[std::size_t(i)].across_m);
           if (motion == Motion::roll) zero += now.twist(node);
           if (motion == Motion::pitch) {
             zero += now.bend(2 * node + 1);
@@ -237,19 +238,19 @@ void DenseRun::lock(const TrueRun& truth, int stage, const std::vector<StageShap
   }
 }
 
-// Whether these supports leave the run no rigid motion.
+// Whether these supports leave the run no rigid motion: height, slope and roll.
 bool DenseRun::holds(std::uint32_t engaged) const {
-  Eigen::Matrix2d rigid = Eigen::Matrix2d::Zero();
-  bool roll = false;
+  Eigen::Matrix3d rigid = Eigen::Matrix3d::Zero();
   for (int i = 0; i < int(run_.supports.size()); ++i) {
     if (((engaged >> i) & 1u) == 0) continue;
     const auto& support = run_.supports[std::size_t(i)];
-    const Eigen::Vector2d rise(1, support.at_m / run_.length_m), pitch(0, 1);
+    const Eigen::Vector3d rise(1, support.at_m / run_.length_m, support.across_m / kUnitAcross_m),
+        pitch(0, 1, 0), roll(0, 0, 1);
     if (support.rise.held) rigid += rise * rise.transpose();
     if (support.pitch.held) rigid += pitch * pitch.transpose();
-    roll = roll || support.roll.held;
+    if (support.roll.held) rigid += roll * roll.transpose();
   }
-  return roll && rigid.determinant() > 1e-9;
+  return rigid.determinant() > 1e-9;
 }
 
 // Under these zero positions, held by these supports, whichever way their reactions then point.
@@ -260,37 +261,19 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
   made.bearing = engaged;
   for (int k = 0; k < run_.bows; ++k) made.bow_m[std::size_t(k)] = truth.state.bow_m[k];
 
-  // Kept displacements, then reactions. Heights in run lengths and forces in EI / length^2, so that all is of order one.
+  // Kept displacements (height and rotation of each kept node, then rolls), then reactions. Heights in run lengths and forces in
+  // EI / length^2, torques in GJ / length, so that all is of order one.
   struct Row {
-    int support, kept;
+    int support;
     Motion motion;
-    double zero, unit;  // unit of the motion: length or 1
+    int bend, twist;     // which kept displacement it holds; -1: none
+    double lever;        // of the roll
+    double zero, force;  // zero position; unit of its reaction
+    double unit;         // of the motion: length or 1
   };
-  const auto system = [&](const Condensed& from, double factor, const std::vector<Row>& rows,
-                          const Eigen::VectorXd& load, const Eigen::VectorXd& unit, double stiffness) {
-    const int kept = int(from.stiffness.rows()), all = kept + int(rows.size());
-    Eigen::MatrixXd matrix = Eigen::MatrixXd::Zero(all, all);
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(all);
-    matrix.topLeftCorner(kept, kept) =
-        unit.asDiagonal() * (from.stiffness * (factor / stiffness)) * unit.asDiagonal();
-    right.head(kept) = unit.cwiseProduct(load) / stiffness;
-    for (int r = 0; r < int(rows.size()); ++r) {
-      const Row& row = rows[std::size_t(r)];
-      matrix(row.kept, kept + r) = -1;
-      matrix(kept + r, row.kept) = 1;
-      matrix(kept + r, kept + r) =
-          compliance(truth, row.support, row.motion) * stiffness / (row.unit * row.unit);
-      right(kept + r) = row.zero / row.unit;
-    }
-    const Eigen::VectorXd solved = matrix.partialPivLu().solve(right);
-    for (int r = 0; r < int(rows.size()); ++r) {
-      const Row& row = rows[std::size_t(r)];
-      made.reaction[std::size_t(row.support)][row.motion] = solved(kept + r) * stiffness / row.unit;
-    }
-    return Eigen::VectorXd(unit.cwiseProduct(solved.head(kept)));
-  };
-
-  std::vector<Row> bends, twists;
+  const double bend_unit = flex_.front()[0] / length, twist_unit = flex_.front()[2] / length;
+  const int bends = int(bending_.stiffness.rows()), twists = int(torsion_.stiffness.rows());
+  std::vector<Row> rows;
   for (int i = 0; i < int(run_.supports.size()); ++i) {
     if (((engaged >> i) & 1u) == 0) continue;
     const auto& support = run_.supports[std::size_t(i)];
@@ -301,9 +284,11 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
       turned -= made.bow_m[std::size_t(k)] * bow_slope(support.at_m, length, k);
     }
     const int kept = kept_[std::size_t(i)];
-    if (support.rise.held) bends.push_back({i, 2 * kept, Motion::rise, high, length});
-    if (support.pitch.held) bends.push_back({i, 2 * kept + 1, Motion::pitch, turned, 1});
-    if (support.roll.held) twists.push_back({i, kept, Motion::roll, zero.roll, 1});
+    if (support.rise.held)
+      rows.push_back({i, Motion::rise, 2 * kept, support.across_m != 0 ? kept : -1, support.across_m, high,
+                      bend_unit / length, length});
+    if (support.pitch.held) rows.push_back({i, Motion::pitch, 2 * kept + 1, -1, 0, turned, bend_unit, 1});
+    if (support.roll.held) rows.push_back({i, Motion::roll, -1, kept, 1, zero.roll, twist_unit, 1});
   }
 
   // Warmth is a curvature: the softer the run, the smaller its couples.
@@ -313,15 +298,37 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
     own(l) = warm_[std::size_t(l)] ? turns(l) : turns(l) / bending;
     weights(l) = warm_[std::size_t(l)] ? turns(l) * bending : turns(l);
   }
-  Eigen::VectorXd unit = Eigen::VectorXd::Ones(bending_.stiffness.rows());
+  Eigen::VectorXd unit = Eigen::VectorXd::Ones(bends);
   for (Eigen::Index k = 0; k < unit.size(); k += 2) unit(k) = length;
-  const Eigen::VectorXd bent =
-      system(bending_, bending, bends, bending_.load * weights, unit, flex_.front()[0] / length);
-  made.bend = bending_.spread * bent + bending_.own * own;
-  const Eigen::VectorXd turned =
-      system(torsion_, torsion, twists, torsion_.load * turns,
-             Eigen::VectorXd::Ones(torsion_.stiffness.rows()), flex_.front()[2] / length);
-  made.twist = torsion_.spread * turned + torsion_.own * (turns / torsion);
+
+  const int kept = bends + twists, all = kept + int(rows.size());
+  Eigen::MatrixXd matrix = Eigen::MatrixXd::Zero(all, all);
+  Eigen::VectorXd right = Eigen::VectorXd::Zero(all);
+  matrix.topLeftCorner(bends, bends) =
+      unit.asDiagonal() * (bending_.stiffness * (bending / bend_unit)) * unit.asDiagonal();
+  matrix.block(bends, bends, twists, twists) = torsion_.stiffness * (torsion / twist_unit);
+  right.head(bends) = unit.cwiseProduct(bending_.load * weights) / bend_unit;
+  right.segment(bends, twists) = torsion_.load * turns / twist_unit;
+  for (int r = 0; r < int(rows.size()); ++r) {
+    const Row& row = rows[std::size_t(r)];
+    if (row.bend >= 0) {
+      matrix(row.bend, kept + r) = -1;
+      matrix(kept + r, row.bend) = 1;
+    }
+    if (row.twist >= 0) {
+      matrix(bends + row.twist, kept + r) = -row.lever * row.force / twist_unit;
+      matrix(kept + r, bends + row.twist) = row.lever / row.unit;
+    }
+    matrix(kept + r, kept + r) = compliance(truth, row.support, row.motion) * row.force / row.unit;
+    right(kept + r) = row.zero / row.unit;
+  }
+  const Eigen::VectorXd solved = matrix.partialPivLu().solve(right);
+  for (int r = 0; r < int(rows.size()); ++r) {
+    const Row& row = rows[std::size_t(r)];
+    made.reaction[std::size_t(row.support)][row.motion] = solved(kept + r) * row.force;
+  }
+  made.bend = bending_.spread * unit.cwiseProduct(solved.head(bends)) + bending_.own * own;
+  made.twist = torsion_.spread * solved.segment(bends, twists) + torsion_.own * (turns / torsion);
   return made;
 }
 
@@ -331,7 +338,7 @@ bool DenseRun::is_equilibrium(const StageShape& shape, std::uint32_t listed, con
     if (((listed >> i) & 1u) == 0 || !support.one_way() || !support.rise.held) continue;
     if (((shape.bearing >> i) & 1u) != 0) {
       if (shape.reaction[std::size_t(i)].rise < -kForceRounding * weight_N_) return false;
-    } else if (height(shape, support.at_m) - zeros[std::size_t(i)].rise < -kGapRounding_m) {
+    } else if (height(shape, support.at_m, support.across_m) - zeros[std::size_t(i)].rise < -kGapRounding_m) {
       return false;
     }
   }
@@ -355,7 +362,8 @@ std::optional<std::vector<StageShape>> DenseRun::solve(const TrueRun& truth, int
         StageShape tried = shape(truth, stage, zeros, engaged);
         bool fresh = is_equilibrium(tried, listed, zeros);
         for (const StageShape& known : found)
-          fresh = fresh && (known.bend - tried.bend).cwiseAbs().maxCoeff() > kSameShape_m;
+          fresh = fresh && ((known.bend - tried.bend).cwiseAbs().maxCoeff() > kSameShape_m ||
+                            (known.twist - tried.twist).cwiseAbs().maxCoeff() > kSameShape_m);
         if (fresh) found.push_back(std::move(tried));
       }
       if (bearing == 0) break;

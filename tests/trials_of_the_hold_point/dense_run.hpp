@@ -2,7 +2,8 @@
 //
 // Why     The trials of the hold point need a truth that shares nothing with the solver under test. That one goes by forces;
 //         this one by displacements. The two share the run's description (core/beam/run.hpp), which is data alone.
-// Model   Timoshenko beam in bending, Saint-Venant torsion, small displacements. Elements that are exact at their nodes:
+// Model   Timoshenko beam in bending, Saint-Venant torsion, small displacements; a support beside the axis couples them: its
+//         reaction acts on height + across * roll. Elements that are exact at their nodes:
 //         J. S. Przemieniecki, Theory of Matrix Structural Analysis, 1968, ch. 5 (stiffness with shear, from memory);
 //         Z. Friedman and J. B. Kosmatka, Computers & Structures 47 (1993) 473 (shape functions with shear, from memory).
 //         Support reactions are multipliers, so that rigid is exact:  shape + compliance * reaction = zero position.
@@ -43,7 +44,7 @@ struct StageShape {
   Eigen::VectorXd twist;  // roll of every node
   std::array<double, kMaxBows> bow_m{};
   std::uint32_t bearing = 0;                                   // supports that hold the run
-  std::array<beam::Motions<double>, kMaxSupports> reaction{};  // on the run
+  std::array<beam::Motions<double>, kMaxSupports> reaction{};  // on the run; roll: the support's own couple
   int equilibria = 0;                                          // that exist under this stage's zero positions
 };
 

@@ -216,6 +216,25 @@ TEST(DenseRun, OverhangingWeightLiftsTheFarSeat) {
   EXPECT_FALSE(DenseRun(run.run()).solve({}, 0).has_value());
 }
 
+// A beam of no length to speak of between two rods: the right one carries the part of the weight that the lever gives it, and
+// the run rolls as the rods yield. Statics by hand.
+TEST(DenseRun, WeightOffCentreBetweenTwoRodsGoesByTheLever) {
+  constexpr double kRod = 3e6, kOff = 0.06, kArm = 0.15;
+  auto run = uniform();
+  add_point(run, 0, kP, kOff);
+  run.add(
+      {.at_m = 0, .rise = spring(kRod), .pitch = rigid<double>(), .holds = Holds::pull, .across_m = kArm});
+  run.add({.at_m = 0, .rise = spring(kRod), .holds = Holds::pull, .across_m = -kArm});
+  run.stages = {{0b11, 0b1}};
+  const DenseRun dense(run.run());
+  const auto shapes = solved(dense, 0);
+  const double left = kP * (1 + kOff / kArm) / 2, right = kP * (1 - kOff / kArm) / 2;
+  expect_close(shapes[0].reaction[0].rise, left);
+  expect_close(shapes[0].reaction[1].rise, right);
+  expect_close(dense.roll(shapes[0], kL), (right - left) / kRod / (2 * kArm));
+  expect_close(dense.height(shapes[0], 0, kArm), -left / kRod);
+}
+
 TEST(DenseRun, FlexibilityIsThatOfTheRunAlone) {
   auto run = uniform();
   run.add(pin(0.0));
@@ -277,7 +296,7 @@ TEST(DenseRun, AgreesWithTheSolverByForcesOnRandomRuns) {
   Random random(20261128);
   int solved_runs = 0, several = 0;
   for (int trial = 0; trial < trials(300); ++trial) {
-    const auto run = beam::test::random_run(random, {.one_way = trial % 2 == 1});
+    const auto run = beam::test::random_run(random, {.one_way = trial % 2 == 1, .across = trial % 4 >= 2});
     TrueRun truth;
     truth.state = beam::test::random_state(random, run);
     for (beam::Motions<double>& give : truth.state.give) give = {};  // the dense model knows no such yield

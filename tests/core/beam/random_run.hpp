@@ -35,7 +35,28 @@ struct RandomRunOptions {
   bool distortions = true;  // warmth and couples among the loads
   bool staged = true;       // several stages, supports and loads coming and going
   int bows = 2;
+  bool across = false;  // supports stand beside the axis, some as pairs that alone hold the roll
 };
+
+/// Moves supports from the axis, and makes one or both of the two that stay a pair at one place.
+inline void stand_aside(Random& random, RunBuilder<double>& run, bool one_way) {
+  for (Support<double>& support : run.supports) {
+    if (random.chance(0.7)) support.across_m = random.between(-0.3, 0.3);
+    if (support.one_way()) support.roll = {};  // else there may be no equilibrium, or several
+  }
+  const int pairs = random.whole(1, 2);
+  for (int i = 0; i < pairs; ++i) {
+    Support<double>& left = run.supports[static_cast<std::size_t>(i)];
+    left.across_m = random.between(0.05, 0.3);
+    left.roll = {};
+    Support<double> right = left;
+    right.across_m = -random.between(0.05, 0.3);
+    right.pitch = {};
+    if (one_way && pairs == 1 && random.chance(0.5))  // else it could spin
+      right.holds = random.chance(0.5) ? Holds::push : Holds::pull;
+    run.add(right);
+  }
+}
 
 /// A run of a few pieces on two supports that stay, and up to three that come and go.
 inline RunBuilder<double> random_run(Random& random, const RandomRunOptions& options = {}) {
@@ -79,6 +100,8 @@ inline RunBuilder<double> random_run(Random& random, const RandomRunOptions& opt
     run.add(support);
   }
 
+  if (options.across) stand_aside(random, run, options.one_way);
+
   for (int load = random.whole(2, 6); load > 0; --load) {
     if (options.distortions && random.chance(0.15)) {
       const double from = length * random.between(0, 0.5);
@@ -100,11 +123,12 @@ inline RunBuilder<double> random_run(Random& random, const RandomRunOptions& opt
     }
   }
 
+  const auto stays = [&](std::size_t i) { return options.across && i >= 2 + std::size_t(others); };
   const int stages = options.staged ? random.whole(1, 4) : 1;
   for (int s = 0; s < stages; ++s) {
     Stage stage;
     for (std::size_t i = 0; i < run.supports.size(); ++i)
-      if (i < 2 || !options.staged || random.chance(0.7)) stage.supports |= 1u << i;
+      if (i < 2 || stays(i) || !options.staged || random.chance(0.7)) stage.supports |= 1u << i;
     for (int l = 0; l < run.loads; ++l)
       if (!options.staged || random.chance(0.7)) stage.loads |= std::uint64_t{1} << l;
     run.stages.push_back(stage);

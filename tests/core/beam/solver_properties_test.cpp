@@ -33,7 +33,7 @@ TEST(EveryRun, WithoutLoadsOffsetsAndBowStaysAtZero) {
   Random random(1);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    RunBuilder<double> run = random_run(random, {.one_way = true});
+    RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     for (Stage& stage : run.stages) stage.loads = 0;
     const Picture found = picture(run);
     for (int q = 0; q < Picture::count; ++q) EXPECT_EQ(found.size(q), 0.0) << q;
@@ -44,7 +44,7 @@ TEST(EveryRun, UnderTwoSetsOfLoadsIsTheSumOfEachAlone) {
   Random random(2);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> both = random_run(random);
+    const RunBuilder<double> both = random_run(random, {.across = i % 2 == 1});
     RunBuilder<double> first = both, second = both;
     const auto mask = static_cast<std::uint64_t>(random.between(0, 64));
     for (Stage& stage : first.stages) stage.loads &= mask;
@@ -57,7 +57,7 @@ TEST(EveryRun, BendsTwiceAsMuchUnderTwiceTheLoadTheOffsetsAndTheBow) {
   Random random(3);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> once = random_state(random, run);
     State<double> twice = once;
     for (int s = 0; s < kMaxSupports; ++s)
@@ -98,7 +98,7 @@ TEST(EveryRun, SeenFromTheOtherSideIsItsMirrorImage) {
   Random random(4);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     State<double> turned = state;
     for (int s = 0; s < kMaxSupports; ++s) {
@@ -123,13 +123,87 @@ TEST(EveryRun, SeenFromTheOtherSideIsItsMirrorImage) {
   }
 }
 
+// Left and right exchanged: rolls and torques change their sign, all else stays.
+TEST(EveryRun, SeenFromTheOtherEndIsItsMirrorImage) {
+  Random random(16);
+  for (int i = 0; i < kRuns; ++i) {
+    SCOPED_TRACE(i);
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = true});
+    const State<double> state = random_state(random, run);
+    RunBuilder<double> mirror = run;
+    State<double> turned = state;
+    for (auto& support : mirror.supports) support.across_m = -support.across_m;
+    for (auto& part : mirror.load_parts) part.across_m = -part.across_m;
+    for (int s = 0; s < kMaxSupports; ++s) {
+      turned.offset[s].roll = -state.offset[s].roll;
+      turned.move[s].roll = -state.move[s].roll;
+    }
+    Picture seen = picture(mirror, turned);
+    for (const int q : {Picture::roll, Picture::torque, Picture::support_torque})
+      for (double& value : seen.values[static_cast<std::size_t>(q)]) value = -value;
+    expect_same(seen, picture(run, state), kSame);
+  }
+}
+
+// Two equal springs k at a to the left and a to the right are a rise of 2 k and a roll of 2 k a^2 on the axis; an offset of one
+// up and of the other down by d is a roll of d / a. By hand.
+TEST(EveryRun, OnAPairOfRodsStandsAsOnOneSupportThatHoldsTheRoll) {
+  Random random(17);
+  constexpr double k = 4e5, a = 0.15;
+  for (int i = 0; i < kRuns; ++i) {
+    SCOPED_TRACE(i);
+    RunBuilder<double> one = random_run(random, {.pulled_home = false});
+    State<double> state = random_state(random, one);
+    Support<double>& hanger = one.supports[0];
+    hanger.rise = test::spring(2 * k);
+    hanger.roll = test::spring(2 * k * a * a);
+    for (Motions<double>* const of : {&state.log_spring[0], &state.give[0]}) *of = {};
+    RunBuilder<double> pair = one;
+    State<double> of_pair = state;
+    Support<double>& left = pair.supports[0];
+    left.rise = test::spring(k);
+    left.roll = {};
+    left.across_m = a;
+    Support<double> right = left;
+    right.pitch = {};
+    right.across_m = -a;
+    const int r = pair.add(right);
+    for (Stage& stage : pair.stages)
+      if (stage.lists_support(0)) stage.supports |= 1u << r;
+    for (Motions<double>(State<double>::*which)[kMaxSupports] :
+         {&State<double>::offset, &State<double>::move}) {
+      const Motions<double>& whole = (state.*which)[0];
+      (of_pair.*which)[0] = {whole.rise + a * whole.roll, whole.pitch, 0};
+      (of_pair.*which)[r] = {whole.rise - a * whole.roll, 0, 0};
+    }
+    of_pair.log_spring[r] = of_pair.give[r] = {};
+    Bench<double> by_pair(pair), by_one(one);
+    by_pair.solve(of_pair);
+    by_one.solve(state);
+    Picture found, expected;
+    for (int stage = 0; stage < static_cast<int>(one.stages.size()); ++stage) {
+      for (int p = 0; p < Picture::kPlaces; ++p) {
+        found.add(by_pair->at(stage, Picture::place(one, p)));
+        expected.add(by_one->at(stage, Picture::place(one, p)));
+      }
+      const auto lefts = by_pair->support(stage, 0), rights = by_pair->support(stage, r);
+      found.add(SupportAction<double>{true, lefts.force_N + rights.force_N, lefts.moment_Nm,
+                                      a * (lefts.force_N - rights.force_N)});
+      expected.add(by_one->support(stage, 0));
+      EXPECT_EQ(lefts.torque_Nm, 0);
+    }
+    expect_same(found, expected, kSame);
+  }
+}
+
 // Maxwell-Betti: work of one load on the shape of another is the same the other way round. A weight works on -height, a
 // couple on the rotation of its section, an off-centre weight on -(height + across * roll).
 TEST(EveryRun, IsReciprocal) {
   Random random(5);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    RunBuilder<double> run = random_run(random, {.pulled_home = false, .staged = false});
+    RunBuilder<double> run =
+        random_run(random, {.pulled_home = false, .staged = false, .across = i % 2 == 1});
     run.load_parts.clear();
     run.loads = 0;
     run.stages.clear();
@@ -175,7 +249,7 @@ TEST(EveryRun, IsInEquilibriumInEveryStage) {
   Random random(6);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     Bench<double> bench(run);
     bench.solve(state);
@@ -200,8 +274,9 @@ TEST(EveryRun, IsInEquilibriumInEveryStage) {
       }
       for (int s = 0; s < static_cast<int>(run.supports.size()); ++s) {
         const auto action = bench->support(stage, s);
-        sum.add(action.force_N, run.supports[static_cast<std::size_t>(s)].at_m, action.moment_Nm,
-                action.torque_Nm);
+        const auto& support = run.supports[static_cast<std::size_t>(s)];
+        sum.add(action.force_N, support.at_m, action.moment_Nm,
+                action.torque_Nm + action.force_N * support.across_m);
       }
       EXPECT_NEAR(sum.force, 0, kSame * sum.size_force);
       EXPECT_NEAR(sum.couple, 0, kSame * sum.size_couple);
@@ -215,7 +290,7 @@ TEST(EveryRun, HasFieldsThatAreEachOthersDerivatives) {
   Random random(7);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     Bench<double> bench(run);
     bench.solve(state);
@@ -247,7 +322,7 @@ TEST(EveryRun, JumpsAtASupportByWhatTheSupportDoes) {
   Random random(8);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    RunBuilder<double> run = random_run(random, {.distortions = false});
+    RunBuilder<double> run = random_run(random, {.distortions = false, .across = i % 2 == 1});
     for (auto& part : run.load_parts)
       part.kind = LoadKind::spread, part.to_m = std::max(part.to_m, part.from_m + 0.01);
     for (auto& part : run.load_parts)
@@ -259,13 +334,21 @@ TEST(EveryRun, JumpsAtASupportByWhatTheSupportDoes) {
       for (int s = 0; s < static_cast<int>(run.supports.size()); ++s) {
         const double x = run.supports[static_cast<std::size_t>(s)].at_m;
         const auto left = bench->at(stage, x, Side::left), right = bench->at(stage, x, Side::right);
-        const auto action = bench->support(stage, s);
+        SupportAction<double> all_there;  // of every support at that place
+        double torque = 0;
+        for (int t = 0; t < static_cast<int>(run.supports.size()); ++t) {
+          const auto& other = run.supports[static_cast<std::size_t>(t)];
+          if (other.at_m != x) continue;
+          const auto action = bench->support(stage, t);
+          all_there.force_N += action.force_N;
+          all_there.moment_Nm += action.moment_Nm;
+          torque += action.torque_Nm + action.force_N * other.across_m;
+        }
         if (x > 0 && x < run.length_m) {
-          EXPECT_NEAR(right.shear_N - left.shear_N, action.force_N, kSame * all.size(Picture::shear));
-          EXPECT_NEAR(right.moment_Nm - left.moment_Nm, -action.moment_Nm,
+          EXPECT_NEAR(right.shear_N - left.shear_N, all_there.force_N, kSame * all.size(Picture::shear));
+          EXPECT_NEAR(right.moment_Nm - left.moment_Nm, -all_there.moment_Nm,
                       kSame * all.size(Picture::moment) + 1e-9);
-          EXPECT_NEAR(right.torque_Nm - left.torque_Nm, -action.torque_Nm,
-                      kSame * all.size(Picture::torque) + 1e-9);
+          EXPECT_NEAR(right.torque_Nm - left.torque_Nm, -torque, kSame * all.size(Picture::torque) + 1e-9);
         }
         EXPECT_DOUBLE_EQ(right.height_m, left.height_m);
       }
@@ -276,7 +359,7 @@ TEST(EveryRun, IsTheSameWithItsPiecesCutInTwo) {
   Random random(9);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     RunBuilder<double> cut = run;
     cut.pieces.clear();
     double from = 0;
@@ -296,7 +379,7 @@ TEST(EveryRun, IsTheSameWhateverTheOrderOfItsSupportsAndLoads) {
   Random random(10);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     RunBuilder<double> turned = run;
     State<double> turned_state = state;
@@ -334,7 +417,7 @@ TEST(EveryRun, StaysAsItIsInAStageThatRepeatsTheOneBefore) {
   Random random(11);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    RunBuilder<double> run = random_run(random, {.one_way = true});
+    RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     run.stages.push_back(run.stages.back());
     Bench<double> bench(run);
@@ -358,11 +441,11 @@ TEST(EveryRun, IsNotTouchedByWhatItsLaterStagesWillBe) {
   Random random(12);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    RunBuilder<double> run = random_run(random, {.one_way = true});
+    RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     State<double> state = random_state(random, run);
     state.move_stage = -1;
     const Picture shorter = picture(run, state);
-    run.stages.push_back(random_run(random).stages.back());
+    run.stages.push_back(random_run(random, {.across = i % 2 == 1}).stages.back());
     run.stages.back().supports = run.stages.front().supports;
     run.stages.back().loads &= (std::uint64_t{1} << run.loads) - 1;
     Picture longer = picture(run, state);
@@ -377,7 +460,8 @@ TEST(EveryRun, LeavesOneWaySupportsEitherPressedOrClear) {
   int lifted = 0, pressed = 0;
   for (int i = 0; i < 4 * kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true, .staged = false});
+    const RunBuilder<double> run =
+        random_run(random, {.one_way = true, .staged = false, .across = i % 2 == 1});
     State<double> state = random_state(random, run);
     state.move_stage = -1;
     Bench<double> bench(run);
@@ -386,7 +470,7 @@ TEST(EveryRun, LeavesOneWaySupportsEitherPressedOrClear) {
       const auto& support = run.supports[static_cast<std::size_t>(s)];
       if (support.holds == Holds::both) continue;
       const auto action = bench->support(0, s);
-      const double gap = bench->at(0, support.at_m).height_m - state.offset[s].rise;
+      const double gap = bench->height(0, support.at_m, support.across_m) - state.offset[s].rise;
       if (action.engaged) {
         ++pressed;
         EXPECT_GE(action.force_N, -1e-9);
@@ -410,7 +494,7 @@ TEST(EveryRun, HasItsLowestPointWhereNothingIsLower) {
   Random random(14);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true});
+    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
     Bench<double> bench(run);
     bench.solve(random_state(random, run));
     for (int stage = 0; stage < static_cast<int>(run.stages.size()); ++stage) {
@@ -429,7 +513,7 @@ TEST(EveryRun, NamesItsNodesInOrderAndOnce) {
   Random random(15);
   for (int i = 0; i < kRuns; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random);
+    const RunBuilder<double> run = random_run(random, {.across = i % 2 == 1});
     Bench<double> bench(run);
     std::set<double> expected = {0, run.length_m};
     for (const auto& piece : run.pieces) expected.insert(piece.to_m);

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <optional>
 
 #include "core/beam/solver.hpp"
 #include "core/quantity/units.hpp"
@@ -367,6 +368,137 @@ TEST(LowestPoint, OfASimpleBeamIsAtMidSpanWhateverItsLength) {
   }
 }
 
+// Beside the axis -----------------------------------------------------------------------------------------------------
+
+constexpr double kArm = 0.15, kGJ = 1500;
+
+/// A rod that only pulls, holding the rise alone.
+Support<double> rod(double at, double across, double stiffness) {
+  return {.at_m = at, .rise = test::spring(stiffness), .holds = Holds::pull, .across_m = across};
+}
+/// A bracket at the start that holds everything, and a hanger of two rods at the end: 0 bracket, 1 left rod, 2 right rod.
+RunBuilder<double> bracket_and_hanger(double rod_stiffness) {
+  auto run = RunBuilder<double>::uniform(L, EI, kGJ);
+  run.add(clamp(0.0));
+  run.add(rod(L, kArm, rod_stiffness));
+  run.add(rod(L, -kArm, rod_stiffness));
+  return run;
+}
+
+// By hand. Sum S and difference D of the rod forces: the tip goes down by (P - S) L^3 / 3 EI and by S / 2 k; it rolls by
+// -(P e - D a) L / GJ and by -D / (2 k a), up at the left positive.
+TEST(TwoRods, ShareAWeightOffCentreAsTheirSpringsAndTheRunHaveIt) {
+  constexpr double P = 400, e = 0.05, k = 2e5;
+  auto run = bracket_and_hanger(k);
+  run.add_point(L, P, e);
+  run.add_full_stage();
+  Bench<double> bench(run);
+  bench.solve();
+  const double bends = L * L * L / (3 * EI), twists = L / kGJ;
+  const double sum = P * bends / (bends + 1 / (2 * k));
+  const double difference = P * e * twists / (kArm * twists + 1 / (2 * k * kArm));
+  EXPECT_NEAR(bench->support(0, 1).force_N, (sum + difference) / 2, 1e-9);
+  EXPECT_NEAR(bench->support(0, 2).force_N, (sum - difference) / 2, 1e-9);
+  EXPECT_NEAR(bench->at(0, L).height_m, -sum / (2 * k), 1e-14);
+  EXPECT_NEAR(bench->at(0, L).roll_rad, -difference / (2 * k * kArm), 1e-14);
+  EXPECT_NEAR(bench->height(0, L, kArm), -(sum + difference) / 2 / k, 1e-14);
+  EXPECT_NEAR(bench->support(0, 0).torque_Nm, P * e - difference * kArm, 1e-9);
+  EXPECT_EQ(bench->support(0, 1).torque_Nm, 0);
+  EXPECT_EQ(bench->support(0, 2).torque_Nm, 0);
+}
+
+// One turn up at the left and one down at the right: the tip turns by that over the distance of the rods, and by what the run's
+// own stiffness against twist leaves of it.
+TEST(TwoRods, TurnedOppositeWaysLevelTheRunAcross) {
+  constexpr double k = 2e5, turn = 0.00175;
+  auto run = bracket_and_hanger(k);
+  run.add_uniform(w);
+  for (int i = 0; i < 2; ++i) run.add_full_stage();
+  State<double> state;
+  state.move_stage = 1;
+  state.move[1].rise = turn;
+  state.move[2].rise = -turn;
+  const Parameter moves[] = {{ParameterKind::move_rise, 1}, {ParameterKind::move_rise, 2}};
+  Bench<double> bench(run, 2);
+  bench.solve(state, moves);
+  const double of_rods = 2 * k * kArm * kArm, of_run = kGJ / L;
+  EXPECT_NEAR(bench->at(0, L).roll_rad, 0, 1e-15);
+  EXPECT_NEAR(bench->at(1, L).roll_rad, turn / kArm * of_rods / (of_rods + of_run), 1e-14);
+  EXPECT_NEAR(bench->at(1, L).height_m, bench->at(0, L).height_m, 1e-14);
+  double by_move[2];
+  bench->roll_derivatives(1, L, by_move);
+  EXPECT_NEAR(by_move[0], 0.5 / kArm * of_rods / (of_rods + of_run), 1e-11);
+  EXPECT_NEAR(by_move[1], -by_move[0], 1e-11);
+}
+
+// A weight far to the left: the right rod goes slack, and the run hangs on the left one alone, which takes the torque's part too.
+TEST(TwoRods, OneMayHangFreeAlone) {
+  constexpr double P = 400, e = 0.35, k = 2e5;
+  auto run = bracket_and_hanger(k);
+  run.add_point(L, P, e);
+  run.add_full_stage();
+  Bench<double> bench(run);
+  bench.solve();
+  // The rod's own edge sinks by F / k, and by what P - F and P e - F a do to the run.
+  const double bends = L * L * L / (3 * EI), twists = L / kGJ;
+  const double force = P * (bends + kArm * e * twists) / (bends + kArm * kArm * twists + 1 / k);
+  EXPECT_TRUE(bench->support(0, 1).engaged);
+  EXPECT_FALSE(bench->support(0, 2).engaged);
+  EXPECT_NEAR(bench->support(0, 1).force_N, force, 1e-9);
+  EXPECT_NEAR(bench->height(0, L, kArm), -force / k, 1e-13);
+  const auto contact = bench->contact(0, 2);
+  EXPECT_FALSE(contact.bears);
+  EXPECT_NEAR(contact.margin, bench->height(0, L, -kArm), 1e-15);  // above its zero: the slack
+  EXPECT_GT(contact.margin, 0);
+}
+
+TEST(TwoRods, NewToAStageLockInWhereTheRunThenHangs) {
+  constexpr double k = 2e5;
+  auto run = bracket_and_hanger(k);
+  const int first = run.add_point(L, 30, 0.05), second = run.add_point(L, 200, 0.05);
+  run.add_stage({0}, {first});
+  run.add_stage({0, 1, 2}, {first});
+  run.add_stage({0, 1, 2}, {first, second});
+  Bench<double> bench(run);
+  bench.solve();
+  for (const int i : {1, 2}) EXPECT_NEAR(bench->support(1, i).force_N, 0, 1e-9);
+  EXPECT_NEAR(bench->height(1, L, kArm), bench->height(0, L, kArm), 1e-14);
+  auto alone = bracket_and_hanger(k);
+  alone.add_point(L, 200, 0.05);
+  alone.add_full_stage();
+  Bench<double> later(alone);
+  later.solve();
+  for (const int i : {1, 2}) EXPECT_NEAR(bench->support(2, i).force_N, later->support(0, i).force_N, 1e-9);
+
+  for (int i : {1, 2}) {  // pulled home they take the edge to their own zero
+    run.supports[std::size_t(i)].holds = Holds::both;
+    run.supports[std::size_t(i)].rise = test::rigid<double>();
+    run.supports[std::size_t(i)].rise.pulled_home = true;
+  }
+  State<double> state;
+  state.offset[1].rise = 0.003;
+  Bench<double> home(run);
+  home.solve(state);
+  EXPECT_NEAR(home->height(1, L, kArm), 0.003, 1e-14);
+  EXPECT_NEAR(home->height(1, L, -kArm), 0, 1e-14);
+}
+
+// A rod beside the axis that also holds the roll: its own couple is told without the force's torque.
+TEST(Support, BesideTheAxisTellsItsOwnCoupleWithoutTheForces) {
+  auto run = RunBuilder<double>::uniform(L, EI, kGJ);
+  Support<double> bracket = clamp(0.0);
+  bracket.across_m = -0.1;
+  run.add(bracket);
+  run.add_point(2, 300, 0.2);
+  run.add_full_stage();
+  Bench<double> bench(run);
+  bench.solve();
+  EXPECT_NEAR(bench->support(0, 0).force_N, 300, 1e-10);
+  EXPECT_NEAR(bench->support(0, 0).torque_Nm, 300 * 0.2 + 300 * 0.1, 1e-10);
+  EXPECT_NEAR(bench->at(0, 1).torque_Nm, -300 * 0.2, 1e-10);
+  EXPECT_NEAR(bench->height(0, 0, -0.1), 0, 1e-15);
+}
+
 // What cannot be solved ----------------------------------------------------------------------------------------------
 
 void expect_stage_fault(const RunBuilder<double>& run, StageFaultCode code, int stage, int support,
@@ -459,6 +591,53 @@ TEST(StageFaults, RunSpinsWhenTheOnlySupportThatHoldsItsRollLifts) {
   run.add_stage({0, 1, 2}, {span});
   run.add_stage({0, 1, 2}, {tip});
   expect_stage_fault(run, StageFaultCode::spins, 1, -1);
+}
+
+TEST(StageFaults, RunOnSupportsBesideTheAxisSpinsOnlyWhereTheyStandInOneLine) {
+  const auto fault_of = [](std::initializer_list<std::pair<double, double>> places, bool pitch = false) {
+    auto run = bar(L);
+    for (const auto& [at, across] : places)
+      run.add({.at_m = at, .rise = test::spring(1e5), .across_m = across});
+    if (pitch) run.supports[0].pitch = test::spring(1e4);
+    run.add_uniform(w);
+    run.add_full_stage();
+    Bench<double> bench(run);
+    const auto done = bench->solve({});
+    return done.ok() ? std::nullopt : std::optional(done.fault().code);
+  };
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L, 0.1}}), StageFaultCode::spins);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L, -0.1}}),
+            StageFaultCode::spins);  // about the line from one to the other
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L / 2, 0.0}, {L, -0.1}}), StageFaultCode::spins);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L / 2, 0.05}, {L, -0.1}}), std::nullopt);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {0.0, -0.1}, {L, 0.0}}), std::nullopt);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L, -0.1}}, true), std::nullopt);  // the pitch holds that line level
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {L, 0.1}}, true), StageFaultCode::spins);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {0.0, -0.1}}), StageFaultCode::tips);
+  EXPECT_EQ(fault_of({{0.0, 0.1}, {0.0, -0.1}}, true), std::nullopt);
+  EXPECT_EQ(fault_of({{0.0, 0.1}}, true), StageFaultCode::spins);
+}
+
+TEST(StageFaults, RigidSupportsSideBySideHoldHeightAndRollAndAThirdIsOneTooMany) {
+  auto run = bar(L);
+  run.add(clamp(0.0));
+  for (const double across : {0.15, -0.15})
+    run.add({.at_m = L, .rise = test::rigid<double>(), .across_m = across});
+  run.add_uniform(w);
+  run.add_full_stage();
+  Bench<double> two(run);
+  EXPECT_TRUE(two->solve({}).ok());
+  run.supports[2].across_m = 0.15;
+  expect_stage_fault(run, StageFaultCode::over_determined, 0, 2);
+  run.supports[2].across_m = -0.15;
+  const int third = run.add({.at_m = L, .rise = test::rigid<double>()});
+  run.stages[0].supports = 0b1111;
+  expect_stage_fault(run, StageFaultCode::over_determined, 0, third);
+  run.supports[3] = {.at_m = L, .roll = test::rigid<double>()};
+  expect_stage_fault(run, StageFaultCode::over_determined, 0, third);
+  run.supports[3].roll = test::spring(1e4);
+  Bench<double> sprung(run);
+  EXPECT_TRUE(sprung->solve({}).ok());
 }
 
 TEST(StageFaults, TwoRigidSupportsOfTheSameMotionAtTheSamePlaceAreOneTooMany) {
