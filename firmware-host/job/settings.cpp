@@ -81,7 +81,8 @@ void Settings::find_influence(const beam::State<double>& state) {
   for (int i = 0; i < int(run_.supports.size()); ++i) {
     if (!engaged(stage_, i)) continue;
     AtSupport at{i, {}, {}};
-    linear.height_derivatives(stage_, run_.beam_supports[std::size_t(i)].at_m, 0, row);
+    const beam::Support<double>& support = run_.beam_supports[std::size_t(i)];
+    linear.height_derivatives(stage_, support.at_m, support.across_m, row);
     at.rise.assign(row.begin() + 1, row.end());
     linear.force_derivatives(stage_, i, row);
     at.force.assign(row.begin() + 1, row.end());

@@ -234,6 +234,7 @@ class Comparison {
           const beam::Support<double>& is = is_.beam_supports[j];
           const bool matters = in_play(entry.name, lists_support);
           place(entry, Property::place, was.at_m, is.at_m, matters);
+          place(entry, Property::place_across, was.across_m, is.across_m, matters);
           restraint(entry, Property::rise, was.rise, is.rise, matters);
           restraint(entry, Property::pitch, was.pitch, is.pitch, matters);
           restraint(entry, Property::roll, was.roll, is.roll, matters);

@@ -75,11 +75,12 @@ sheet::Complaint of(const sheet::RunSheet& run, const beam::StageFault& fault) {
       break;
     case Code::spins:
       result.found = "nothing that holds the roll: the run is free to spin about its own length";
-      result.expected = "a support that holds the roll and bears in this stage";
+      result.expected =
+          "a support that holds the roll and bears in this stage, or supports side by side (across) that do";
       break;
     case Code::over_determined:
-      result.found = "two rigid supports at one place, the later " + support_name(run, fault.support) +
-                     ": which carries what cannot be told";
+      result.found = "rigid supports at one place that hold the same motions, the last of them " +
+                     support_name(run, fault.support) + ": which carries what cannot be told";
       result.expected = "a stiffness for one of them, or one support";
       break;
     case Code::does_not_settle:

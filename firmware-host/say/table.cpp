@@ -84,7 +84,12 @@ std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves
   std::string axis(kWide, '-');
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const int c = int(std::lround(run.beam_supports[i].at_m / run.length_m * (kWide - 1)));
-    axis[std::size_t(std::clamp(c, 0, kWide - 1))] = char('A' + int(i));
+    auto at = std::size_t(std::clamp(c, 0, kWide - 1));
+    if (axis[at] != '-') {  // side by side: each its letter
+      const std::size_t right = axis.find('-', at);
+      at = right != std::string::npos ? right : axis.rfind('-', at);
+    }
+    axis[at] = char('A' + int(i));
   }
   text += std::string(15, ' ') + '+' + axis + '\n';
   // A row of text is about twice as high as a column is wide.

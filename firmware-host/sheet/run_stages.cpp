@@ -45,10 +45,11 @@ void check_rigid_twice(const RunSheet& sheet, Walk& table, const beam::Stage& st
       if (i >= 32 || !stage.lists_support(static_cast<int>(i)) || !stage.lists_support(static_cast<int>(j)))
         continue;
       if (std::abs(a.at_m - b.at_m) > kSamePlace_m) continue;
-      const char* const motion = rigid(a.rise) && rigid(b.rise)     ? "rise"
-                                 : rigid(a.pitch) && rigid(b.pitch) ? "pitch"
-                                 : rigid(a.roll) && rigid(b.roll)   ? "roll"
-                                                                    : nullptr;
+      const bool one_rise = std::abs(a.across_m - b.across_m) <= kSamePlace_m;
+      const char* const motion = rigid(a.rise) && rigid(b.rise) && one_rise ? "rise"
+                                 : rigid(a.pitch) && rigid(b.pitch)         ? "pitch"
+                                 : rigid(a.roll) && rigid(b.roll)           ? "roll"
+                                                                            : nullptr;
       if (motion != nullptr)
         table.complain("supports",
                        in_quotes(sheet.supports[j].name) + " and " + in_quotes(sheet.supports[i].name) +

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <tuple>
 
+#include "firmware-host/sheet/format.hpp"
 #include "firmware-host/sheet/threads.hpp"
 #include "firmware-host/sheet/thresholds.hpp"
 
@@ -66,6 +67,20 @@ bool read_restraint(Walk& table, const char* key, Kind kind, beam::Restraint<dou
     restraint.compliance = 1 / stiffness.value();
   }
   return restraint.held;
+}
+
+// Where a support stands across the run.
+void read_across(const RunDraft& draft, Walk& table, SupportDraft& of) {
+  const auto across = table.quantity("across", Kind::length, optional);
+  if (!across) return;
+  of.support.across_m = *across;
+  const bool wide = draft.sheet.width_m > 0;
+  const double farthest = wide ? kFarthestAcross * draft.sheet.width_m : draft.sheet.length_m;
+  if (farthest > 0 && std::abs(*across) > farthest)
+    table.complain("across",
+                   std::string("from the middle of the run, to the left positive: at most the run's ") +
+                       (wide ? "width, " : "length, ") + show_place(farthest, draft.sheet.show) +
+                       ", to either side");
 }
 
 void read_pulled_home(RunDraft& draft, Walk& table, SupportDraft& of) {
@@ -190,6 +205,7 @@ void read_support(RunDraft& draft, Walk& table) {
   beam::Support<double>& support = of.support;
   entry.name = read_name(table, draft.support_names, "a name of its own among supports");
   if (const auto at = read_place(draft, table, "at")) support.at_m = *at;
+  read_across(draft, table, of);
   const bool read[] = {read_restraint(table, "rise", Kind::stiffness, support.rise),
                        read_restraint(table, "pitch", Kind::turning_stiffness, support.pitch),
                        read_restraint(table, "roll", Kind::turning_stiffness, support.roll)};

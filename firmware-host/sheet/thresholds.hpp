@@ -20,6 +20,9 @@ inline constexpr double kDefaultLogSpringSigma = 0.3;
 
 /// Of a lift, where the sheet names no step. No source: what can be set by hand.
 inline constexpr double kDefaultLiftStep_m = 0.001;
+/// A support may stand so many widths of the run from its middle: half a width beyond either edge. No source: farther out a slip
+/// of the pen is likelier than a hanger.
+inline constexpr double kFarthestAcross = 1;
 /// Beyond either end of the run. No source: farther than any laser here reads.
 inline constexpr double kFarthestMark_m = 100;
 /// No source: a line on the phone.

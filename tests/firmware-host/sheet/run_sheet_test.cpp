@@ -114,6 +114,8 @@ INSTANTIATE_TEST_SUITE_P(
         BadSheet{"unknown material", "material = \"steel\"", "material = \"tin\"", 19, "material"},
         BadSheet{"load off the run", "to = \"4200 mm\"\nmass", "to = \"9 m\"\nmass", 24, "load[1]"},
         BadSheet{"support off the run", "at = \"3900 mm\"", "at = \"4300 mm\"", 43, "support[2].at"},
+        BadSheet{"support across in another unit", "at = \"3900 mm\"",
+                 "at = \"3900 mm\"\nacross = \"150 cm\"", 44, "support[2].across"},
         BadSheet{"name twice", "name = \"east rod\"\nat", "name = \"wall bracket\"\nat", 42, "name"},
         BadSheet{"unknown support in a stage", "[\"wall bracket\", \"east rod\"]",
                  "[\"wall bracket\", \"post\"]", 51, "supports"},
@@ -122,6 +124,27 @@ INSTANTIATE_TEST_SUITE_P(
         BadSheet{"wall too thick", "wall = \"4 mm\"", "wall = \"25 mm\"", 20, "wall"},
         BadSheet{"nothing carries at the end", "to = \"4200 mm\"\nmaterial", "to = \"4000 mm\"\nmaterial", 15,
                  "member"}));
+
+TEST(RunSheet, LetsSupportsStandBesideTheAxis) {
+  const auto at_zero = [](const std::string& across, const std::string& second) {
+    return parse_run_sheet(
+        replaced(replaced(kExample, "at = \"0 mm\"\nrise  = \"12 kN/mm\"",
+                          "at = \"3900 mm\"\nrise = \"rigid\"\nacross = \"" + across + "\""),
+                 "rise = \"9 kN/mm\"", "rise = \"rigid\"\nacross = \"" + second + "\""),
+        "shelf.toml");
+  };
+  const auto read = at_zero("150 mm", "-6 in");
+  ASSERT_TRUE(read.sheet) << text(read.complaints);
+  EXPECT_NEAR(read.sheet->beam_supports[0].across_m, 0.15, 1e-15);
+  EXPECT_NEAR(read.sheet->beam_supports[1].across_m, -0.1524, 1e-15);
+  EXPECT_EQ(parse_run_sheet(kExample, "shelf.toml").sheet->beam_supports[0].across_m, 0);
+  // Rigid side by side is one thing, rigid at one spot another.
+  const auto twice = at_zero("150 mm", "0.15 m");
+  ASSERT_FALSE(twice.sheet);
+  EXPECT_NE(text(twice.complaints).find("both rigid in rise"), std::string::npos) << text(twice.complaints);
+  EXPECT_TRUE(at_zero("380 mm", "-380 mm").sheet);
+  EXPECT_FALSE(at_zero("381 mm", "0 mm").sheet);
+}
 
 TEST(RunSheet, ReportsAllThatIsWrongAtOnce) {
   std::string sheet = kExample;

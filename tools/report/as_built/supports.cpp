@@ -1,5 +1,6 @@
 // Supports as the run sheet has them, and the stable marks with the heights that were found.
 #include <algorithm>
+#include <cmath>
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/sheet/number.hpp"
@@ -55,13 +56,19 @@ std::string adjust_words(const sheet::Adjust& adjust, const AsBuiltWriter& of) {
   return "nothing";
 }
 
+std::string place_words(const beam::Support<double>& support, const AsBuiltWriter& of) {
+  if (support.across_m == 0) return of.place(support.at_m);
+  return of.place(support.at_m) + ", " + of.length(std::abs(support.across_m)) +
+         (support.across_m > 0 ? " left" : " right");
+}
+
 Table support_table(const AsBuiltWriter& of) {
   Table table{"Supports", columns("|support|>at|>rise|>pitch|>roll|holds|adjusted by|>rating"), {}};
   for (std::size_t i = 0; i < of.run.supports.size(); ++i) {
     const beam::Support<double>& support = of.run.beam_supports[i];
     const sheet::SupportEntry& entry = of.run.supports[i];
     table.rows.push_back(
-        {{letter(i), entry.name, of.place(support.at_m), restraint_words(support.rise, false, of.show),
+        {{letter(i), entry.name, place_words(support, of), restraint_words(support.rise, false, of.show),
           restraint_words(support.pitch, true, of.show), restraint_words(support.roll, true, of.show),
           holds_words(support.holds), adjust_words(entry.adjust, of),
           entry.rating_N ? sheet::show_force(*entry.rating_N, of.show) : "none stated"}});

@@ -1,5 +1,7 @@
 #include "tools/report/common/charts.hpp"
 
+#include <algorithm>
+
 #include "core/quantity/units.hpp"
 #include "tools/report/common/figures.hpp"
 
@@ -50,9 +52,17 @@ std::string letter(std::size_t support) { return std::string(1, char('A' + int(s
 std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage) {
   std::vector<Pointer> pointers;
   for (std::size_t i = 0; i < run.supports.size(); ++i)
-    if (run.beam_stages[std::size_t(stage)].lists_support(int(i)))
-      pointers.push_back(
-          {run.beam_supports[i].at_m, letter(i), run.beam_supports[i].holds == beam::Holds::pull});
+    if (run.beam_stages[std::size_t(stage)].lists_support(int(i))) {
+      const Pointer pointer{run.beam_supports[i].at_m, letter(i),
+                            run.beam_supports[i].holds == beam::Holds::pull};
+      const auto beside = std::find_if(pointers.begin(), pointers.end(), [&](const Pointer& other) {
+        return other.x == pointer.x && other.above == pointer.above;
+      });
+      if (beside == pointers.end())
+        pointers.push_back(pointer);
+      else
+        beside->letter += pointer.letter;  // side by side: one pointer for both
+    }
   return pointers;
 }
 
