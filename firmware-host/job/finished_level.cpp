@@ -93,7 +93,7 @@ Result<BestSetting, Fault> best_setting(const sheet::RunSheet& run) {
   best.stage = stage_of_setting(run);
   Settings settings(run, best.stage, run.tolerance.stage);
   if (settings.trouble()) return *settings.trouble();
-  if (const auto done = settings.find(beam::State<double>{}); !done) return done.fault();
+  if (const auto done = settings.find(state_of_sheet(run)); !done) return done.fault();
   const auto workspace = std::make_unique<adjust::Workspace<double>>();
   const auto chosen = adjust::choose(settings.problem(), *workspace);
   if (!chosen) return Fault(chosen.fault());

@@ -2,6 +2,12 @@
 
 namespace hangtrue::job {
 
+beam::State<double> state_of_sheet(const sheet::RunSheet& run) {
+  beam::State<double> state;
+  for (std::size_t i = 0; i < run.supports.size(); ++i) state.offset[i] = run.supports[i].offset_mean;
+  return state;
+}
+
 SolvedRun::SolvedRun(const sheet::RunSheet& run, int columns) {
   const beam::Run<double> view = run.run();
   storage_.resize(beam::Solver<double>::storage_needed(view, columns));
@@ -11,7 +17,7 @@ SolvedRun::SolvedRun(const sheet::RunSheet& run, int columns) {
     return;
   }
   solver_ = std::move(made).value();
-  if (const auto solved = solver_->solve(beam::State<double>{}); !solved) trouble_ = solved.fault();
+  if (const auto solved = solver_->solve(state_of_sheet(run)); !solved) trouble_ = solved.fault();
 }
 
 }  // namespace hangtrue::job

@@ -11,10 +11,13 @@
 
 namespace hangtrue::job {
 
+/// The run as the sheet has it: supports off by what it knows of them (rise_mean, pitch_mean, roll_mean), all else at its word.
+[[nodiscard]] beam::State<double> state_of_sheet(const sheet::RunSheet& run);
+
 /// Owns the storage that a beam::Solver works in. The sheet must outlive it.
 class SolvedRun {
  public:
-  /// Solves the run as the sheet has it; `columns` derivatives can be asked for later.
+  /// Solves it for state_of_sheet(); `columns` derivatives can be asked for later.
   explicit SolvedRun(const sheet::RunSheet& run, int columns = 0);
   SolvedRun(const SolvedRun&) = delete;
   SolvedRun& operator=(const SolvedRun&) = delete;

@@ -33,7 +33,7 @@ fit::Priors<double> priors_of_sheet(const sheet::RunSheet& run) {
     const beam::Support<double>& beam = run.beam_supports[i];
     for (const beam::Motion m : beam::kMotions) {
       result.offset[i][m] = {support.offset_mean[m], support.offset_sigma[m]};
-      result.later_offset[i][m] = {0, support.fit_up_sigma[int(m)]};
+      result.later_offset[i][m] = {support.offset_mean[m], support.fit_up_sigma[int(m)]};
       result.log_spring[i][m] = {0, support.log_spring_sigma[m]};
       if (beam.restraint(m).held && beam.restraint(m).compliance == 0) result.give[i][m] = {0, claim[m]};
     }

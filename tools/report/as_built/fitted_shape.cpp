@@ -7,12 +7,8 @@
 namespace hangtrue::report {
 
 beam::State<double> fitted_state(const sheet::RunSheet& run, const job::FitReport& fit) {
-  beam::State<double> state;
+  beam::State<double> state = job::state_of_sheet(run);
   survey::KitState<double> kit;
-  for (std::size_t i = 0; i < run.supports.size(); ++i)
-    for (int stage = 0; stage <= fit.stage; ++stage)
-      if (run.beam_stages[std::size_t(stage)].lists_support(int(i)))
-        state.offset[i] = run.supports[i].offset_mean;
   const auto take = [&](beam::ParameterKind kind, std::size_t index) {
     const beam::Parameter parameter{kind, std::int16_t(index)};
     const job::UnknownId id = job::id_of(run, parameter);
