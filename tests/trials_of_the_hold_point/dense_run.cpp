@@ -345,10 +345,12 @@ bool DenseRun::is_equilibrium(const StageShape& shape, std::uint32_t listed, con
   return true;
 }
 
-std::optional<std::vector<StageShape>> DenseRun::solve(const TrueRun& truth, int last) const {
+std::optional<std::vector<StageShape>> DenseRun::solve(const TrueRun& before, int last, const TrueRun* then,
+                                                       int from) const {
   std::vector<StageShape> shapes;
   Zeros zeros{};
   for (int stage = 0; stage <= last; ++stage) {
+    const TrueRun& truth = then != nullptr && stage >= from ? *then : before;
     lock(truth, stage, shapes, zeros);
     const std::uint32_t listed = run_.stages[std::size_t(stage)].supports;
     std::uint32_t one_way = 0;

@@ -54,7 +54,10 @@ class DenseRun {
   explicit DenseRun(const beam::Run<double>& run, std::span<const double> places_m = {}, int elements = 60);
 
   /// All stages up to and with `last`; nothing where one of them has no equilibrium (the run falls, tips or spins).
-  [[nodiscard]] std::optional<std::vector<StageShape>> solve(const TrueRun& truth, int last) const;
+  /// `then`: what is true from stage `from` on, where that is not what was true while supports engaged before it.
+  [[nodiscard]] std::optional<std::vector<StageShape>> solve(const TrueRun& truth, int last,
+                                                             const TrueRun* then = nullptr,
+                                                             int from = 0) const;
 
   [[nodiscard]] double height(const StageShape& shape, double x_m, double across_m = 0) const;
   [[nodiscard]] double roll(const StageShape& shape, double x_m) const;

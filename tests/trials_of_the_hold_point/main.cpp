@@ -116,11 +116,7 @@ void show(const std::string& kind, const std::string& sheet, int seed, const std
     if (to.empty()) return;
     std::filesystem::create_directories(to);
     write(std::filesystem::path(to) / "run.toml", each.run);
-    std::string text = each.kit;
-    const std::string mark = "CHECKED", line = state->scale_checked ? "scale_checked = 2026-11-02" : "";
-    for (auto at = text.find(mark); at != std::string::npos; at = text.find(mark, at))
-      text.replace(at, mark.size(), line);
-    write(std::filesystem::path(to) / "kit.toml", text);
+    write(std::filesystem::path(to) / "kit.toml", kit_text(each, state->scale_checked));
     std::ofstream readings(std::filesystem::path(to) / "readings.csv");
     sheet::write_readings(readings, state->readings);
     return;

@@ -456,12 +456,16 @@ sheet::RunSheet read_run(const TrialSheet& from) {
   return std::move(*read.sheet);
 }
 
-sheet::KitSheet read_kit(const TrialSheet& from, const sheet::RunSheet& run, bool scale_checked) {
+std::string kit_text(const TrialSheet& from, bool scale_checked) {
   std::string text = from.kit;
   const std::string mark = "CHECKED", line = scale_checked ? "scale_checked = 2026-11-02" : "";
   for (std::size_t at = text.find(mark); at != std::string::npos; at = text.find(mark, at + line.size()))
     text.replace(at, mark.size(), line);
-  auto read = sheet::parse_kit_sheet(text, from.name + ", kit", run);
+  return text;
+}
+
+sheet::KitSheet read_kit(const TrialSheet& from, const sheet::RunSheet& run, bool scale_checked) {
+  auto read = sheet::parse_kit_sheet(kit_text(from, scale_checked), from.name + ", kit", run);
   if (!read.sheet) complain(read.complaints);
   return std::move(*read.sheet);
 }

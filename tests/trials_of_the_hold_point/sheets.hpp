@@ -22,6 +22,7 @@ struct TrialSheet {
 /// The sheets as read. Throws std::runtime_error with the complaints where the readers find any.
 /// `scale_checked`: with or without the day of that check in every channel that is read.
 [[nodiscard]] sheet::RunSheet read_run(const TrialSheet& from);
+[[nodiscard]] std::string kit_text(const TrialSheet& from, bool scale_checked);
 [[nodiscard]] sheet::KitSheet read_kit(const TrialSheet& from, const sheet::RunSheet& run,
                                        bool scale_checked);
 

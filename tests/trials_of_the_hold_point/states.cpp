@@ -232,9 +232,11 @@ class Walk {
       for (int set_up = 0; set_up < 2; ++set_up) {
         datums_.push_back({set_up == 0 ? "A" : "B", draw_.between(-1.5, -0.9),
                            ground_.run.priors.datum_tilt_sigma * draw_.normal()});
+        shoot_marks(*laser);
         for (const int station : stations_) shoot(*laser, station);
         if (state_.closed)
           for (const int station : closing()) shoot(*laser, station);
+        shoot_marks(*laser);
       }
     if (counting_ != nullptr) counting_->before_closing = int(entries_.size());
     if (state_.closed)
@@ -301,6 +303,17 @@ class Walk {
       if (datums_.size() == 1 && shots_++ >= knock_from) datum += knock_height_m + knock_tilt * x;
       note(instrument, channel, station, 1, edge, placed.set_up,
            ground_.dense.height(shape(), x, across) - datum);
+    }
+  }
+
+  void shoot_marks(const sheet::KitInstrument& instrument) {
+    const TrueDatum& placed = datums_.back();
+    for (std::size_t m = 0; m < ground_.run.marks.size(); ++m) {
+      const double at = ground_.run.marks[m].at_m;
+      note(instrument, instrument.channels.front(), 0, 1, Edge::middle, placed.set_up,
+           state_.mark_height_m[m] - placed.height_m - placed.tilt_rad * at);
+      entries_.back().at_m = at;
+      entries_.back().mark = ground_.run.marks[m].name;
     }
   }
 
@@ -605,6 +618,26 @@ std::optional<State> draw(const Ground& ground, Kind kind, std::uint64_t seed) {
     return state;
   }
   return std::nullopt;
+}
+
+std::optional<State> draw_unread(const Ground& ground, int stage, std::uint64_t seed) {
+  Draw draw(seed * 0x9E3779B97F4A7C15u + 77);
+  State state;
+  state.seed = seed;
+  state.stage = stage;
+  state.truth = from_priors(ground, stage, draw);
+  for (std::size_t m = 0; m < ground.run.marks.size(); ++m)
+    state.mark_height_m.push_back(draw.between(-0.5, 0.5));
+  auto shapes = ground.dense.solve(state.truth, ground.finished);
+  if (!shapes) return std::nullopt;
+  state.shapes = std::move(*shapes);
+  return state;
+}
+
+std::vector<sheet::ReadingEntry> read_on_a_visit(const Ground& ground, const State& state,
+                                                 std::uint64_t seed) {
+  Draw draw(seed * 0x9E3779B97F4A7C15u + 78);
+  return Walk(ground, state, draw).read();
 }
 
 }  // namespace hangtrue::hold_trials

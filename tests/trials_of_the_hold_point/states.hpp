@@ -95,11 +95,20 @@ struct State {
   std::vector<StageShape> shapes;  // of it, up to the finished stage
   std::vector<TrueZero> zeros;
   std::vector<TrueDatum> datums;              // as they were before anything knocked one
+  std::vector<double> mark_height_m;          // of the sheet's stable marks
   std::vector<sheet::ReadingEntry> readings;  // in order of time
 };
 
 /// A state of that kind on that ground, or nothing where the ground cannot have one (no laser to knock, no bracket called
 /// rigid, no third lift).
 [[nodiscard]] std::optional<State> draw(const Ground& ground, Kind kind, std::uint64_t seed);
+
+/// The run at that stage with nothing wrong, as the sheet's own priors have it; nobody has read it yet. Nothing where the drawn
+/// run would fall or tip.
+[[nodiscard]] std::optional<State> draw_unread(const Ground& ground, int stage, std::uint64_t seed);
+/// What a person then reads on one visit: with zero errors and a datum of that visit's own, and the sheet's stable marks before
+/// and after each set-up's walk, each at its height by the state's `mark_height_m`.
+[[nodiscard]] std::vector<sheet::ReadingEntry> read_on_a_visit(const Ground& ground, const State& state,
+                                                               std::uint64_t seed);
 
 }  // namespace hangtrue::hold_trials

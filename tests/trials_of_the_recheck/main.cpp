@@ -1,0 +1,81 @@
+// Played pairs at length: tools/trials recheck.
+//   N [KIND ...]             N pairs of each kind (of all, or of those named), their table
+//   show KIND SHEET SEED     one pair: what was done, what is said
+#include <algorithm>
+#include <cstdlib>
+#include <iostream>
+#include <stdexcept>
+#include <thread>
+
+#include "firmware-host/say/recheck.hpp"
+#include "tests/trials_of_the_recheck/pairs.hpp"
+
+namespace {
+
+using namespace hangtrue;
+using namespace hangtrue::recheck_trials;
+
+Happened kind_named(const std::string& text) {
+  std::string all;
+  for (int k = 0; k < kHappened; ++k) {
+    if (name(Happened(k)) == text) return Happened(k);
+    all += "\n  " + std::string(name(Happened(k)));
+  }
+  throw std::runtime_error("no kind \"" + text + "\"; there are:" + all);
+}
+
+int whole(const std::string& text) {
+  char* end = nullptr;
+  const long value = std::strtol(text.c_str(), &end, 10);
+  if (end == text.c_str() || *end != '\0' || value < 0 || value > 1'000'000)
+    throw std::runtime_error("\"" + text + "\" is no number from 0 to 1,000,000");
+  return int(value);
+}
+
+void tell(const std::vector<hold_trials::Ground>& grounds, const Played& played) {
+  const auto& ground = grounds[played.sheet];
+  std::cout << "\"" << name(played.what) << "\" \"" << ground.sheet.name << "\" " << played.seed
+            << "\n  true:";
+  for (const Done1& each : played.truth)
+    std::cout << "  " << (each.name.empty() ? "a weight" : each.name) << " by " << each.size;
+  std::cout << "\n  said: " << played.says << '\n';
+  for (const job::Cause& cause : played.recheck.causes) {
+    std::cout << "  named: " << job::name_of(cause.change.id) << " " << cause.change.change.value << " +- "
+              << cause.change.change.sigma << "; or:";
+    for (const auto& id : cause.or_else) std::cout << " " << job::name_of(id) << ",";
+    std::cout << '\n';
+  }
+}
+
+}  // namespace
+
+int main(int count, char** words) try {
+  const std::vector<std::string> given(words + 1, words + count);
+  const auto grounds = recheck_grounds();
+  if (given.size() == 4 && given[0] == "show") {
+    for (std::size_t g = 0; g < grounds.size(); ++g) {
+      if (grounds[g].sheet.name != given[2]) continue;
+      auto played = play(grounds[g], kind_named(given[1]), std::uint64_t(whole(given[3])));
+      if (!played) throw std::runtime_error("that sheet has no such pair");
+      played->sheet = g;
+      tell(grounds, *played);
+      if (played->compared) std::cout << say::recheck_view(grounds[g].run, played->recheck);
+      return 0;
+    }
+    throw std::runtime_error("no sheet \"" + given[2] + "\"");
+  }
+  std::vector<Happened> kinds;
+  for (std::size_t i = 1; i < given.size(); ++i) kinds.push_back(kind_named(given[i]));
+  if (kinds.empty())
+    for (int k = 0; k < kHappened; ++k) kinds.push_back(Happened(k));
+  const int workers = int(std::clamp(std::thread::hardware_concurrency(), 1u, 8u));
+  const auto played = play_all(grounds, kinds, given.empty() ? 24 : whole(given[0]), 1, workers);
+  print_table(std::cout, played);
+  std::cout << "\nNot named as it was:\n";
+  for (const Played& each : played)
+    if (!each.truth.empty() ? !each.right(true) : each.alarm()) tell(grounds, each);
+  return 0;
+} catch (const std::exception& fault) {
+  std::cerr << "tools/trials recheck: " << fault.what() << '\n';
+  return 2;
+}
