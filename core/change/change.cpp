@@ -1,5 +1,6 @@
 #include "core/change/change.hpp"
 
+#include <Eigen/Cholesky>
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
@@ -158,66 +159,54 @@ double Changes::smallest_detectable(int j, double confidence, double power) cons
   return alone.seen ? detectable_sigmas(confidence, power) * alone.sigma : kHighest;
 }
 
-// Every one of the set beside the others; nothing where one of them cannot be seen there, is beyond what is plausible, or is
-// not significant, corrected.
-bool Changes::all_needed(std::span<const int> set, double confidence, Named* values) const {
-  for (std::size_t i = 0; i < set.size(); ++i) {
-    int others[kMostNamed];
-    std::size_t count = 0;
-    for (std::size_t k = 0; k < set.size(); ++k)
-      if (k != i) others[count++] = set[k];
-    const Single each = single(set[i], {others, count});
-    if (!each.seen || std::abs(each.value) > kPlausible * wide_(set[i]) ||
-        corrected(each.p_value, looked_at_) >= 1 - confidence)
-      return false;
-    if (values == nullptr) continue;
-    values->value[i] = each.value;
-    values->sigma[i] = each.sigma;
+double Changes::ln_weight(std::span<const int> set, std::span<const Belief> beliefs) const {
+  const auto n = static_cast<Eigen::Index>(std::min(set.size(), std::size_t(kMostNamed)));
+  Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kMostNamed, kMostNamed> known(n, n);
+  Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kMostNamed, 1> right(n);
+  double weight = 0;
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const int change = set[static_cast<std::size_t>(i)];
+    for (Eigen::Index k = 0; k < n; ++k) known(i, k) = information_(change, set[static_cast<std::size_t>(k)]);
+    const double precision = wide_(change) / beliefs[static_cast<std::size_t>(change)].sigma;
+    known(i, i) += precision * precision;
+    right(i) = right_(change);
+    weight += std::log(precision);
   }
-  return true;
+  const Eigen::LLT<decltype(known)> root(known);
+  if (root.info() != Eigen::Success) return -kHighest;
+  const decltype(right) sizes = root.solve(right);
+  weight += sizes.dot(right) / 2 - root.matrixLLT().diagonal().array().log().sum();
+  for (Eigen::Index i = 0; i < n; ++i) {
+    const Belief& belief = beliefs[static_cast<std::size_t>(set[static_cast<std::size_t>(i)])];
+    weight += belief.ln_odds(wide_(set[static_cast<std::size_t>(i)]) * sizes(i));
+  }
+  return weight;
 }
 
-// Twice through all sets of this size: first what the best of them explains, then the lowest rank that comes near it.
-Changes::Chosen Changes::best_of_size(int size, double confidence, std::span<const int> rank,
-                                      double same) const {
-  double most = 0;
-  each_set(size, count_, [&](std::span<const int> set) {
-    const double gain = explains(set);
-    if (gain > most && all_needed(set, confidence, nullptr)) most = gain;
-  });
-  Chosen chosen;
-  if (most == 0) return chosen;
-  int lowest = 0;
-  each_set(size, count_, [&](std::span<const int> set) {
-    const double gain = explains(set);
-    if (gain <= most * (1 - kRounding) - same || !all_needed(set, confidence, nullptr)) return;
-    int ranks = 0;
-    for (const int j : set) ranks += rank.empty() ? 0 : rank[static_cast<std::size_t>(j)];
-    if (!chosen.set.empty() && (ranks > lowest || (ranks == lowest && gain <= chosen.gain))) return;
-    chosen = {{set.begin(), set.end()}, gain};
-    lowest = ranks;
-  });
-  return chosen;
-}
-
-Named Changes::name(double confidence, std::span<const int> rank, double same) const {
-  Named named;
-  named.rest = global();
-  const auto passes = [&](const GlobalTest& test) {
-    return test.degrees_of_freedom == 0 || test.p_value >= 1 - confidence;
+std::vector<Weighed> Changes::heaviest(int size, std::span<const Belief> beliefs, std::size_t most,
+                                       std::span<const int> holding) const {
+  std::vector<Weighed> found;
+  const auto heavier = [](const Weighed& a, const Weighed& b) { return a.ln_weight > b.ln_weight; };
+  const auto look = [&](std::vector<int> set) {
+    const double weight = ln_weight(set, beliefs);
+    if (!(weight > -kHighest) || (found.size() == most && weight <= found.back().ln_weight)) return;
+    std::sort(set.begin(), set.end());
+    if (found.size() == most) found.pop_back();
+    Weighed weighed{std::move(set), weight};
+    found.insert(std::upper_bound(found.begin(), found.end(), weighed, heavier), std::move(weighed));
   };
-  const int most = std::min(count_, count_ <= kMostWithFour ? kMostNamed : kMostNamed - 1);
-  for (int size = 1; size <= most && !passes(named.rest); ++size) {
-    const Chosen chosen = best_of_size(size, confidence, rank, same);
-    if (chosen.set.empty()) break;
-    const double more = chosen.gain - explains({named.change, static_cast<std::size_t>(named.count)});
-    if (corrected(normal_two_sided(std::sqrt(std::max(more, 0.0))), looked_at_) >= 1 - confidence) break;
-    named.count = size;
-    std::copy(chosen.set.begin(), chosen.set.end(), named.change);
-    (void)all_needed(chosen.set, confidence, &named);  // for its values: it is needed, or it were not chosen
-    named.rest = rest(chosen.set);
-  }
-  return named;
+  std::vector<int> others;
+  for (int j = 0; j < count_; ++j)
+    if (information_(j, j) > kSeen && std::find(holding.begin(), holding.end(), j) == holding.end())
+      others.push_back(j);
+  const int more = size - static_cast<int>(holding.size());
+  if (most == 0 || more < 0 || more > static_cast<int>(others.size())) return found;
+  each_set(more, static_cast<int>(others.size()), [&](std::span<const int> chosen) {
+    std::vector<int> set(holding.begin(), holding.end());
+    for (const int k : chosen) set.push_back(others[static_cast<std::size_t>(k)]);
+    look(std::move(set));
+  });
+  return found;
 }
 
 }  // namespace hangtrue::change

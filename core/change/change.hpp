@@ -7,6 +7,9 @@
 //           G. Nothing is assumed of c.
 // Global    (congruence) H0: c = 0. T = g' G^+ g over the directions of c that can be seen is chi-squared with as many
 //           degrees of freedom. A direction counts as seen where it would be known better than what was called wide.
+// Weight    of a set of changes: how much likelier it makes what was read than no change does, times the odds that they happen
+//           at all. The size of each that happened is taken as normal about nothing, its sigma and odds given (Belief): what a
+//           change would have to be counts. Gaussian evidence, closed form.
 // Single    change j beside those of a set that are taken to be: value and sigma by least squares, normal test, two-sided.
 // Many      Of k changes looked at, the chance that chance alone makes any as significant is at most 1 - (1 - p)^k.
 // Smallest  movement that is found with a given power: by the global test (non-central chi-squared) and by its own
@@ -15,10 +18,12 @@
 // Where     on the host alone: on the heap, and by Eigen's decompositions and Boost.Math.
 // Source    H. Pelzer, Zur Analyse geodaetischer Deformationsmessungen, 1971 (congruence test); W. Baarda, A testing
 //           procedure for use in geodetic networks, 1968 (single alternatives, smallest detectable); Z. Sidak,
-//           Rectangular confidence regions, JASA 62 (1967) 626-633 (many, whatever their correlation). From memory.
+//           Rectangular confidence regions, JASA 62 (1967) 626-633 (many, whatever their correlation); D. J. C. MacKay,
+//           Information Theory, Inference, and Learning Algorithms, 2003, ch. 28 (weight, the Occam factor). From memory.
 #pragma once
 
 #include <Eigen/Core>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -42,12 +47,24 @@ struct Single {
   double p_value = 1;  // by itself, two-sided
 };
 
-/// A set of changes, taken together.
-struct Named {
-  int count = 0;
-  int change[kMostNamed] = {};
-  double value[kMostNamed] = {}, sigma[kMostNamed] = {};
-  GlobalTest rest;  // what the set leaves unexplained
+/// What is known of a change before anything is read.
+struct Belief {
+  double sigma = 0;  // of its size where it happened, > 0; in the change's own units
+  double ln_odds_more =
+      0;  // ln of how likely it is to happen, against nothing happening: where it is positive
+  double ln_odds_less = 0;  // likewise where it is negative; -infinity: it cannot be
+  double least = -std::numeric_limits<double>::infinity();  // it cannot be less than this
+
+  [[nodiscard]] double ln_odds(double size) const {
+    if (size < least) return -std::numeric_limits<double>::infinity();
+    return size > 0 ? ln_odds_more : ln_odds_less;
+  }
+};
+
+/// A set of changes and its weight, in ln; no change weighs 0.
+struct Weighed {
+  std::vector<int> set;
+  double ln_weight = 0;
 };
 
 /// 1 - (1 - p)^looked_at, exact for small p.
@@ -84,25 +101,17 @@ class Changes {
   /// That size of change j; infinite where it is not seen.
   [[nodiscard]] double smallest_detectable(int j, double confidence, double power) const;
 
-  /// The smallest set of changes, each significant beside the others at 1 - confidence, corrected, and none beyond
-  /// kPlausible times what was called wide, after which what is left passes the test; of sets of one size that which
-  /// explains most. A larger set must explain significantly more, corrected. Where none leaves so little, the best of the largest
-  /// size that has any (at most kMostNamed, fewer of very many changes); none where nothing fails, or no change stands
-  /// out. `rank`: as many as changes, or empty: of sets that explain as well within `same` of chi-squared, the lowest
-  /// sum of ranks is taken.
-  [[nodiscard]] Named name(double confidence, std::span<const int> rank = {}, double same = 0) const;
+  /// Weight of a set (at most kMostNamed), in ln; -infinity where one of them would have to be what it cannot be. One belief a
+  /// change.
+  [[nodiscard]] double ln_weight(std::span<const int> set, std::span<const Belief> beliefs) const;
+  /// The sets of `size` that weigh most, the heaviest first, at most `most`; with `holding` those that hold all of these.
+  [[nodiscard]] std::vector<Weighed> heaviest(int size, std::span<const Belief> beliefs, std::size_t most,
+                                              std::span<const int> holding = {}) const;
 
  private:
   struct Left {
     double information, right;
   };
-  struct Chosen {
-    std::vector<int> set;  // empty: none
-    double gain = 0;
-  };
-  [[nodiscard]] bool all_needed(std::span<const int> set, double confidence, Named* values) const;
-  [[nodiscard]] Chosen best_of_size(int size, double confidence, std::span<const int> rank,
-                                    double same) const;
   [[nodiscard]] Left left(int j, std::span<const int> beside) const;
 
   int count_ = 0, looked_at_ = 0;

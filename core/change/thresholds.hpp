@@ -5,10 +5,6 @@ namespace hangtrue::change {
 
 /// Changes that are named together. No source: four at once already need more readings than most rechecks have.
 inline constexpr int kMostNamed = 4;
-/// Of more changes than this, one less is named together. No source: sets of four would be more than 200,000.
-inline constexpr int kMostWithFour = 48;
-/// A change beyond so many times what was called wide is not named. Three sigma: common practice, no source.
-inline constexpr double kPlausible = 3;
 /// Information, in units of what was called wide, above which a change or a direction is seen: by definition 1, where its
 /// sigma is what was called wide.
 inline constexpr double kSeen = 1;

@@ -33,11 +33,10 @@ class CardMaker {
     if (!(run_.tolerance.level_m > 0)) return Fault(NoTolerance{});
     if (settings_.trouble()) return *settings_.trouble();
     std::vector<double> height(points_), factor(points_ * unknowns_);
-    if (const auto done = survey_.fitted().finished(height, factor); !done)
-      return fault_of(done.fault(), survey_);
+    if (const auto done = survey_.finished(height, factor); !done) return fault_of(done.fault(), survey_);
     state_ = survey_.fitted().state();
     state_.move_stage = stage_;
-    if (const auto done = settings_.find(state_); !done) return done.fault();
+    if (const auto done = settings_.find(state_, crept_m()); !done) return done.fault();
     if (const auto done = choose(); !done) return done.fault();
     if (const auto done = foresee(factor); !done) return done.fault();
     react();
@@ -56,6 +55,7 @@ class CardMaker {
   [[nodiscard]] std::optional<double> target() const { return run_.tolerance.target_height_m; }
 
   Result<Done, Fault> choose();
+  [[nodiscard]] std::vector<double> crept_m() const;
   [[nodiscard]] std::optional<std::vector<double>> finished_edges(const beam::State<double>& state);
   void note_troubles();
   Result<Done, Fault> foresee(const std::vector<double>& factor);
@@ -94,11 +94,23 @@ Result<Done, Fault> CardMaker::choose() {
 
 // ---- outcome ------------------------------------------------------------------------------------------------------
 
+// What crept by the survey, at the check points.
+std::vector<double> CardMaker::crept_m() const {
+  std::vector<double> crept;
+  for (const double x : run_.stations_m)
+    for (const double across : {run_.width_m / 2, -run_.width_m / 2})
+      crept.push_back(survey_.drift_height_m(x, across));
+  return crept;
+}
+
 // Finished heights at the check points, with one-way supports as they are; nothing where the run cannot be solved.
 std::optional<std::vector<double>> CardMaker::finished_edges(const beam::State<double>& state) {
   beam::Solver<double>& solver = survey_.solver();
   if (!solver.solve(state)) return std::nullopt;
-  return edge_heights(run_, solver, finished_);
+  std::vector<double> heights = edge_heights(run_, solver, finished_);
+  const std::vector<double> crept = crept_m();
+  for (std::size_t point = 0; point < heights.size(); ++point) heights[point] += crept[point];
+  return heights;
 }
 
 // Supports that, as things are, go unloaded or over their rating in any stage from now to the finished one.
@@ -150,7 +162,7 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
   factor_after_.resize(points_ * unknowns_);
   std::vector<double> height(points_);
   const std::vector<beam::Motions<double>> moves(moved_.move, moved_.move + run_.supports.size());
-  if (const auto done = survey_.fitted().finished_after(moves, height, factor_after_); !done)
+  if (const auto done = survey_.finished_after(moves, height, factor_after_); !done)
     return fault_of(done.fault(), survey_);
   card_.after = adjust::prospect<double>(*after, {factor_after_, int(unknowns_)}, level_m, target());
   split(*after, card_.left_m, card_.right_m);

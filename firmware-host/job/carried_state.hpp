@@ -4,9 +4,11 @@
 //           datum: each visit places it anew.
 // Forget    When supports were moved, or another visit begins, part of it holds no longer (history.hpp says when). What is
 //           forgotten starts again from the priors of the sheets.
+// Drift     What the run was expected to do by itself since its loads came on is no part of the estimates: they say how it was built.
 // Units     SI, rad; sigma is one standard deviation.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -15,6 +17,8 @@
 #include "firmware-host/job/unknown_id.hpp"
 
 namespace hangtrue::job {
+
+class DriftForecast;
 
 struct CarriedState {
   fit::Carried<double> estimates;
@@ -27,6 +31,10 @@ struct CarriedState {
     std::optional<book::Time> read;
   };
   std::vector<Zero> zeros;
+
+  /// What the run was expected to do by itself up to the survey that begins from this; its share is an unknown near 1. None:
+  /// nothing.
+  std::shared_ptr<const DriftForecast> drift;
 
   /// Where supports stand: they may have been moved.
   void forget_offsets();

@@ -1,5 +1,4 @@
-// changes_seen.hpp: the changes between two surveys, tested one by one, and the causes that explain them. Mathematics:
-// core/change/change.hpp.
+// changes_seen.hpp: the changes between two surveys, tested all together and one by one. Mathematics: core/change/change.hpp.
 #pragma once
 
 #include <memory>
@@ -23,45 +22,24 @@ struct ChangeSeen {
       0;  // size of a movement that would be found with kRecheckPower, corrected likewise
 };
 
-/// A change that is needed to explain the later survey.
-struct Cause {
-  ChangeSeen change;               // its value with all named causes together
-  std::vector<UnknownId> or_else;  // would explain as well: without marks, also that another support rose
-  bool height_told =
-      false;  // of a support's rise: marks tell its height, not only its place against the others
-};
-
 /// The tests of one comparison.
 class ChangeTests {
  public:
-  /// From a later survey's fit that stands where there are no changes. `heights_compared`: marks tie the surveys.
-  ChangeTests(fit::Fit<double>& fit, std::vector<ChangeCandidate> candidates, bool heights_compared);
+  /// `changes`: of these candidates, linearised where there are none; nothing where they cannot be tested.
+  ChangeTests(std::unique_ptr<change::Changes> changes, const std::vector<ChangeCandidate>& candidates);
 
+  [[nodiscard]] const std::vector<ChangeCandidate>& candidates() const { return candidates_; }
+  [[nodiscard]] const change::Changes& changes() const { return *changes_; }
   [[nodiscard]] change::GlobalTest global() const { return changes_->global(); }
-  /// What the named causes leave.
-  [[nodiscard]] const change::GlobalTest& rest() const { return rest_; }
   [[nodiscard]] std::vector<ChangeSeen> each() const;
   [[nodiscard]] std::vector<std::pair<UnknownId, UnknownId>> twins() const;
-  [[nodiscard]] const std::vector<Cause>& causes() const { return causes_; }
-  /// The share of the expected drift beside supports and marks that moved; a softer beam or a heavier load would be the creep
-  /// itself. `fit` must have it as an unknown.
-  [[nodiscard]] change::Single drift_share(fit::Fit<double>& fit,
-                                           const fit::UnknownList<double>& unknowns) const;
+  /// Change j beside others, by tests that may be linearised elsewhere; corrected for as many as these look at.
+  [[nodiscard]] ChangeSeen seen(int j, const change::Changes& by, std::span<const int> beside) const;
 
  private:
-  [[nodiscard]] ChangeSeen seen(int j, std::span<const int> beside) const;
-  [[nodiscard]] Cause cause(std::size_t k);
-  [[nodiscard]] bool is_rise(int j) const;
-  [[nodiscard]] bool is_named(int j) const;
-  [[nodiscard]] bool height_told(int j, const std::vector<int>& others) const;
-
-  std::vector<ChangeCandidate> candidates_;
-  bool heights_compared_;
-  std::unique_ptr<change::Changes> changes_ = std::make_unique<change::Changes>();
+  const std::vector<ChangeCandidate>& candidates_;
+  std::unique_ptr<change::Changes> changes_;
   double detectable_sigmas_ = 0;
-  std::vector<int> named_;  // of the candidates
-  std::vector<Cause> causes_;
-  change::GlobalTest rest_;
 };
 
 }  // namespace hangtrue::job

@@ -77,6 +77,24 @@ double DriftForecast::on(const survey::Reading<double>& reading) const {
   return expected_.final_share * (seen(forecast_->later()) - seen(forecast_->first()));
 }
 
+double DriftForecast::height_m(double at_m, double across_m) const {
+  return any() ? expected_.final_share * forecast_->height(at_m, across_m).value : 0;
+}
+double DriftForecast::slope_rad(double at_m) const {
+  return any() ? expected_.final_share * forecast_->slope(at_m).value : 0;
+}
+double DriftForecast::roll_rad(double at_m) const {
+  return any() ? expected_.final_share * forecast_->roll(at_m).value : 0;
+}
+
+std::shared_ptr<const DriftForecast> drift_since(const sheet::RunSheet& run, int stage,
+                                                 const beam::State<double>& state, book::Time loaded,
+                                                 book::Time to) {
+  if (to - loaded < kCreepTold) return nullptr;
+  auto forecast = std::make_shared<DriftForecast>(run, stage, state, SurveyTimes{loaded, loaded, to});
+  return forecast->any() ? std::move(forecast) : nullptr;
+}
+
 void judge_drift(ExpectedDrift& drift, const change::Single& measured) {
   if (!measured.seen) {
     drift.verdict = DriftVerdict::cannot_tell;

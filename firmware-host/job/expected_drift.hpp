@@ -1,11 +1,12 @@
 // expected_drift.hpp: what a run was expected to do by itself between two surveys, and how much of it came.
 //
 // Model   Creep of wood-based parts under the lasting loads (core/beam/creep.hpp), taken to begin with the first survey of the
-//         history and to go on as core/change/drift_course.hpp has it. What falls between the two surveys is taken off the
-//         later one's readings; the share of it that came is an unknown near 1.
+//         history and to go on as core/change/drift_course.hpp has it. What falls between two surveys is added to what the
+//         later one's readings are expected to be; the share of it that came is an unknown near 1.
 // Axes    heights up positive: what sags has height < 0. SI, rad; sigma is one standard deviation.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -34,6 +35,7 @@ struct ExpectedDrift {
   double share = 1, share_sigma = 0;  // measured share of the expected, nothing assumed of it
   DriftVerdict verdict = DriftVerdict::none_expected;
   std::vector<double> height_m, sigma_m;  // at the stations, middle
+  std::vector<double> before_m;           // what had come by the earlier survey, likewise
 };
 
 struct SurveyTimes {
@@ -54,6 +56,10 @@ class DriftForecast {
   [[nodiscard]] bool any() const { return expected_.cause == DriftCause::wood_based_parts; }
   /// What it adds to a reading of the run; where any().
   [[nodiscard]] double on(const survey::Reading<double>& reading) const;
+  /// What it adds to the run itself; 0 where not any().
+  [[nodiscard]] double height_m(double at_m, double across_m) const;
+  [[nodiscard]] double slope_rad(double at_m) const;
+  [[nodiscard]] double roll_rad(double at_m) const;
 
  private:
   bool solve(const beam::State<double>& state);
@@ -66,6 +72,12 @@ class DriftForecast {
   std::vector<double> storage_, lasting_share_;
   std::optional<beam::CreepForecast<double>> forecast_;
 };
+
+/// From the first survey of a history to one begun at `to`: what fits of that one take. Nothing within kCreepTold, where nothing
+/// creeps, or where it cannot be worked out.
+[[nodiscard]] std::shared_ptr<const DriftForecast> drift_since(const sheet::RunSheet& run, int stage,
+                                                               const beam::State<double>& state,
+                                                               book::Time loaded, book::Time to);
 
 /// How much of it came. `measured`: of the share beside all that moved, less 1.
 void judge_drift(ExpectedDrift& drift, const change::Single& measured);

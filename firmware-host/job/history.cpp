@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <utility>
 
+#include "firmware-host/job/expected_drift.hpp"
+
 namespace hangtrue::job {
 
 namespace {
@@ -49,18 +51,21 @@ class HistoryFit {
     FittedSurvey survey;
     survey.booked = std::move(booked).value();
     survey.stage = run_.stage(record.begun.stage);
+    if (history_.surveys.empty()) loaded_ = time_of(record.time);
     const auto marks = book_.entries(record.number, {"move made"});
     if (!marks.ok()) return marks.fault();
     survey.moved = moved_by(survey.booked.cards, !marks.value().empty());
     std::unique_ptr<CarriedState> taught;
     if (survey.stage < 0) {
       survey.not_taught = NotTaught{record.begun.id, StageNotOnSheet{record.begun.stage}};
+      began_from_.push_back(nullptr);
     } else {
       began_from_.push_back(beginning(survey.stage, time_of(record.time)));
       fit(survey, *kit);
       if (!survey.not_taught) {
         taught = survey.session->carry(0);
-        left_ = Left{survey.stage, time_of(record.time), !survey.moved.empty()};
+        left_ =
+            Left{survey.stage, time_of(record.time), !survey.moved.empty(), survey.session->fitted().state()};
         last_taught_ = std::make_unique<CarriedState>(*taught);
       } else if (!survey.moved.empty() && left_) {
         left_->moved = true;  // it taught nothing, but the run was moved
@@ -78,7 +83,9 @@ class HistoryFit {
     const Forget forgotten = longer_than_a_visit(left_->begun, begun) ? Forget::offsets_and_zeros
                              : left_->moved || back                   ? Forget::offsets
                                                                       : Forget::nothing;
-    return without(*last_taught_, forgotten);
+    auto begins = without(*last_taught_, forgotten);
+    if (loaded_ && begun) begins->drift = drift_since(run_, left_->stage, left_->state, *loaded_, *begun);
+    return begins;
   }
 
   [[nodiscard]] std::optional<NotTaught> last_not_taught() const {
@@ -112,6 +119,7 @@ class HistoryFit {
     int stage;
     std::optional<book::Time> begun;
     bool moved;
+    beam::State<double> state;  // as its fit found it
   };
   const book::Book& book_;
   const sheet::RunSheet& run_;
@@ -119,6 +127,7 @@ class HistoryFit {
   std::vector<std::unique_ptr<CarriedState>> began_from_;
   std::unique_ptr<CarriedState> last_taught_;
   std::optional<Left> left_;
+  std::optional<book::Time> loaded_;  // the history's first survey
 };
 
 Result<std::vector<book::SurveyRecord>, book::Fault> former(const book::Book& book,

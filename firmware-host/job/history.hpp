@@ -6,6 +6,9 @@
 //           Offsets are also forgotten where the next survey is of an earlier stage with other supports. After
 //           kSameVisit they are forgotten because nothing says that the supports still stand as they did, and zero errors
 //           are forgotten with them. Datums never carry over.
+// Creep     Bow, loads and stiffness carry over as they were when the run was built. What wood-based parts were expected to do since
+//           the history's first survey (expected_drift.hpp) is added to what a later survey's readings should be, its share an
+//           unknown near 1 in every survey; heights that are shown have it in them.
 // Surveys   Those of the same run sheet (book::RunText) before the one that is asked for, in order of the book, that have
 //           readings which are kept; the last kMostSurveys of them. A survey that cannot be fitted, or whose fit does not
 //           hold, teaches nothing: the next one begins from the surveys before it, and `not_taught` says so.
@@ -75,8 +78,9 @@ struct History {
   std::vector<FittedSurvey> surveys;  // the last is the one that was asked for
   std::vector<std::unique_ptr<CarriedState>>
       carried;  // [i]: what surveys up to i taught; none where survey i taught nothing
-  std::vector<std::unique_ptr<sheet::KitSheet>> kits;     // what sessions refer to
-  std::vector<std::unique_ptr<CarriedState>> began_from;  // likewise
+  std::vector<std::unique_ptr<sheet::KitSheet>> kits;  // what sessions refer to
+  std::vector<std::unique_ptr<CarriedState>>
+      began_from;  // likewise; [i]: of survey i, none where from the sheets alone
 
   [[nodiscard]] const FittedSurvey& last() const { return surveys.back(); }
 };

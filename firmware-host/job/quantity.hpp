@@ -15,6 +15,7 @@ enum class QuantityKind : std::uint8_t {
   log_factor,    // natural logarithm of a factor: what a spring's unknown is
   give,          // of a support: m/N
   turning_give,  // likewise: rad/(N m)
+  weight,        // of a load; N, down positive
   share          // of a whole, 1 is all of it: a relative change, a part of the expected drift
 };
 

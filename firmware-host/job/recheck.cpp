@@ -1,6 +1,7 @@
 #include "firmware-host/job/recheck.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <optional>
@@ -50,8 +51,8 @@ class Comparison {
     if (std::holds_alternative<std::monostate>(result_.why_not)) {
       expect_drift();
       if (auto obstacle = fit_later()) return *std::move(obstacle);
+      if (auto obstacle = test_changes()) return *std::move(obstacle);
       describe_shape();
-      test_changes();
       if (!days_) follow();
     }
     gather_remarks();
@@ -67,15 +68,22 @@ class Comparison {
   Obstacle same_sheet(const sheet::RunSheet& earlier, const sheet::RunSheet& later, const std::string& given);
   [[nodiscard]] Obstacle same_supports() const;
   Obstacle fit_earlier();
+  Obstacle take_off_what_crept();
   Obstacle not_moved(const FittedSurvey& from);
   [[nodiscard]] static Obstacle enough_places(const BookedSurvey& survey);
   void expect_drift();
   Obstacle fit_later();
-  void linearise_at_no_change();
+  Obstacle fit_with(const std::vector<int>& named);
+  [[nodiscard]] std::unique_ptr<SurveyFit> session_for(const std::vector<sheet::ReadingEntry>& entries,
+                                                       int stage, const std::vector<int>& named) const;
+  [[nodiscard]] std::vector<Misread> likely_misreadings() const;
+  [[nodiscard]] std::vector<sheet::BearingRemark> bearing_then() const;
   void describe_shape();
-  void test_changes();
+  Obstacle test_changes();
   [[nodiscard]] RecheckAnswer answer();
   void follow();
+  void look_at_what_could_hide();
+  void note_what_was_not_read();
   void gather_remarks();
 
   const book::Book& book_;
@@ -86,8 +94,13 @@ class Comparison {
   book::SurveyRecord from_record_, to_record_;
   History earlier_;
   std::unique_ptr<CarriedState> taught_;
+  std::shared_ptr<const DriftForecast> crept_;  // by the earlier survey; nullptr: nothing
+  double crept_share_ = 1;
+  std::optional<SheetWithMore> sheet_;  // of the later survey's fit
   std::unique_ptr<sheet::KitSheet> kit_;
   BookedSurvey later_;
+  std::vector<sheet::ReadingEntry> entries_;  // of the later survey, less what had crept by the earlier
+  std::vector<double> drift_;                 // expected since, by entry; empty: none
   std::unique_ptr<SurveyFit> session_;
   std::vector<ChangeCandidate> candidates_;
   std::unique_ptr<DriftForecast> forecast_;
@@ -200,6 +213,25 @@ Obstacle Comparison::fit_earlier() {
     result_.why_not = *from.not_taught;
   else
     taught_ = without(*earlier_.carried.back(), Forget::zeros);
+  if (taught_ && earlier_.began_from.back() && earlier_.began_from.back()->drift)
+    return take_off_what_crept();
+  return std::nullopt;
+}
+
+// The earlier survey once more, with the share of creep that it found as known: what it taught then stands for the run as it was
+// on that day, together with that creep.
+Obstacle Comparison::take_off_what_crept() {
+  const FittedSurvey& from = earlier_.last();
+  crept_ = earlier_.began_from.back()->drift;
+  crept_share_ = from.session->drift_share()->value;
+  SurveyFit again(*run_, earlier_.kits.back().get(), from.stage, earlier_.began_from.back().get());
+  again.take_checks(from.booked.checks);
+  again.take_answers(from.booked.found.bearing);
+  again.take_start(from.booked.found.starts_at);
+  again.take_drift_share(crept_share_);
+  for (sheet::ReadingEntry& reading : kept_readings(from.booked)) again.add(std::move(reading));
+  if (const auto fitted = again.fit(); !fitted) return fitted.fault();
+  taught_ = without(*again.carry(0), Forget::zeros);
   return std::nullopt;
 }
 
@@ -229,6 +261,8 @@ void Comparison::expect_drift() {
   forecast_ = std::make_unique<DriftForecast>(*run_, result_.to_stage,
                                               earlier_.last().session->fitted().state(), times);
   result_.drift = forecast_->expected();
+  for (const double at : run_->stations_m)
+    result_.drift.before_m.push_back(crept_ ? crept_share_ * crept_->height_m(at, 0) : 0);
   if (result_.drift.cause == DriftCause::not_worked_out) result_.remarks.push_back(CreepNotWorkedOut{});
 }
 
@@ -245,33 +279,128 @@ Obstacle Comparison::fit_later() {
     if (reads(earlier_.last().booked, mark) && reads(later_, mark)) result_.marks.push_back(mark.name);
   result_.heights_compared = !result_.marks.empty();
 
-  candidates_ = change_candidates(*run_, result_.to_stage);
-  ChangesSince since = changes_since(candidates_, result_.heights_compared);
-  const std::vector<sheet::ReadingEntry> entries = kept_readings(later_);
+  SurveyFit& then = *earlier_.last().session;
+  const beam::State<double> state = then.fitted().state();
+  if (!then.solver().solve(state))
+    return Fault(beam::StageFault{beam::StageFaultCode::does_not_settle, then.stage()});
+  sheet_ =
+      with_more_loads(*run_, result_.to_stage, then.solver(), state.bending_factor, then.unknowns().count);
+  candidates_ = change_candidates(*sheet_, result_.to_stage);
+  if (!result_.heights_compared)
+    std::erase_if(candidates_,
+                  [](const ChangeCandidate& each) { return each.id.of == UnknownOf::mark_height; });
+  std::vector<double> drift;
+  std::vector<sheet::ReadingEntry> entries = kept_readings(later_);
+  if (crept_) {
+    const sheet::Survey survey = sheet::make_survey(entries, kit_.get(), run_->marks);
+    for (std::size_t i = 0; i < entries.size(); ++i)
+      entries[i].value -= crept_share_ * crept_->on(survey.readings[i]);
+  }
   if (forecast_->any()) {
     for (const survey::Reading<double>& reading :
          sheet::make_survey(entries, kit_.get(), run_->marks).readings)
-      since.drift.push_back(forecast_->on(reading));
-    since.drift_share_sigma = kCreepSigma;
+      drift.push_back(forecast_->on(reading));
   }
-  session_ = std::make_unique<SurveyFit>(*run_, kit_.get(), result_.to_stage, taught_.get());
-  session_->take_checks(later_.checks);
-  session_->expect_changes(std::move(since));
-  for (const sheet::ReadingEntry& each : entries) session_->add(each);
+  entries_ = std::move(entries);
+  drift_ = std::move(drift);
+  return fit_with({});
+}
+
+// The later survey with what may have changed free that does not multiply anything else: moves, bows and marks, so that its shape is
+// its own; and with what was named.
+Obstacle Comparison::fit_with(const std::vector<int>& named) {
+  session_ = session_for(entries_, result_.to_stage, named);
   if (const auto fitted = session_->fit(); !fitted) return fitted.fault();
-  keep_estimated(candidates_, session_->unknowns());
   return std::nullopt;
 }
 
-// The changes are tested where there are none: linearised at what the earlier survey left, since along what can hardly be
-// told apart (a heavier load, a softer beam) the fit with all of them free goes far. Which readings count, that fit says.
-void Comparison::linearise_at_no_change() {
-  const std::vector<fit::Judgement<double>>& judged = session_->report().judgements;
-  std::vector<std::uint8_t> aside;
-  for (const fit::Judgement<double>& each : judged) aside.push_back(each.verdict != fit::Verdict::kept);
-  std::vector<fit::Judgement<double>> unused(judged.size());
-  session_->fitted().set_options({std::numeric_limits<double>::infinity(), 1});
-  (void)session_->fitted().run(session_->survey().readings, aside, unused);
+std::unique_ptr<SurveyFit> Comparison::session_for(const std::vector<sheet::ReadingEntry>& entries, int stage,
+                                                   const std::vector<int>& named) const {
+  std::vector<ChangeCandidate> free;
+  for (int j = 0; j < int(candidates_.size()); ++j) {
+    const ChangeCandidate& each = candidates_[std::size_t(j)];
+    const bool linear = is_move(each.id.of) || each.id.of == UnknownOf::bow;
+    if (linear || std::find(named.begin(), named.end(), j) != named.end()) free.push_back(each);
+  }
+  ChangesSince since = changes_since(*sheet_, free, result_.heights_compared);
+  since.drift = drift_;
+  since.drift_share_sigma = kCreepSigma;
+  auto session = std::make_unique<SurveyFit>(sheet_->run, kit_.get(), stage, taught_.get());
+  session->take_checks(later_.checks);
+  std::vector<sheet::BearingRemark> bearing;
+  if (stage == result_.to_stage) bearing = bearing_then();
+  bearing.insert(bearing.end(), later_.found.bearing.begin(), later_.found.bearing.end());
+  session->take_answers(std::move(bearing));
+  session->expect_changes(std::move(since));
+  for (const sheet::ReadingEntry& each : entries) session->add(each);
+  return session;
+}
+
+// What would make the readings agree, each weighed by the evidence of a fit of its own.
+std::vector<Misread> Comparison::likely_misreadings() const {
+  const auto judged = session_->report().judgements;
+  const double as_it_is = session_->fitted().log_evidence(judged);
+  std::vector<Misread> tried;
+  std::vector<double> ln_weights;
+  const auto attempt = [&](Misread misread, const std::vector<sheet::ReadingEntry>& entries, int stage,
+                           double ln_of_sigmas) {
+    const auto session = session_for(entries, stage, {});
+    if (!session->fit().ok()) return;
+    tried.push_back(std::move(misread));
+    ln_weights.push_back(session->fitted().log_evidence(session->report().judgements) - ln_of_sigmas -
+                         as_it_is);
+  };
+  for (int stage = 0; stage < int(run_->stages.size()); ++stage)
+    if (stage != result_.to_stage && run_->beam_stages[std::size_t(stage)].supports ==
+                                         run_->beam_stages[std::size_t(result_.to_stage)].supports)
+      attempt({MisreadKind::other_stage, run_->stages[std::size_t(stage)], {}}, entries_, stage, 0);
+  std::vector<ChannelId> channels;
+  for (const sheet::ReadingEntry& each : entries_)
+    if (const ChannelId id{each.instrument, each.channel};
+        std::find(channels.begin(), channels.end(), id) == channels.end())
+      channels.push_back(id);
+  for (const ChannelId& channel : channels) {
+    std::vector<sheet::ReadingEntry> never_turned = entries_, exchanged = entries_, rough = entries_;
+    double squares = 0;
+    int count = 0;
+    for (std::size_t i = 0; i < entries_.size(); ++i) {
+      if (!(ChannelId{entries_[i].instrument, entries_[i].channel} == channel)) continue;
+      never_turned[i].face = 1;
+      exchanged[i].face *= -1;
+      squares += std::pow(judged[i].residual / entries_[i].sigma, 2);
+      ++count;
+    }
+    if (channel.channel != Channel::distance) {
+      attempt({MisreadKind::never_turned, "", channel}, never_turned, result_.to_stage, 0);
+      attempt({MisreadKind::faces_exchanged, "", channel}, exchanged, result_.to_stage, 0);
+    }
+    const double factor = std::sqrt(squares / count);
+    if (!(factor > 1)) continue;
+    for (sheet::ReadingEntry& each : rough)
+      if (ChannelId{each.instrument, each.channel} == channel) each.sigma *= factor;
+    attempt({MisreadKind::rough, "", channel, factor}, rough, result_.to_stage, count * std::log(factor));
+  }
+  double most = 0, sum = 0;
+  for (const double each : ln_weights) most = std::max(most, each);
+  sum = std::exp(-most);
+  for (const double each : ln_weights) sum += std::exp(each - most);
+  for (std::size_t k = 0; k < tried.size(); ++k) tried[k].weight = std::exp(ln_weights[k] - most) / sum;
+  std::erase_if(tried, [](const Misread& each) { return each.weight < kAsLikely; });
+  std::stable_sort(tried.begin(), tried.end(),
+                   [](const Misread& a, const Misread& b) { return a.weight > b.weight; });
+  return tried;
+}
+
+// What bears is likelier as it was than otherwise; none at another stage.
+std::vector<sheet::BearingRemark> Comparison::bearing_then() const {
+  std::vector<sheet::BearingRemark> remarks;
+  if (result_.from_stage != result_.to_stage) return remarks;
+  const std::uint32_t lifted = earlier_.last().session->fitted().state().lifted[result_.from_stage];
+  for (std::size_t i = 0; i < run_->supports.size(); ++i)
+    if (run_->beam_supports[i].one_way() &&
+        run_->beam_stages[std::size_t(result_.from_stage)].lists_support(int(i)))
+      remarks.push_back({run_->supports[i].name, ((lifted >> i) & 1u) == 0});
+  return remarks;
 }
 
 // ---- what is said of them --------------------------------------------------------------------------------------------
@@ -286,28 +415,41 @@ void Comparison::describe_shape() {
   result_.common_m = shape.common_m;
   result_.common_sigma_m = shape.common_sigma_m;
   level_error_ = std::move(shape.level_error);
-  if (shape.level.past_tolerance)
-    result_.remarks.push_back(PastTolerance{shape.level.to_m, run_->tolerance.level_m});
+  const std::string& stage = run_->stages[std::size_t(std::max(run_->tolerance.stage, 0))];
+  if (shape.level.verdict == ToleranceVerdict::past)
+    result_.remarks.push_back(PastTolerance{shape.level.to_m, run_->tolerance.level_m, stage});
+  if (shape.level.verdict == ToleranceVerdict::cannot_tell)
+    result_.remarks.push_back(ToleranceNotTold{shape.level.to_m, shape.level.to_sigma_m,
+                                               run_->tolerance.level_m, shape.level.chance_within, stage});
 }
 
-void Comparison::test_changes() {
-  linearise_at_no_change();
-  const ChangeTests tests(session_->fitted(), candidates_, result_.heights_compared);
-  result_.test = tests.global();
-  result_.rest = tests.rest();
-  result_.seen = tests.each();
-  result_.cannot_be_told_apart = tests.twins();
-  result_.causes = tests.causes();
+Obstacle Comparison::test_changes() {
+  std::vector<int> named;
+  {
+    LaterFits fits(*session_, candidates_);
+    const ChangeTests tests(fits.at_no_change(), candidates_);
+    result_.test = result_.rest = tests.global();
+    result_.seen = tests.each();
+    result_.cannot_be_told_apart = tests.twins();
+    if (result_.test.p_value < 1 - kRecheckConfidence) {
+      Causes found = find_causes(fits, *sheet_, tests, result_.heights_compared);
+      result_.rest = found.rest;
+      result_.causes = std::move(found.causes);
+      named = std::move(found.set);
+    }
+    if (forecast_->any()) judge_drift(result_.drift, fits.drift_share(named));
+  }
+  if (!named.empty())
+    if (auto obstacle = fit_with(named)) return obstacle;
   result_.answer = answer();
   if (result_.answer == RecheckAnswer::cannot_tell) result_.causes.clear();
-  if (forecast_->any())
-    judge_drift(result_.drift, tests.drift_share(session_->fitted(), session_->unknowns()));
+  return std::nullopt;
 }
 
 RecheckAnswer Comparison::answer() {
   const FitReport& report = session_->report();
   if (report.self_test.outcome == fit::TestOutcome::fails || report.status == fit::Status::not_settled) {
-    result_.why_not = ReadingsContradict{};
+    result_.why_not = ReadingsContradict{likely_misreadings()};
     return RecheckAnswer::cannot_tell;
   }
   if (result_.test.degrees_of_freedom == 0) {
@@ -316,6 +458,40 @@ RecheckAnswer Comparison::answer() {
   }
   if (result_.test.p_value >= 1 - kRecheckConfidence) return RecheckAnswer::nothing_moved;
   return result_.causes.empty() ? RecheckAnswer::moved_somehow : RecheckAnswer::moved;
+}
+
+// After the shape is described.
+void Comparison::look_at_what_could_hide() {
+  Unseen& unseen = result_.unseen;
+  for (const ChangeSeen& each : result_.seen) {
+    if (each.id.of != UnknownOf::move_rise) continue;
+    const double size = each.can_be_seen ? each.smallest_detectable : std::numeric_limits<double>::infinity();
+    if (size > unseen.rise_m) unseen.rise_m = size, unseen.support = each.id;
+  }
+  if (result_.heights_compared) unseen.whole_run_m = kFoundSigmas * result_.common_sigma_m;
+  unseen.no_mark = !result_.heights_compared;
+  const std::vector<double> read = places_read(entries_);
+  for (const double at : run_->stations_m)
+    unseen.places_not_read += std::none_of(
+        read.begin(), read.end(), [&](double place) { return std::abs(place - at) < kSamePlaceRead_m; });
+  const std::array<const BookedSurvey*, 2> both{&earlier_.last().booked, &later_};
+  for (const BookedSurvey* const each : both) {
+    std::size_t turned = 0, all = 0;
+    for (const book::BookedReading& reading : each->readings)
+      if (reading.kept && reading.reading.channel != Channel::distance)
+        ++all, turned += reading.reading.face == -1;
+    unseen.one_face = unseen.one_face || (all > 0 && (turned == 0 || turned == all));
+  }
+}
+
+// Stretches of the run beyond what was read, and gaps in it, that are long beside the run.
+void Comparison::note_what_was_not_read() {
+  std::vector<double> at = places_read(entries_);
+  at.insert(at.begin(), 0);
+  at.push_back(run_->length_m);
+  for (std::size_t i = 1; i < at.size(); ++i)
+    if (at[i] - at[i - 1] > kLongGap * run_->length_m)
+      result_.remarks.push_back(NotRead{result_.to, at[i - 1], at[i]});
 }
 
 void Comparison::follow() {
@@ -327,13 +503,20 @@ void Comparison::follow() {
               against_farthest_support(*run_, result_.to_stage, run_->support(cause.change.id.name)))
         followed.push_back(*std::move(support));
   if (level_error_) followed.push_back(*level_error_);
-  result_.trends = follow_trends(
-      book_, *run_,
-      {surveys_between(surveys_, from_record_, to_record_), result_.to_stage, result_.from_time},
-      *earlier_.carried.back(), followed);
+  result_.trends =
+      follow_trends(book_, *run_,
+                    {surveys_between(surveys_, from_record_, to_record_), result_.to_stage, result_.from_time,
+                     time_of(earlier_.surveys.front().booked.record.time).value_or(result_.from_time)},
+                    *earlier_.carried.back(), earlier_.last().session->fitted().state(), followed);
 }
 
 void Comparison::gather_remarks() {
+  if (session_) {
+    look_at_what_could_hide();
+    note_what_was_not_read();
+  }
+  if (!from_record_.closed) result_.remarks.push_back(SurveyOpen{result_.from});
+  if (!to_record_.closed) result_.remarks.push_back(SurveyOpen{result_.to});
   if (result_.from_stage != result_.to_stage)
     result_.remarks.push_back(OfTwoStages{result_.from, to_record_.begun.stage});
   const BookedSurvey& earlier = earlier_.last().booked;

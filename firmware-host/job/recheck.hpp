@@ -2,10 +2,10 @@
 //
 // Model     The later survey is fitted from what the earlier one taught (stiffness, loads, bow, offsets, marks; no zero errors,
 //           which are taken anew), with changes as unknowns of their own (change_candidates.hpp). What the run was expected
-//           to do by itself (expected_drift.hpp) is taken off first; its share is an unknown near 1.
-// Tests     Global: all changes together, chi-squared (congruence). Then the changes one by one, the greatest first, each
-//           tested with those before it, its significance corrected for looking at as many as there are (Sidak). A cause
-//           that explains as well, within chance, is named beside it.
+//           to do by itself (expected_drift.hpp) is taken off first: what came by the earlier survey as that one measured it,
+//           what was to come since as an unknown share near 1.
+// Tests     Global: all changes together, chi-squared (congruence), linearised where nothing changed. What explains them is
+//           weighed and fitted in full (recheck_causes.hpp). A cause that is as likely is named beside it.
 // Datum     Without a stable mark read in both surveys only shape, slope and roll can be compared: that one support sank
 //           and that the other rose are then the same, and `or_else` holds the other. With one, heights too.
 // Axes      heights up positive: a support that sank has rise < 0. sigma is one standard deviation. SI, rad.
@@ -18,10 +18,10 @@
 #include <variant>
 #include <vector>
 
-#include "firmware-host/job/changes_seen.hpp"
 #include "firmware-host/job/expected_drift.hpp"
 #include "firmware-host/job/history.hpp"
 #include "firmware-host/job/not_comparable.hpp"
+#include "firmware-host/job/recheck_causes.hpp"
 #include "firmware-host/job/station_changes.hpp"
 #include "firmware-host/job/trend.hpp"
 
@@ -36,7 +36,23 @@ enum class RecheckAnswer {
 
 /// Why it cannot tell: the earlier survey is no ground to compare with; the later one's fit does not hold, whatever may have
 /// moved; nothing that was read would show a change.
-struct ReadingsContradict {};
+/// A mistake that would make the readings agree.
+enum class MisreadKind {
+  other_stage,      // it was surveyed at `stage`
+  never_turned,     // `channel`: its instrument was not turned round, though the faces say so
+  faces_exchanged,  // `channel`: turned the other way round, or its sign is the other one
+  rough             // `channel` scatters `factor` times what its kit sheet says
+};
+struct Misread {
+  MisreadKind kind{};
+  std::string stage;
+  ChannelId channel;
+  double factor = 1;
+  double weight = 0;  // beside the others and none of them, which weighs as much as one of them beforehand
+};
+struct ReadingsContradict {
+  std::vector<Misread> likely;  // the likeliest first; none where none of them is likelier than chance
+};
 struct TooLittleRead {};
 using WhyNot = std::variant<std::monostate, NotTaught, ReadingsContradict, TooLittleRead>;
 
@@ -52,6 +68,18 @@ struct UnmarkedMoves {  // a card with moves that nobody marked as made
 struct CreepNotWorkedOut {};
 struct PastTolerance {
   double level_error_m = 0, allowed_m = 0;
+  std::string stage;  // that the tolerance is for
+};
+struct ToleranceNotTold {  // within or past: the readings are too few or too rough
+  double level_error_m = 0, sigma_m = 0, allowed_m = 0, chance = 0;
+  std::string stage;
+};
+struct NotRead {  // by the later survey: what stands of that stretch is worked out, not read
+  std::string survey;
+  double from_m = 0, to_m = 0;
+};
+struct SurveyOpen {  // nobody has closed it: what is still read may change the answer
+  std::string survey;
 };
 struct OfTwoStages {
   std::string earlier, later_stage;  // the survey; the stage of the later one
@@ -63,8 +91,17 @@ struct CheckWarning {
 struct OtherTemperature {  // mean of the instruments
   double then_C = 0, now_C = 0;
 };
-using Remark = std::variant<SheetDiffers, UnmarkedMoves, CreepNotWorkedOut, PastTolerance, OfTwoStages,
-                            CheckWarning, OtherTemperature>;
+using Remark = std::variant<SheetDiffers, UnmarkedMoves, CreepNotWorkedOut, PastTolerance, ToleranceNotTold,
+                            NotRead, SurveyOpen, OfTwoStages, CheckWarning, OtherTemperature>;
+
+/// The largest movement that these two surveys would have missed in one case of five, and what would make it smaller.
+struct Unseen {
+  UnknownId support;       // the rise of the support at which that is greatest
+  double rise_m = 0;       // 0: no support's rise was looked at; infinite: any size would be missed there
+  double whole_run_m = 0;  // of the run as a whole; where marks tie heights
+  bool no_mark = false, one_face = false;  // what is missing in either survey
+  int places_not_read = 0;                 // stations that the later survey did not read
+};
 
 struct Recheck {
   std::string from, to;  // ids
@@ -77,6 +114,7 @@ struct Recheck {
   change::GlobalTest test;  // all changes together
   change::GlobalTest rest;  // what the causes leave unexplained
   std::vector<Cause> causes;
+  Unseen unseen;
   std::vector<ChangeSeen> seen;  // every change, tested by itself
   std::vector<std::pair<UnknownId, UnknownId>> cannot_be_told_apart;
   ExpectedDrift drift;

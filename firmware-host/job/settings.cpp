@@ -30,7 +30,7 @@ Settings::Settings(const sheet::RunSheet& run, int stage, int finished)
       linear_sheet_(both_ways(run)),
       linear_(linear_sheet_, int(kMoves.size()) * kMaxSupports + 1) {}
 
-Result<Done, Fault> Settings::find(beam::State<double> state) {
+Result<Done, Fault> Settings::find(beam::State<double> state, const std::vector<double>& more_m) {
   state.move_stage = stage_;
   const std::vector<beam::Parameter> parameters = list_motions();
   if (const auto solved = linear_.solver().solve(state, parameters); !solved) return Fault(solved.fault());
@@ -38,6 +38,7 @@ Result<Done, Fault> Settings::find(beam::State<double> state) {
   limit_forces();
   list_stocks();
   list_places();
+  for (std::size_t point = 0; point < more_m.size(); ++point) height_m_[point] += more_m[point];
   problem_.height_m = height_m_;
   problem_.forces = forces_;
   problem_.stocks = stocks_;

@@ -39,7 +39,8 @@ class Settings {
   /// What stands in the way, or nothing; find() may be called only where nothing does.
   [[nodiscard]] const std::optional<Fault>& trouble() const { return linear_.trouble(); }
   /// Once. `state` without moves.
-  [[nodiscard]] Result<Done, Fault> find(beam::State<double> state);
+  /// `more_m`: what stands on the heights beside what the state gives, by point; empty: nothing.
+  [[nodiscard]] Result<Done, Fault> find(beam::State<double> state, const std::vector<double>& more_m = {});
 
   // After find() without fault. -----------------------------------------------------------------------------------
 

@@ -13,10 +13,6 @@ namespace hangtrue::job {
 
 namespace {
 
-bool is_of_support(UnknownOf of) {
-  return of == UnknownOf::move_rise || of == UnknownOf::move_pitch || of == UnknownOf::move_roll;
-}
-
 // Mean change of height over the stations, two-sided normal test by itself. None where the fit cannot tell.
 std::optional<double> whole_run_m(const sheet::RunSheet& run, fit::Fit<double>& fit) {
   std::vector<double> mean(std::size_t(fit.unknowns())), row(mean.size());
@@ -46,10 +42,14 @@ std::optional<Movements> smallest_movements(const sheet::RunSheet& run, const sh
   if (!first.fit()) return std::nullopt;
   const std::unique_ptr<CarriedState> taught = without(*first.carry(0), Forget::zeros);
 
-  std::vector<ChangeCandidate> candidates = change_candidates(run, stage);
-  SurveyFit second(run, &kit, stage, taught.get());
+  const beam::State<double> state = first.fitted().state();
+  if (!first.solver().solve(state)) return std::nullopt;
+  const SheetWithMore sheet =
+      with_more_loads(run, stage, first.solver(), state.bending_factor, first.unknowns().count);
+  std::vector<ChangeCandidate> candidates = change_candidates(sheet, stage);
+  SurveyFit second(sheet.run, &kit, stage, taught.get());
   second.take_as_planned();
-  second.expect_changes(changes_since(candidates, true));
+  second.expect_changes(changes_since(sheet, candidates, true));
   for (const sheet::ReadingEntry& each : readings) second.add(each);
   if (!second.fit()) return std::nullopt;
   keep_estimated(candidates, second.unknowns());
@@ -58,7 +58,7 @@ std::optional<Movements> smallest_movements(const sheet::RunSheet& run, const sh
 
   Movements found;
   for (std::size_t k = 0; k < candidates.size(); ++k)
-    if (is_of_support(candidates[k].id.of))
+    if (is_move(candidates[k].id.of))
       found.of_supports.push_back(
           {candidates[k].id, changes->smallest_detectable(int(k), kRecheckConfidence, kRecheckPower)});
   const std::optional<double> whole = whole_run_m(run, second.fitted());

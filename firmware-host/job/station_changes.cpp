@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "core/adjust/prospect.hpp"
+
 namespace hangtrue::job {
 
 namespace {
@@ -42,7 +44,7 @@ class Shape {
     }
     for (std::size_t i = 0; i < stations; ++i) {
       StationChange& each = out.stations[i];
-      each.from_m -= mean_from;
+      each.from_m += (drift_.before_m.empty() ? 0 : drift_.before_m[i]) - mean_from;
       if (!heights_compared) each.change_m -= mean_change;
       each.to_m = each.from_m + each.change_m;
       if (!heights_compared)
@@ -56,31 +58,36 @@ class Shape {
     return true;
   }
 
-  // Over both edges.
-  bool level(ShapeChange& out) {
+  // Over both edges. `judged`: whether the stage is a finished one.
+  bool level(bool judged, ShapeChange& out) {
     constexpr double kHighest = std::numeric_limits<double>::infinity();
     double low_m = kHighest, high_m = -kHighest, low_from_m = kHighest, high_from_m = -kHighest;
     PointOfRun low, high;
-    std::vector<double> a(drift_row_.size()), b(drift_row_.size());
+    const std::size_t unknowns = drift_row_.size();
+    std::vector<double> heights, rows, row(unknowns), change_row(unknowns);
+    std::size_t lowest = 0, highest = 0;
     for (std::size_t i = 0; i < run_.stations_m.size(); ++i)
       for (const double across : {run_.width_m / 2, -run_.width_m / 2}) {
-        const auto now = fit_.height(run_.stations_m[i], across, false, a);
-        const auto change = fit_.height(run_.stations_m[i], across, true, a);
+        const auto now = fit_.height(run_.stations_m[i], across, false, row);
+        const auto change = fit_.height(run_.stations_m[i], across, true, change_row);
         if (!now.ok() || !change.ok()) return false;
-        const double before = now.value() - change.value();
-        const double height = now.value() + share_ * drift_.height_m[i];
+        for (std::size_t u = 0; u < unknowns; ++u) row[u] += drift_.height_m[i] * drift_row_[u];
+        const double crept = drift_.before_m.empty() ? 0 : drift_.before_m[i];
+        const double before = now.value() - change.value() + crept;
+        const double height = now.value() + crept + share_ * drift_.height_m[i];
         low_from_m = std::min(low_from_m, before);
         high_from_m = std::max(high_from_m, before);
-        if (height < low_m) low_m = height, low = {run_.stations_m[i], across};
-        if (height > high_m) high_m = height, high = {run_.stations_m[i], across};
+        if (height < low_m) low_m = height, low = {run_.stations_m[i], across}, lowest = heights.size();
+        if (height > high_m) high_m = height, high = {run_.stations_m[i], across}, highest = heights.size();
+        heights.push_back(height);
+        rows.insert(rows.end(), row.begin(), row.end());
       }
     out.level.from_m = high_from_m - low_from_m;
     out.level.to_m = high_m - low_m;
-    if (!fit_.height(high.at_m, high.across_m, false, a).ok() ||
-        !fit_.height(low.at_m, low.across_m, false, b).ok())
-      return false;
-    for (std::size_t u = 0; u < a.size(); ++u) a[u] -= b[u];
-    out.level.to_sigma_m = length(a);
+    for (std::size_t u = 0; u < unknowns; ++u)
+      row[u] = rows[highest * unknowns + u] - rows[lowest * unknowns + u];
+    out.level.to_sigma_m = length(row);
+    if (judged && run_.tolerance.level_m > 0) judge(heights, rows, out.level);
     out.common_m = common_m_;
     out.common_sigma_m = common_sigma_m_;
     if (high.at_m == low.at_m && high.across_m == low.across_m) return true;
@@ -90,6 +97,17 @@ class Shape {
   }
 
  private:
+  void judge(const std::vector<double>& heights, const std::vector<double>& rows, LevelErrors& level) const {
+    level.chance_within =
+        adjust::prospect<double>(heights, {rows, int(drift_row_.size())}, run_.tolerance.level_m).chance;
+    const double confidence = run_.tolerance.confidence;
+    const double beyond_m = level.to_m - run_.tolerance.level_m;
+    level.verdict = level.chance_within >= confidence ? ToleranceVerdict::within
+                    : beyond_m > change::normal_quantile(confidence) * level.to_sigma_m
+                        ? ToleranceVerdict::past
+                        : ToleranceVerdict::cannot_tell;
+  }
+
   // `row` of the change of height.
   std::optional<StationChange> station(std::size_t i, const fit::StationShape<double>* then,
                                        std::vector<double>& row) {
@@ -123,9 +141,8 @@ ShapeChange shape_change(const sheet::RunSheet& run, SurveyFit& later,
                          bool heights_compared) {
   ShapeChange result;
   Shape shape(run, later, drift);
-  if (!shape.compare(then, heights_compared, result) || !shape.level(result)) return result;
-  result.level.past_tolerance = later.stage() >= run.tolerance.stage && run.tolerance.level_m > 0 &&
-                                result.level.to_m > run.tolerance.level_m;
+  if (shape.compare(then, heights_compared, result))
+    (void)shape.level(later.stage() >= run.tolerance.stage, result);
   return result;
 }
 

@@ -21,10 +21,20 @@ struct StationChange {
   double roll_change_rad = 0, roll_sigma_rad = 0;
 };
 
+/// What the later survey says of the sheet's tolerance, at the sheet's confidence. A run of which little was read is neither: it
+/// may stand anywhere, which is no sign that it is past.
+enum class ToleranceVerdict {
+  not_asked,   // the stage is not finished, or the sheet has no tolerance, or nothing was compared
+  within,      // with a chance of the confidence at least (adjust::Prospect)
+  past,        // the level error is that sure to be more, by its own sigma
+  cannot_tell  // between
+};
+
 /// Highest less lowest over stations and edges, as things stand at the later survey's stage.
 struct LevelErrors {
   double from_m = 0, to_m = 0, to_sigma_m = 0;
-  bool past_tolerance = false;  // of a finished stage: the level error now is more than the sheet allows
+  double chance_within = 0;  // of the sheet's tolerance; where the verdict was asked for
+  ToleranceVerdict verdict = ToleranceVerdict::not_asked;
 };
 
 struct ShapeChange {

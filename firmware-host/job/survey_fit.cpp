@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "core/fit/bearing.hpp"
+#include "firmware-host/job/expected_drift.hpp"
 
 namespace hangtrue::job {
 
@@ -57,6 +58,7 @@ bool can_be(const Quantity& off) {
       return off.value >= -2 * off.sigma;
     case QuantityKind::height:
     case QuantityKind::slope:
+    case QuantityKind::weight:
     case QuantityKind::share:
       break;
   }
@@ -78,6 +80,7 @@ struct SurveyFit::Work {
   std::unique_ptr<CarriedState> replaced;  // of it, without the zero errors that later checks replace
   Checks checks;
   std::optional<ChangesSince> since;
+  std::optional<double> given_drift_share;
   beam::Run<double> view;  // of `run`; the fit keeps a pointer to it
   SolvedRun mechanics;
 
@@ -123,6 +126,12 @@ struct SurveyFit::Work {
   [[nodiscard]] fit::BearingFound found_by_hand() const;
   Result<Done, fit::FitFault> run_fit();
   Result<Done, Fault> fit_what_counts(const SurveyFit& self);
+  [[nodiscard]] const DriftForecast* carried_drift() const {
+    return given != nullptr ? given->drift.get() : nullptr;
+  }
+  [[nodiscard]] int drift_unknown() const;
+  void describe_drift();
+  void add_drift(std::span<double> height_m, std::span<double> factor);
   Result<Done, fit::FitFault> list_bearing();
   Result<Done, fit::FitFault> compare_finished(const std::vector<fit::BearingSet<double>>& sets);
   void list_causes(const SurveyFit& self);
@@ -146,6 +155,7 @@ int SurveyFit::stage() const { return work_->stage; }
 int SurveyFit::finished_stage() const { return work_->finished; }
 void SurveyFit::take_checks(Checks checks) { work_->checks = std::move(checks); }
 void SurveyFit::expect_changes(ChangesSince changes) { work_->since = std::move(changes); }
+void SurveyFit::take_drift_share(double share) { work_->given_drift_share = share; }
 void SurveyFit::take_as_planned() { work_->planned = true; }
 void SurveyFit::take_start(std::string support) { work_->start = std::move(support); }
 const std::optional<std::string>& SurveyFit::start_told() const { return work_->start; }
@@ -273,11 +283,17 @@ fit::Priors<double> SurveyFit::Work::priors() {
   for (const survey::Reading<double>& reading : survey.readings)
     if (reading.mark >= 0 && std::size_t(reading.mark) < run.marks.size())
       known.mark_height[reading.mark] = {0, run.priors.datum_height_sigma_m};
+  if (const DriftForecast* const drift = carried_drift()) {
+    for (survey::Reading<double>& reading : survey.readings) reading.drift = drift->on(reading);
+    known.drift_share = {given_drift_share.value_or(1), given_drift_share ? 0 : kCreepSigma};
+  }
   if (!since) return known;
+  if (since->listed_loads >= 0)
+    for (std::size_t l = std::size_t(since->listed_loads); l < run.loads.size(); ++l) known.load[l] = {0, 0};
   known.changes = since->changes;
   for (int m = 0; m < kMaxMarks; ++m)
     if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, since->mark_sigma_m};
-  known.drift_share = {1, since->drift_share_sigma};
+  if (!since->drift.empty()) known.drift_share = {1, since->drift_share_sigma};
   for (std::size_t i = 0; i < std::min(survey.readings.size(), since->drift.size()); ++i)
     survey.readings[i].drift = since->drift[i];
   return known;
@@ -440,13 +456,108 @@ Result<Done, Fault> SurveyFit::fit() {
   report.stations.resize(work.run.stations_m.size());
   if (const auto described = work.fit->describe(report.stations); !described)
     return fault_of(described.fault(), *this);
+  work.describe_drift();
   for (int u = 0; u < work.unknowns.count; ++u)
     if (const fit::Unknown& unknown = work.unknowns.unknown[u]; work.has_name(unknown))
       report.parameters.push_back({id_of(unknown), work.fit->estimate(u)});
   if (report.self_test.outcome == fit::TestOutcome::fails) work.list_causes(*this);
   report.repeats = pooled_repeats(work.entries, report.judgements);
   report.warnings = work.checks.warnings;
-  if (const auto found = work.find_next(); !found) return fault_of(found.fault(), *this);
+  if (!work.since)  // a recheck asks for none
+    if (const auto found = work.find_next(); !found) return fault_of(found.fault(), *this);
+  return Done{};
+}
+
+// ---- what crept ------------------------------------------------------------------------------------------------------
+
+// Its column; -1: none, or its share is given.
+int SurveyFit::Work::drift_unknown() const {
+  const fit::Unknown* const end = unknowns.unknown + unknowns.count;
+  const fit::Unknown* const found =
+      std::find(unknowns.unknown, end, fit::Unknown{fit::UnknownKind::drift_share});
+  return found == end ? -1 : int(found - unknowns.unknown);
+}
+
+std::optional<fit::Estimate<double>> SurveyFit::drift_share() const {
+  if (work_->carried_drift() == nullptr) return std::nullopt;
+  if (const int u = work_->drift_unknown(); u >= 0) return work_->fit->estimate(u);
+  const double given = work_->given_drift_share.value_or(1);
+  return fit::Estimate<double>{given, 0, given, 0, 0};
+}
+
+double SurveyFit::drift_height_m(double at_m, double across_m, std::span<double> row) const {
+  const DriftForecast* const drift = work_->carried_drift();
+  if (drift == nullptr) return 0;
+  const double whole = drift->height_m(at_m, across_m);
+  if (const int u = work_->drift_unknown(); u >= 0 && !row.empty()) {
+    std::vector<double> of_share(row.size());
+    work_->fit->factor_row(u, of_share);
+    for (std::size_t k = 0; k < row.size(); ++k) row[k] += whole * of_share[k];
+  }
+  return drift_share()->value * whole;
+}
+
+void SurveyFit::Work::add_drift(std::span<double> height_m, std::span<double> factor) {
+  const DriftForecast* const drift = carried_drift();
+  if (drift == nullptr) return;
+  const int u = drift_unknown();
+  const auto columns = std::size_t(unknowns.count);
+  std::vector<double> of_share(columns);
+  if (u >= 0) fit->factor_row(u, of_share);
+  const double share = u >= 0 ? fit->estimate(u).value : given_drift_share.value_or(1);
+  for (std::size_t j = 0; j < height_m.size(); ++j) {
+    const double across = (j % 2 == 0 ? 0.5 : -0.5) * run.width_m;
+    const double whole = drift->height_m(run.stations_m[j / 2], across);
+    height_m[j] += share * whole;
+    for (std::size_t k = 0; k < columns; ++k) factor[j * columns + k] += whole * of_share[k];
+  }
+}
+
+// It is sag: no shim cures it. Sigmas of slope and roll are those of the run as built, which are no smaller.
+void SurveyFit::Work::describe_drift() {
+  const DriftForecast* const drift = carried_drift();
+  if (drift == nullptr) return;
+  const int u = drift_unknown();
+  const std::size_t stations = report.stations.size(), columns = std::size_t(unknowns.count);
+  std::vector<double> of_share(columns), mean(columns), rows(stations * columns);
+  if (u >= 0) fit->factor_row(u, of_share);
+  const double share = u >= 0 ? fit->estimate(u).value : given_drift_share.value_or(1);
+  for (std::size_t i = 0; i < stations; ++i) {
+    fit::StationShape<double>& each = report.stations[i];
+    const std::span<double> row(rows.data() + i * columns, columns);
+    if (!fit->height(each.at_m, 0, false, row).ok()) return;
+    const double whole = drift->height_m(each.at_m, 0);
+    each.height_m += share * whole;
+    each.sag_m += share * whole;
+    each.slope_rad += share * drift->slope_rad(each.at_m);
+    each.roll_rad += share * drift->roll_rad(each.at_m);
+    for (std::size_t k = 0; k < columns; ++k) {
+      row[k] += whole * of_share[k];
+      mean[k] += row[k] / double(stations);
+    }
+  }
+  for (std::size_t i = 0; i < stations; ++i) {
+    double squares = 0, less_mean = 0;
+    for (std::size_t k = 0; k < columns; ++k) {
+      const double entry = rows[i * columns + k];
+      squares += entry * entry;
+      less_mean += (entry - mean[k]) * (entry - mean[k]);
+    }
+    report.stations[i].height_sigma_m = std::sqrt(squares);
+    report.stations[i].height_less_mean_sigma_m = std::sqrt(less_mean);
+  }
+}
+
+Result<Done, fit::FitFault> SurveyFit::finished(std::span<double> height_m, std::span<double> factor) {
+  if (const auto done = work_->fit->finished(height_m, factor); !done) return done.fault();
+  work_->add_drift(height_m, factor);
+  return Done{};
+}
+
+Result<Done, fit::FitFault> SurveyFit::finished_after(std::span<const beam::Motions<double>> moves,
+                                                      std::span<double> height_m, std::span<double> factor) {
+  if (const auto done = work_->fit->finished_after(moves, height_m, factor); !done) return done.fault();
+  work_->add_drift(height_m, factor);
   return Done{};
 }
 

@@ -7,6 +7,9 @@
 //           draw the run. Where it is pulled home that is the sigma of its own zero.
 // Rigid     is a claim: what a support called rigid gives is an unknown, one sigma of it kRigidClaim of the run's own flexibility:
 //           L^3 / 48 EI in rise, L / 3 EI in pitch, L / 2 GJ in roll. Left out where there are too many unknowns.
+// Creep     what a carried state expects the run to have done since it was built (CarriedState::drift) is added to what readings
+//           should be; its share is an unknown of sigma kCreepSigma, unless take_drift_share() gives it. The report's stations,
+//           finished() and finished_after() have it in their heights, so that a run that crept is not told to be as it was built.
 // Bearing   which one-way supports bear is found (core/fit/bearing.hpp).
 // Movement  what moved while the run was read is found (walk_check.hpp); what was read before it does not count.
 // Finished  the sheet's tolerance stage, or the survey's own where that is later.
@@ -15,6 +18,7 @@
 #include <cstdint>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -88,6 +92,7 @@ struct FitReport {
 /// Changes since an earlier survey, as unknowns of a later one's fit (recheck.hpp).
 struct ChangesSince {
   std::vector<fit::Change<double>> changes;
+  int listed_loads = -1;  // loads behind these were not on: their factor is what changed alone; -1: none
   double mark_sigma_m =
       0;  // prior of the change of each mark that is read; 0: marks are taken to stand still
   std::vector<double> drift;     // by reading, in order: what is expected to have been added meanwhile
@@ -118,6 +123,8 @@ class SurveyFit {
   void take_as_planned();
   /// From the next fit() on. The carried state must be that of the earlier survey.
   void expect_changes(ChangesSince changes);
+  /// From the next fit() on: the share of the carried drift that came, as known.
+  void take_drift_share(double share);
   void add(sheet::ReadingEntry reading);
   /// Takes back the last reading; false when there is none.
   bool drop_last();
@@ -141,6 +148,15 @@ class SurveyFit {
   [[nodiscard]] WalkSubject walk();
   /// The solver that the fit works with; every result of the fit leaves it solved at the estimate.
   [[nodiscard]] beam::Solver<double>& solver();
+  /// Fit::finished() and finished_after(), what crept included.
+  [[nodiscard]] Result<Done, fit::FitFault> finished(std::span<double> height_m, std::span<double> factor);
+  [[nodiscard]] Result<Done, fit::FitFault> finished_after(std::span<const beam::Motions<double>> moves,
+                                                           std::span<double> height_m,
+                                                           std::span<double> factor);
+  /// The share of the carried drift that came; its sigma is 0 where it was given. None: nothing was expected.
+  [[nodiscard]] std::optional<fit::Estimate<double>> drift_share() const;
+  /// What crept adds to the height there; and, where `row` is given, to its row of the fit's factor.
+  [[nodiscard]] double drift_height_m(double at_m, double across_m, std::span<double> row = {}) const;
   /// For the next survey; without the offsets of supports whose bit is set in `moved`.
   [[nodiscard]] std::unique_ptr<CarriedState> carry(std::uint32_t moved);
 

@@ -126,15 +126,41 @@ inline constexpr std::size_t kMostSurveys = 24;
 /// 1971, from memory). Power of the smallest detectable movement: 80 %, W. Baarda 1968, from memory.
 inline constexpr double kRecheckConfidence = 0.95;
 inline constexpr double kRecheckPower = 0.80;
-/// Priors of the changes. No source: wider than what is looked for, so that they hardly hold a change back; a change that is
-/// not known better than this was not seen.
-inline constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2;
+/// A change that is not known better than this was not seen. No source: wider than what is looked for. A weight that no stage
+/// lists: as a share of all that is on.
+inline constexpr double kWide_m = 0.010, kWide_rad = 0.010, kWideLoad = 0.5, kWideStiffness = 0.2,
+                        kWideWeight = 0.5;
+/// So many times that is the prior of a change in the fit of all of them, so that it hardly holds one back: a load of three times
+/// its weight stands at 1.3 sigma. No source.
+inline constexpr double kPriorOfWide = 3;
+
+/// What a cause would have to be: sigma of its size where it happened, and how likely it is to happen, beside a support that sinks
+/// (1). No source for any: supports settle and turn by millimetres; what stands on a run comes and goes; a member's own weight,
+/// stiffness and bow stay, but for what rots or cracks; nobody leaves a tenth of the whole weight on a run unlisted every year.
+struct Likely {
+  double size;  // m, rad, share (of a stiffness: how much more flexible), ln of a factor
+  double odds;
+};
+inline constexpr Likely kLikelyRise{2e-3, 1}, kLikelyTurn{3e-3, 1}, kLikelyContents{0.7, 1},
+    kLikelyLater{1, 0.5}, kLikelyWeight{0.2, 1}, kLikelyOwnWeight{0.03, 0.05}, kLikelyStiffness{0.4, 0.5},
+    kLikelyTorsion{0.15, 0.1}, kLikelySpring{1, 0.1}, kLikelyBow{0.5e-3, 0.02}, kLikelyMark{2e-3, 0.1};
+/// No load is lighter than nothing, and no run half as flexible; what noise adds to that. No source.
+inline constexpr double kLeastLoad = -1.2, kLeastSofter = -0.5;
+/// Supports sink rather than rise, and runs become softer rather than stiffer. No source.
+inline constexpr double kTheOtherWay = 0.2;
+/// A cause stands beside another where it is this share as likely; and one more is named where it makes the whole likelier by one
+/// over this. No source: the usual 1 of 20.
+inline constexpr double kAsLikely = 1.0 / 20;
+/// Sets of changes of one size that are fitted in full. No source: the likeliest is among them wherever that was looked up.
+inline constexpr std::size_t kFittedInFull = 6;
+/// Places along the run at which a weight that no stage lists is looked for, and unknowns kept free for the rest. No source: spans
+/// have few supports, and a weight shows over a good part of its span.
+inline constexpr int kPlacesOfWeights = 12;
 /// A stable mark is taken to be where it was; that it is not is tested like other changes. No source: small beside what any
 /// distance meter tells.
 inline constexpr double kStable_m = 1e-6;
-/// Of two causes whose chi-squared differs by less, the readings do not decide: 95 % of chi-squared with one degree of freedom
-/// (from its table).
-inline constexpr double kAsWell = 3.84;
+/// No run is told to be stiffer than so many times: one over this. No source.
+inline constexpr double kLeastFlexibility = 0.1;
 /// Likeness beyond which two changes do the same to the readings. No source: cosine of 2.6 degrees.
 inline constexpr double kTwins = 0.999;
 /// A support's own height, not only its place against the others, is told where its rise is this many sigmas of every mark's
@@ -145,8 +171,15 @@ inline constexpr int kLeastPlaces = 3;
 /// Places nearer than this are one. No source: nobody sets an instrument down closer.
 inline constexpr double kSamePlaceRead_m = 1e-3;
 
+/// A stretch that a later survey did not read is said from this share of the run's length on. No source: a third of a run may sag
+/// by itself.
+inline constexpr double kLongGap = 1.0 / 3;
+
 /// Relative sigma of the expected creep: core/beam/creep.hpp.
 inline constexpr double kCreepSigma = 0.3;
+/// Within this time of the history's first survey no creep is expected. No source: the hour at which loads came on, which nobody
+/// notes, would decide of it.
+inline constexpr std::chrono::hours kCreepTold{24};
 /// An expected drift below this is none. No source: a tenth of what instruments tell at best.
 inline constexpr double kDrift_m = 2e-6;
 /// The measured share of the drift is called less or more than expected beyond 97.5 % of a normal distribution.

@@ -32,18 +32,20 @@ bool finish(Trend& trend) {
 }
 
 // One survey's value of one trend.
-void add(fit::Fit<double>& fit, const Followed& followed, const std::string& survey, double days,
-         Trend& trend) {
+void add(SurveyFit& session, const Followed& followed, const std::string& survey, double days, Trend& trend) {
+  fit::Fit<double>& fit = session.fitted();
   const auto unknowns = std::size_t(fit.unknowns());
   std::vector<double> a(unknowns), b(unknowns);
   const auto high = fit.height(followed.high.at_m, followed.high.across_m, false, a);
   const auto low = fit.height(followed.low.at_m, followed.low.across_m, false, b);
   if (!high.ok() || !low.ok()) return;
+  const double crept = session.drift_height_m(followed.high.at_m, followed.high.across_m, a) -
+                       session.drift_height_m(followed.low.at_m, followed.low.across_m, b);
   double variance = 0;
   for (std::size_t u = 0; u < unknowns; ++u) variance += (a[u] - b[u]) * (a[u] - b[u]);
   trend.surveys.push_back(survey);
   trend.days.push_back(days);
-  trend.value.push_back(high.value() - low.value());
+  trend.value.push_back(high.value() - low.value() + crept);
   trend.sigma.push_back(std::sqrt(variance));
 }
 
@@ -80,7 +82,8 @@ std::vector<book::SurveyRecord> surveys_between(const std::vector<book::SurveyRe
 }
 
 std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& run, const TrendSurveys& over,
-                                 const CarriedState& carried, const std::vector<Followed>& followed) {
+                                 const CarriedState& carried, const beam::State<double>& state,
+                                 const std::vector<Followed>& followed) {
   std::vector<Trend> trends;
   if (over.surveys.size() < kLeastForTrend) return trends;
   for (const Followed& each : followed) {
@@ -96,12 +99,13 @@ std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& 
     if (!time || !kit.ok() || !kit.value()) continue;
     const auto booked = booked_survey(book, *kit.value(), record);
     if (!booked.ok()) continue;
+    from->drift = drift_since(run, over.stage, state, over.loaded, *time);
     SurveyFit session(run, kit.value().get(), over.stage, from.get());
     session.take_checks(booked.value().checks);
     for (sheet::ReadingEntry& entry : kept_readings(booked.value())) session.add(std::move(entry));
     if (!session.fit() || session.report().self_test.outcome == fit::TestOutcome::fails) continue;
     for (std::size_t k = 0; k < followed.size(); ++k)
-      add(session.fitted(), followed[k], record.begun.id, days_between(over.began, *time), trends[k]);
+      add(session, followed[k], record.begun.id, days_between(over.began, *time), trends[k]);
   }
   std::vector<Trend> told;
   for (Trend& each : trends)

@@ -1,7 +1,7 @@
 // trend.hpp: how the level error and the supports that moved go on over three or more surveys of one stage.
 //
 // Model   Each survey is fitted by itself: nothing of where supports stand nor of zero errors carries over from one to the next,
-//         so that their errors are as good as independent. A straight line through the values: core/change/trend.hpp.
+//         so that their errors are as good as independent. What crept by then is in the heights. A straight line through the values: core/change/trend.hpp.
 // Units   m, days since the earlier of the two surveys that are compared; sigma is one standard deviation.
 #pragma once
 
@@ -60,15 +60,17 @@ struct Followed {
 struct TrendSurveys {
   std::vector<book::SurveyRecord> surveys;
   int stage = 0;
-  book::Time began{};  // where days count from
+  book::Time began{};   // where days count from
+  book::Time loaded{};  // of the history's first survey: creep counts from there
 };
 /// Those of `all` from one survey to another, of the later one's stage and run sheet, with readings; at most kMostSurveys.
 [[nodiscard]] std::vector<book::SurveyRecord> surveys_between(const std::vector<book::SurveyRecord>& all,
                                                               const book::SurveyRecord& from,
                                                               const book::SurveyRecord& to);
-/// A trend for each that enough surveys tell of. `carried`: what the earlier survey taught.
+/// A trend for each that enough surveys tell of. `carried`: what the earlier survey taught; `state`: the run as it found it.
 [[nodiscard]] std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& run,
                                                const TrendSurveys& over, const CarriedState& carried,
+                                               const beam::State<double>& state,
                                                const std::vector<Followed>& followed);
 
 }  // namespace hangtrue::job

@@ -25,6 +25,8 @@ QuantityKind kind_of(const UnknownId& id) {
     case UnknownOf::torsion:
     case UnknownOf::load:
       return id.change ? QuantityKind::share : QuantityKind::factor;
+    case UnknownOf::unlisted_load:
+      return QuantityKind::weight;
     case UnknownOf::spring_rise:
     case UnknownOf::spring_pitch:
     case UnknownOf::spring_roll:
@@ -75,6 +77,8 @@ std::string name_of(const UnknownId& id) {
         return "torsion stiffness";
       case UnknownOf::load:
         return "load " + id.name;
+      case UnknownOf::unlisted_load:
+        return "unlisted load at " + std::to_string(id.number) + " mm";
       case UnknownOf::bow:
         return "bow " + std::to_string(id.number);
       case UnknownOf::datum_height:

@@ -38,9 +38,10 @@ enum class UnknownOf : std::uint8_t {
   move_roll,
   bending,  // stiffness of the whole run
   torsion,
-  load,          // `name`: the load
-  bow,           // `number`: of the shape, from 1
-  datum_height,  // `name`: the set-up
+  load,           // `name`: the load
+  unlisted_load,  // a weight that no stage lists; `number`: its place in mm from the start mark
+  bow,            // `number`: of the shape, from 1
+  datum_height,   // `name`: the set-up
   datum_tilt,
   zero,         // `name`: the instrument; `channel`
   mark_height,  // `name`: the stable mark
@@ -51,7 +52,7 @@ struct UnknownId {
   UnknownOf of{};
   std::string name;     // of the support, load, set-up, instrument or mark; else empty
   Channel channel{};    // of a zero error
-  int number = 0;       // of a bow shape
+  int number = 0;       // of a bow shape; of a place
   bool change = false;  // how much more it is than at the survey before
   friend bool operator==(const UnknownId&, const UnknownId&) = default;
 };
@@ -60,7 +61,7 @@ struct UnknownId {
 [[nodiscard]] QuantityKind kind_of(const UnknownId& id);
 
 /// Stable, as other programs read it: "wall bracket: rise", "set-up A: datum tilt", "walking inclinometer slope: zero",
-/// "load bottles", "bending stiffness", "bow 2", "mark lintel: height"; with " changed" behind a change. Never read back.
+/// "load bottles", "unlisted load at 2100 mm", "bending stiffness", "bow 2", "mark lintel: height"; with " changed" behind a change. Never read back.
 [[nodiscard]] std::string name_of(const UnknownId& id);
 /// "walking inclinometer slope".
 [[nodiscard]] std::string name_of(const ChannelId& id);

@@ -1,5 +1,7 @@
 #include "firmware-host/json/recheck.hpp"
 
+#include <cmath>
+
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/say/recheck.hpp"
@@ -26,6 +28,7 @@ Json causes(const job::Recheck& recheck, sheet::Show show) {
   for (const job::Cause& cause : recheck.causes) {
     Json& one = all.emplace_back(change(cause.change));
     one["or_else"] = say::change_names(cause.or_else);
+    one["not_listed"] = cause.not_listed;
     one["words"] = say::moved(cause, show);
   }
   return all;
@@ -65,6 +68,28 @@ Json trends(const job::Recheck& recheck, sheet::Show show) {
   return all;
 }
 
+Json misread(const job::Recheck& recheck) {
+  Json all = Json::array();
+  if (const auto* const why = std::get_if<job::ReadingsContradict>(&recheck.why_not))
+    for (const job::Misread& each : why->likely)
+      all.push_back(
+          {{"kind", say::word(each.kind)},
+           {"stage", each.stage.empty() ? Json() : Json(each.stage)},
+           {"channel", each.kind == job::MisreadKind::other_stage ? Json() : Json(name_of(each.channel))},
+           {"factor", each.factor},
+           {"weight", each.weight}});
+  return all;
+}
+
+Json unseen(const job::Unseen& is) {
+  return {{"support", is.rise_m > 0 ? Json(is.support.name) : Json()},
+          {"rise_m", is.rise_m > 0 && std::isfinite(is.rise_m) ? Json(is.rise_m) : Json()},
+          {"whole_run_m", is.whole_run_m > 0 ? Json(is.whole_run_m) : Json()},
+          {"no_mark", is.no_mark},
+          {"one_face", is.one_face},
+          {"places_not_read", is.places_not_read}};
+}
+
 Json drift(const job::ExpectedDrift& drift, sheet::Show show) {
   return {{"reasons", say::drift_reasons(drift)},      {"sag_m", drift.sag_m},
           {"sag_sigma_m", drift.sag_sigma_m},          {"measured_share", drift.share},
@@ -89,6 +114,7 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Reche
           {"chi_squared", recheck.test.statistic},
           {"degrees_of_freedom", recheck.test.degrees_of_freedom},
           {"p_value", recheck.test.p_value},
+          {"misread", misread(recheck)},
           {"heights_compared", recheck.heights_compared},
           {"marks", recheck.marks},
           {"causes", causes(recheck, run.show)},
@@ -99,7 +125,12 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Reche
           {"level_error_from_m", recheck.level.from_m},
           {"level_error_to_m", recheck.level.to_m},
           {"level_error_to_sigma_m", recheck.level.to_sigma_m},
-          {"past_tolerance", recheck.level.past_tolerance},
+          {"past_tolerance", recheck.level.verdict == job::ToleranceVerdict::past},
+          {"tolerance", say::word(recheck.level.verdict)},
+          {"chance_within_tolerance", recheck.level.verdict == job::ToleranceVerdict::not_asked
+                                          ? Json()
+                                          : Json(recheck.level.chance_within)},
+          {"unseen", unseen(recheck.unseen)},
           {"trends", trends(recheck, run.show)},
           {"remarks", say::remarks(recheck, run.show)}};
 }

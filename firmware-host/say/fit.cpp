@@ -54,6 +54,7 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
       return std::string("the run is ") + (off.value < 1 ? "softer" : "stiffer") +
              " than predicted: " + name_of(id) + ' ' + times(off.value);
     case UnknownOf::load:
+    case UnknownOf::unlisted_load:
       return name_of(id) + " is " + (off.value > 1 ? "heavier" : "lighter") +
              " than listed: " + times(off.value);
     case UnknownOf::move_rise:

@@ -173,6 +173,8 @@ std::string plain(const job::UnknownId& unknown) {
       return "the stiffness of the run in torsion";
     case UnknownOf::load:
       return "the weight of \"" + name + '"';
+    case UnknownOf::unlisted_load:
+      return name_of(unknown);
     case UnknownOf::bow:
       return name_of(unknown) + " of the run as made";
     case UnknownOf::datum_height:

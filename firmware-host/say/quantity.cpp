@@ -33,6 +33,9 @@ std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
       return show == sheet::Show::metric
                  ? give_words(number * 1e6, 2, "mrad/kNm")
                  : give_words(number * (180 / kPi) * kPoundForce_N * 1000 * kFoot_m, 2, "deg/kip-ft");
+    case job::QuantityKind::weight:
+      return show == sheet::Show::metric ? give_words(number / kGravity_m_per_s2, 1, "kg")
+                                         : give_words(number / kPoundForce_N, 1, "lb");
     case job::QuantityKind::share:
       return fmt::format("{:.1f} %", 100 * number);
   }

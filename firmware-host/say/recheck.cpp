@@ -32,9 +32,54 @@ std::string date_after(book::Time from, double days) {
                             std::chrono::duration<double, std::ratio<86400>>(days)));
 }
 
+// What could have stayed unseen, in one case of five, and what would make it less.
+std::string unseen(const job::Unseen& is, sheet::Show show) {
+  if (!(is.rise_m > 0)) return {};
+  std::string text = std::isinf(is.rise_m)
+                         ? " Any sinking of " + is.support.name + " could have stayed unseen"
+                         : " A rise or sinking of up to " + sheet::show_fine(is.rise_m, show) + " of " +
+                               is.support.name + " could have stayed unseen";
+  if (is.whole_run_m > 0)
+    text +=
+        ", and the run as a whole could stand " + sheet::show_fine(is.whole_run_m, show) + " higher or lower";
+  text += " (larger ones show in four cases of five).";
+  std::vector<std::string> missing;
+  if (is.no_mark) missing.emplace_back("a stable mark read in both surveys");
+  if (is.one_face) missing.emplace_back("both faces of the inclinometer");
+  if (is.places_not_read > 0)
+    missing.push_back(fmt::format("the {} marked places that were not read", is.places_not_read));
+  if (!missing.empty()) text += " What is missing would make that less: " + in_a_row(missing, "; ") + '.';
+  return text;
+}
+
+std::string_view in_motion(UnknownOf spring) {
+  return spring == UnknownOf::spring_rise    ? " in rise"
+         : spring == UnknownOf::spring_pitch ? " in pitch"
+                                             : " in roll";
+}
+
 std::string test_words(const change::GlobalTest& test) {
   return fmt::format("chi-squared {:.1f} with {} degrees of freedom, p {}{}", test.statistic,
                      test.degrees_of_freedom, test.p_value < 0.0001 ? "" : "= ", chance(test.p_value));
+}
+
+// What it was, how likely, and what cures it.
+std::string misread(const job::Misread& is) {
+  const std::string weight = fmt::format(" ({:.0f} %)", 100 * is.weight);
+  const std::string channel = name_of(is.channel);
+  switch (is.kind) {
+    case job::MisreadKind::other_stage:
+      return "it was read at stage \"" + is.stage + "\"" + weight + ": survey again under that stage";
+    case job::MisreadKind::never_turned:
+      return channel + " was never turned round" + weight + ": correct the faces of its readings";
+    case job::MisreadKind::faces_exchanged:
+      return channel + " was turned the other way round, or counts the other way" + weight +
+             ": correct the faces of its readings, or its sign in the kit sheet";
+    case job::MisreadKind::rough:
+      return channel + fmt::format(" scatters {:.1f} times what the kit sheet says", is.factor) + weight +
+             ": give its true sigma in the kit sheet, or read with steadier feet";
+  }
+  std::abort();  // every enumerator stands above
 }
 
 std::string cannot_tell(const sheet::RunSheet& run, const job::Recheck& recheck) {
@@ -44,10 +89,14 @@ std::string cannot_tell(const sheet::RunSheet& run, const job::Recheck& recheck)
               return "Survey " + recheck.from + " is no ground to compare with: " + not_taught(run, why) +
                      '.';
             },
-            [&](job::ReadingsContradict) {
-              return "The readings of survey " + recheck.to +
-                     " contradict each other, whatever may have moved: its fit does not hold. Look at those "
-                     "farthest off, and read again.";
+            [&](const job::ReadingsContradict& why) {
+              std::string text = "The readings of survey " + recheck.to +
+                                 " contradict each other, whatever may have moved: its fit does not hold.";
+              if (why.likely.empty()) return text + " Look at those farthest off, and read again.";
+              text += " Likeliest: ";
+              for (std::size_t k = 0; k < why.likely.size(); ++k)
+                text += (k == 0 ? "" : "; or ") + misread(why.likely[k]);
+              return text + '.';
             },
             [](job::TooLittleRead) { return std::string("Too little was read to see any change."); }},
       recheck.why_not);
@@ -87,6 +136,34 @@ std::string_view word(job::RecheckAnswer answer) {
   std::abort();  // every enumerator stands above
 }
 
+std::string_view word(job::MisreadKind kind) {
+  switch (kind) {
+    case job::MisreadKind::other_stage:
+      return "other stage";
+    case job::MisreadKind::never_turned:
+      return "never turned";
+    case job::MisreadKind::faces_exchanged:
+      return "faces exchanged";
+    case job::MisreadKind::rough:
+      return "rough";
+  }
+  std::abort();  // every enumerator stands above
+}
+
+std::string_view word(job::ToleranceVerdict verdict) {
+  switch (verdict) {
+    case job::ToleranceVerdict::not_asked:
+      return "not asked";
+    case job::ToleranceVerdict::within:
+      return "within";
+    case job::ToleranceVerdict::past:
+      return "past";
+    case job::ToleranceVerdict::cannot_tell:
+      return "cannot tell";
+  }
+  std::abort();  // every enumerator stands above
+}
+
 std::string_view word(job::DriftVerdict verdict) {
   switch (verdict) {
     case job::DriftVerdict::none_expected:
@@ -109,6 +186,11 @@ std::vector<std::string> change_names(const std::vector<job::UnknownId>& changes
   std::vector<std::string> names;
   for (const job::UnknownId& each : changes) names.push_back(change_name(each));
   return names;
+}
+
+std::string change_words(const job::UnknownId& change, sheet::Show show) {
+  if (change.of != UnknownOf::unlisted_load) return change_name(change);
+  return "unlisted load at " + sheet::show_place(1e-3 * change.number, show);
 }
 
 std::string twins(const std::pair<job::UnknownId, job::UnknownId>& pair) {
@@ -134,7 +216,19 @@ std::string moved(const job::Cause& cause, sheet::Show show) {
     case UnknownOf::torsion:
       return std::string("the run twists ") + (less ? "softer" : "stiffer") + by;
     case UnknownOf::load:
+      if (cause.not_listed)
+        return "there is more load than this stage lists: " + id.name + ", " + value_and_sigma(size, show) +
+               " of it";
       return change_name(id) + (less ? " is lighter" : " is heavier") + by;
+    case UnknownOf::unlisted_load:
+      return "a weight of " + value_and_sigma(size, show) + " hangs or stands about " +
+             sheet::show_place(1e-3 * id.number, show) + " along that no stage lists";
+    case UnknownOf::spring_rise:
+    case UnknownOf::spring_pitch:
+    case UnknownOf::spring_roll:
+      return id.name + (less ? " gives more" : " gives less") + std::string(in_motion(id.of)) +
+             ": its spring has " + value_and_sigma(cause.change.change, show) + " its stiffness" +
+             (less ? "; it may be working loose" : "");
     case UnknownOf::bow:
       return "the run itself bent" + by + " (" + change_name(id) + ')';
     case UnknownOf::mark_height:
@@ -151,7 +245,7 @@ std::string reason(const sheet::RunSheet& run, const job::Recheck& recheck) {
       return cannot_tell(run, recheck);
     case job::RecheckAnswer::nothing_moved:
       return "Nothing moved beyond what was expected and what the readings scatter (" +
-             test_words(recheck.test) + ").";
+             test_words(recheck.test) + ")." + unseen(recheck.unseen, run.show);
     case job::RecheckAnswer::moved_somehow:
       return "Something moved, and no single change stands out enough to be named (" +
              test_words(recheck.test) + "). Read more places.";
@@ -237,7 +331,24 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
             },
             [&](const job::PastTolerance& is) {
               return "The level error now, " + sheet::show_fine(is.level_error_m, show) + ", is past the " +
-                     sheet::show_fine(is.allowed_m, show) + " that the sheet allows.";
+                     sheet::show_fine(is.allowed_m, show) + " that the sheet allows at stage \"" + is.stage +
+                     "\".";
+            },
+            [&](const job::ToleranceNotTold& is) {
+              return "Whether the run is within the " + sheet::show_fine(is.allowed_m, show) +
+                     " that the sheet allows at stage \"" + is.stage +
+                     "\" cannot be told: its level error now is " +
+                     value_and_sigma({job::QuantityKind::height, is.level_error_m, is.sigma_m}, show) +
+                     ", which is within it with a chance of " + fmt::format("{:.0f} %", 100 * is.chance) +
+                     ". Read more places.";
+            },
+            [&](const job::NotRead& is) {
+              return "Survey " + is.survey + " read nothing between " + sheet::show_place(is.from_m, show) +
+                     " and " + sheet::show_place(is.to_m, show) +
+                     ": what stands there is worked out from the rest, not read.";
+            },
+            [](const job::SurveyOpen& is) {
+              return "Survey " + is.survey + " is still open: what is read yet may change this answer.";
             },
             [](const job::OfTwoStages& is) {
               return "The surveys are of two stages: what stands as before is survey " + is.earlier +

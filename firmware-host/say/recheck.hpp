@@ -13,10 +13,16 @@ namespace hangtrue::say {
 /// "nothing moved", "moved", "moved somehow", "cannot tell"; "none expected", "as expected", "less", "more", "cannot tell".
 [[nodiscard]] std::string_view word(job::RecheckAnswer answer);
 [[nodiscard]] std::string_view word(job::DriftVerdict verdict);
+/// "other stage", "never turned", "faces exchanged", "rough".
+[[nodiscard]] std::string_view word(job::MisreadKind kind);
+/// "not asked", "within", "past", "cannot tell".
+[[nodiscard]] std::string_view word(job::ToleranceVerdict verdict);
 
-/// "east rod: rise", "load books", "bow 1", "mark lintel: height": stable, as other programs read it.
+/// "east rod: rise", "load books", "unlisted load at 2100 mm", "bow 1", "mark lintel: height": stable, as other programs read it.
 [[nodiscard]] std::string change_name(const job::UnknownId& change);
 [[nodiscard]] std::vector<std::string> change_names(const std::vector<job::UnknownId>& changes);
+/// The same for people: places in site units.
+[[nodiscard]] std::string change_words(const job::UnknownId& change, sheet::Show show);
 /// "wall bracket: rise and east rod: rise".
 [[nodiscard]] std::string twins(const std::pair<job::UnknownId, job::UnknownId>& pair);
 

@@ -28,10 +28,13 @@ std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck)
   for (char& letter : answer) letter = char(std::toupper(static_cast<unsigned char>(letter)));
   text += "\nWhat moved?  " + answer + '\n' + folded(reason(run, recheck));
   for (const job::Cause& cause : recheck.causes)
-    if (!cause.or_else.empty())
+    if (!cause.or_else.empty()) {
+      std::vector<std::string> others;
+      for (const job::UnknownId& each : cause.or_else) others.push_back(change_words(each, run.show));
       text += folded(fmt::format("  In the place of {} these would explain the readings as well: {}.",
-                                 change_name(cause.change.id), fmt::join(change_names(cause.or_else), "; ")),
+                                 change_words(cause.change.id, run.show), fmt::join(others, "; ")),
                      4);
+    }
   text += folded("Expected by itself: " + drift(recheck.drift, run.show));
   for (const std::string& each : drift_reasons(recheck.drift)) text += folded("  " + each, 4);
   return text + folded(recheck.heights_compared
@@ -77,7 +80,7 @@ std::string changes_table(const job::Recheck& recheck, sheet::Show show) {
   std::string text = column("each change, as if alone", 30) + right_set("value", 13) +
                      right_set("sigma", 12) + right_set("chance", 10) + right_set("would show", 14) + '\n';
   for (const job::ChangeSeen& seen : recheck.seen) {
-    text += column(change_name(seen.id), 30);
+    text += column(change_words(seen.id, show), 30);
     if (seen.can_be_seen && absurd(seen))
       text += right_set("would not explain what was read", 50);
     else if (seen.can_be_seen)

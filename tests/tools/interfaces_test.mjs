@@ -53,6 +53,7 @@ const kTypes = {
 // Members that the table lets be absent, and which none of the outputs here has.
 const kNotShownHere = new Set([
   "corrections[].by.mark", "readings[].as_taken.mark",  // a corrected distance to a mark
+  "misread[].kind", "misread[].stage", "misread[].channel", "misread[].factor", "misread[].weight",  // no readings that contradict
   "readings[].as_taken.temperature_C",                  // a corrected reading of an instrument that tells its temperature
 ]);
 

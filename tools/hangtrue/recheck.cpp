@@ -45,7 +45,9 @@ void add_recheck(CLI::App& app, int& exit_code) {
       std::cout << json::recheck_json(run, recheck).dump() << '\n';
     else
       std::cout << say::recheck_view(run, recheck);
-    if (recheck.answer == job::RecheckAnswer::cannot_tell || recheck.level.past_tolerance)
+    if (recheck.answer == job::RecheckAnswer::cannot_tell ||
+        recheck.level.verdict == job::ToleranceVerdict::past ||
+        recheck.level.verdict == job::ToleranceVerdict::cannot_tell)
       exit_code = kAnswerIsNo;
   });
 }

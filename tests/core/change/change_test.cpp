@@ -5,6 +5,7 @@
 
 #include <Eigen/Dense>
 #include <cmath>
+#include <limits>
 #include <memory>
 #include <random>
 #include <vector>
@@ -128,7 +129,7 @@ TEST(Changes, ThatDoTheSameCannotBeToldApart) {
 TEST(Changes, OfWhichNoneHappenedAreUniform) {
   const Pair pair;
   std::mt19937_64 random(3);
-  int alarms = 0, named = 0;
+  int alarms = 0;
   double below_half = 0;
   constexpr int kPairs = trials(4000);
   for (int i = 0; i < kPairs; ++i) {
@@ -136,34 +137,27 @@ TEST(Changes, OfWhichNoneHappenedAreUniform) {
     const double p = changes->global().p_value;
     alarms += p < 0.05;
     below_half += p < 0.5;
-    named += changes->name(0.95).count > 0;
   }
   if (!kSharesTell) return;
   // Four standard deviations of a share of 4000.
   EXPECT_NEAR(alarms / double(kPairs), 0.05, 0.014);
   EXPECT_NEAR(below_half / kPairs, 0.5, 0.032);
-  EXPECT_LE(named, alarms);
 }
 
-TEST(Changes, TwoAtOnceAreBothNamed) {
+TEST(Changes, TwoAtOnceAreTheHeaviestTwo) {
   const Pair pair;
   std::mt19937_64 random(4);
-  const int rank[] = {0, 0, 1, 2};
+  // The twin of the first is no likely thing.
+  const Belief likely{3, 0, 0}, unlikely{3, -5, -5};
+  const std::vector<Belief> beliefs{likely, likely, likely, unlikely};
   int right = 0;
-  double off = 0;
   for (int i = 0; i < 200; ++i) {
     const auto changes = pair.changes(Eigen::Vector4d(3, -4.5, 0, 0), random);
-    const Named named = changes->name(0.95, rank, 3.84);
-    bool first = false, second = false;
-    for (int k = 0; k < named.count; ++k) {
-      first = first || named.change[k] == 0;
-      second = second || named.change[k] == 1;
-      if (named.change[k] == 0) off += (named.value[k] - 3) / named.sigma[k];
-    }
-    right += first && second && named.count == 2;
+    const Weighed one = changes->heaviest(1, beliefs, 1).at(0), two = changes->heaviest(2, beliefs, 1).at(0),
+                  three = changes->heaviest(3, beliefs, 1).at(0);
+    right += two.set == std::vector{0, 1} && two.ln_weight > one.ln_weight && two.ln_weight > three.ln_weight;
   }
   EXPECT_GE(right, 185);  // by chance a third joins in one of twenty
-  EXPECT_NEAR(off / 200, 0, 0.35);
 }
 
 TEST(Changes, OfTheSmallestDetectableSizeAreFoundAsOftenAsStated) {
@@ -202,55 +196,64 @@ std::unique_ptr<Changes> apart(const std::vector<double>& sigmas) {
   const auto n = Eigen::Index(sigmas.size());
   return observed(10 * Eigen::MatrixXd::Identity(n, n), Eigen::Map<const Eigen::VectorXd>(sigmas.data(), n));
 }
-int named_of(const Changes& changes) { return changes.name(0.95).count; }
 
-// Limits by tables of the normal and chi-squared distributions (from memory): 1.960 is 5 % two-sided; of two looked at, by
-// Sidak, 2.2365 (p 0.02532); chi-squared of two degrees of freedom exceeds 5.991 at 5 %.
-TEST(Changes, AreNamedFromTheSignificanceThatIsAskedFor) {
-  EXPECT_EQ(named_of(*apart({1.95})), 0);
-  EXPECT_EQ(named_of(*apart({1.97})), 1);
-  // The whole is significant, and the one that stands out is so by a hair or not.
-  EXPECT_EQ(named_of(*apart({2.23, 1.3})), 0);
-  EXPECT_EQ(named_of(*apart({2.24, 1.3})), 1);
-  // The one is significant, and the whole is so by a hair or not: 2.447 squared is 5.988.
-  EXPECT_EQ(named_of(*apart({2.445, 0.0})), 0);
-  EXPECT_EQ(named_of(*apart({2.450, 0.0})), 1);
-  EXPECT_EQ(apart({2.24, 1.3})->name(0.99).count, 0);
+// Of one change of s sigmas, the information 100 and the belief's sigma t: the readings are normal with a variance of 1 where
+// nothing changed and of 1 + 100 t^2 where it did. ln of the ratio of the two densities, by hand.
+TEST(Changes, WeighWhatTheTwoDensitiesGive) {
+  const double s = 3.7, t = 0.5, odds = std::log(0.2);
+  const Belief belief[] = {{t, odds, 2 * odds}};
+  const int only[] = {0};
+  const double spread = 1 + 100 * t * t;
+  const double ratio = s * s / 2 * (1 - 1 / spread) - std::log(spread) / 2;
+  EXPECT_NEAR(apart({s})->ln_weight(only, belief), ratio + odds, 1e-9);
+  EXPECT_NEAR(apart({-s})->ln_weight(only, belief), ratio + 2 * odds, 1e-9);
+  EXPECT_EQ(apart({s})->ln_weight({}, belief), 0);
 }
 
-// The sum of two changes is a third. It explains (a + b)^2 / 2 of a^2 + b^2, and any two of the three explain all:
-// (a - b)^2 / 2 more. Of three looked at, by Sidak, 5 % is 2.388 (p 0.01695): a - b = 3.377.
-TEST(Changes, TwoAreNamedForOneOnlyWhereTheyExplainSignificantlyMore) {
-  Eigen::MatrixXd effect(2, 3);
-  effect << 10, 0, 10, 0, 10, 10;
-  const auto with = [&](double difference) {
-    return observed(effect, Eigen::Vector2d(5 + difference / 2, 5 - difference / 2));
+TEST(Changes, BelowTheirLeastSizeCannotBe) {
+  const Belief belief[] = {{.sigma = 1, .least = -0.5}};
+  const int only[] = {0};
+  EXPECT_TRUE(std::isfinite(apart({-4.9})->ln_weight(only, belief)));
+  EXPECT_FALSE(std::isfinite(apart({-5.2})->ln_weight(only, belief)));
+}
+
+TEST(Changes, ThatCannotBeSoAreNoneOfTheHeaviest) {
+  constexpr double kNever = -std::numeric_limits<double>::infinity();
+  const std::vector<Belief> beliefs{{1, 0, kNever}, {1, -1, -1}};
+  EXPECT_EQ(apart({9, 9})->heaviest(1, beliefs, 2).size(), 2u);
+  EXPECT_EQ(apart({9, 9})->heaviest(1, beliefs, 2)[0].set, std::vector{0});
+  const auto left = apart({-9, 9})->heaviest(1, beliefs, 2);
+  ASSERT_EQ(left.size(), 1u);
+  EXPECT_EQ(left[0].set, std::vector{1});
+}
+
+TEST(Changes, AreLookedUpBySizeAndWithThoseThatAreHeld) {
+  const std::vector<double> five{9, 8, 7, 6, 5};
+  const std::vector<Belief> beliefs(5, Belief{1, 0, 0});
+  const auto changes = apart(five);
+  const auto three = changes->heaviest(3, beliefs, 2);
+  ASSERT_EQ(three.size(), 2u);
+  EXPECT_EQ(three[0].set, (std::vector{0, 1, 2}));
+  EXPECT_EQ(three[1].set, (std::vector{0, 1, 3}));
+  const int held[] = {3, 4};
+  EXPECT_EQ(changes->heaviest(3, beliefs, 1, held)[0].set, (std::vector{0, 3, 4}));
+  EXPECT_TRUE(changes->heaviest(6, beliefs, 1).empty());
+}
+
+// Two changes do nearly the same: the first explains 100, the second 100 cos^2, which is less by 3. What each would have to be
+// then decides.
+TEST(Changes, OfTwoThatExplainAsWellTheLikelierWeighsMore) {
+  const double less = 3.0, cosine = std::sqrt(1 - less / 100);
+  Eigen::MatrixXd effect(2, 2);
+  effect << 10, 10 * cosine, 0, 10 * std::sqrt(1 - cosine * cosine);
+  const auto changes = observed(effect, Eigen::Vector2d(10, 0));
+  const auto heaviest = [&](Belief first, Belief second) {
+    return changes->heaviest(1, std::vector{first, second}, 1).at(0).set.at(0);
   };
-  const Named one = with(3.35)->name(0.95), two = with(3.40)->name(0.95);
-  ASSERT_EQ(one.count, 1);
-  EXPECT_EQ(one.change[0], 2);
-  EXPECT_LT(one.rest.p_value, 0.05);  // what is left fails, and yet two would not be surer
-  EXPECT_EQ(one.rest.degrees_of_freedom, 1);
-  EXPECT_EQ(two.count, 2);
-}
-
-TEST(Changes, AtMostFourAreNamedTogetherAndOfVeryManyThree) {
-  const std::vector<double> five(5, 9.0);
-  const Named of_five = apart(five)->name(0.95);
-  EXPECT_EQ(of_five.count, 4);
-  EXPECT_NEAR(of_five.rest.statistic, 81, 1e-9);  // the fifth is left
-  EXPECT_EQ(of_five.rest.degrees_of_freedom, 1);
-  std::vector<double> many(48, 0.0);
-  std::fill_n(many.begin(), 4, 9.0);
-  EXPECT_EQ(named_of(*apart(many)), 4);
-  many.push_back(0);
-  EXPECT_EQ(named_of(*apart(many)), 3);
-}
-
-// A change of 3 times what was called wide is 30 of its sigmas here.
-TEST(Changes, BeyondWhatIsPlausibleAreNotNamed) {
-  EXPECT_EQ(named_of(*apart({29.9})), 1);
-  EXPECT_EQ(named_of(*apart({30.1})), 0);
+  EXPECT_EQ(heaviest({1, 0, 0}, {1, 0, 0}), 0);
+  EXPECT_EQ(heaviest({1, -1.4, 0}, {1, 0, 0}), 0);
+  EXPECT_EQ(heaviest({1, -1.6, 0}, {1, 0, 0}), 1);  // odds of e^-1.5 are three of chi-squared
+  EXPECT_EQ(heaviest({0.2, 0, 0}, {1, 0, 0}), 1);   // it would have to be five of its sigmas
 }
 
 TEST(Changes, AreSeenWhereTheyAreKnownBetterThanWhatWasCalledWide) {
@@ -264,22 +267,6 @@ TEST(Changes, AreSeenWhereTheyAreKnownBetterThanWhatWasCalledWide) {
   EXPECT_FALSE(observed(effect, one)->single(0).seen);
   EXPECT_EQ(observed(effect, one)->looked_at(), 0);
   EXPECT_EQ(observed(effect, one)->global().degrees_of_freedom, 0);
-}
-
-// Two changes that do nearly the same: the first explains 100, the second 100 cos^2.
-TEST(Changes, OfTwoThatExplainAsWellTheLowerRankIsNamed) {
-  const double less = 3.0, cosine = std::sqrt(1 - less / 100);
-  Eigen::MatrixXd effect(2, 2);
-  effect << 10, 10 * cosine, 0, 10 * std::sqrt(1 - cosine * cosine);
-  const auto changes = observed(effect, Eigen::Vector2d(10, 0));
-  const int second_first[] = {1, 0}, as_listed[] = {0, 1};
-  const auto named = [&](std::span<const int> rank, double same) {
-    return changes->name(0.95, rank, same).change[0];
-  };
-  EXPECT_EQ(named(second_first, less + 0.1), 1);
-  EXPECT_EQ(named(second_first, less - 0.1), 0);
-  EXPECT_EQ(named(as_listed, less + 0.1), 0);
-  EXPECT_EQ(named({}, less + 0.1), 0);  // of no rank, the one that explains more
 }
 
 TEST(Changes, RefuseWhatIsNoInformation) {

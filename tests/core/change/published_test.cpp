@@ -113,14 +113,19 @@ TEST(PublishedLevelling, EveryPointAsTheOnlyOneThatMovedIsAsRecomputed) {
 TEST(PublishedLevelling, ThePointThatIsKnownToHaveSunkIsNamedAndNoOther) {
   const Json network = Json::parse(test::open_reference("two_epochs.json")).at("levelling_network");
   const std::vector<std::string> points = network.at("points");
-  const Named named = levelled(network)->name(0.95);
-  ASSERT_EQ(named.count, 1);
-  EXPECT_EQ(Json::array({points[std::size_t(named.change[0])]}), network.at("published").at("moved"));
-  EXPECT_NEAR(named.value[0], number(network.at("published").at("known_displacement_mm")),
-              2 * named.sigma[0]);
+  const auto changes = levelled(network);
+  // Every point as likely to have moved, by the same: invented, as wide as the test's own.
+  const std::vector<Belief> beliefs(points.size(), Belief{10, 0, 0});
+  const Weighed one = changes->heaviest(1, beliefs, 1).at(0);
+  EXPECT_EQ(Json::array({points[std::size_t(one.set[0])]}), network.at("published").at("moved"));
+  EXPECT_GT(one.ln_weight, 3);                                                 // twenty to one against none
+  EXPECT_GT(one.ln_weight, changes->heaviest(2, beliefs, 1).at(0).ln_weight);  // and no other with it
+  const Single moved = changes->single(one.set[0]);
+  EXPECT_NEAR(moved.value, number(network.at("published").at("known_displacement_mm")), 2 * moved.sigma);
   // The others are stable.
-  EXPECT_EQ(named.rest.degrees_of_freedom, 2);
-  EXPECT_GT(named.rest.p_value, 0.05);
+  const GlobalTest rest = changes->rest(one.set);
+  EXPECT_EQ(rest.degrees_of_freedom, 2);
+  EXPECT_GT(rest.p_value, 0.05);
 }
 
 TEST(PublishedLevelling, TheFirstEpochAgainstItselfShowsNothing) {
@@ -128,7 +133,8 @@ TEST(PublishedLevelling, TheFirstEpochAgainstItselfShowsNothing) {
   for (Json& line : network.at("lines")) line["second_m"] = line.at("first_m");
   const auto changes = levelled(network);
   EXPECT_NEAR(changes->global().statistic, 0, 1e-6);
-  EXPECT_EQ(changes->name(0.95).count, 0);
+  const std::vector<Belief> beliefs(std::size_t(changes->count()), Belief{10, 0, 0});
+  EXPECT_LT(changes->heaviest(1, beliefs, 1).at(0).ln_weight, 0);
 }
 
 // Offset and slope of the thermometer's correction in the first six and the last five rows of the GUM's H.3.

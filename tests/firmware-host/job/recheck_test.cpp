@@ -113,8 +113,13 @@ std::string shelf(std::string_view material, bool mark = false) {
 /// A run that hangs, and a level book that fills.
 class Site {
  public:
-  explicit Site(unsigned seed, const std::string& sheet = shelf(kSteel))
-      : text(sheet), run(*sheet::parse_run_sheet(sheet, "shelf.toml").sheet), solved_(run), random_(seed) {
+  /// `true_sheet`: what really hangs there, where the sheet does not say all of it.
+  explicit Site(unsigned seed, const std::string& sheet = shelf(kSteel), const std::string& true_sheet = "")
+      : text(sheet),
+        run(*sheet::parse_run_sheet(sheet, "shelf.toml").sheet),
+        truth(*sheet::parse_run_sheet(true_sheet.empty() ? sheet : true_sheet, "true.toml").sheet),
+        solved_(truth),
+        random_(seed) {
     kit = *sheet::parse_kit_sheet(kKit, "kit.toml", run).sheet;
     directory_ = std::filesystem::temp_directory_path() / ("hangtrue-recheck-" + std::to_string(::getpid()));
     std::filesystem::create_directories(directory_);
@@ -130,8 +135,8 @@ class Site {
     }
     state.bending_factor = 1 + run.priors.bending_sigma * normal();
     state.torsion_factor = 1 + run.priors.torsion_sigma * normal();
-    for (std::size_t l = 0; l < run.loads.size(); ++l)
-      state.load_factor[l] = 1 + run.loads[l].sigma * normal();
+    for (std::size_t l = 0; l < truth.loads.size(); ++l)
+      state.load_factor[l] = 1 + truth.loads[l].sigma * normal();
     for (int b = 0; b < run.priors.bows; ++b)
       state.bow_m[b] = run.priors.bow_sigma_m / ((b + 1) * (b + 1)) * normal();
     state.move_stage = run.stage("in use");
@@ -160,7 +165,7 @@ class Site {
     const auto take = [&](Channel channel, double at, int face, const std::string& mark) {
       survey::Reading<double> reading;
       reading.channel = channel;
-      reading.face = std::int8_t(face);
+      reading.face = std::int8_t(never_turned ? 1 : face);
       reading.at_m = at;
       reading.base_m = channel == Channel::slope ? 0.25 : 0;
       reading.zero = channel == Channel::distance ? std::int16_t(-1) : std::int16_t(channel);
@@ -219,13 +224,14 @@ class Site {
   }
 
   std::string text;
-  sheet::RunSheet run;
+  sheet::RunSheet run, truth;
   sheet::KitSheet kit;
   std::string path;
   std::optional<book::Book> book;
   book::Number run_entry = 0, kit_entry = 0;
   beam::State<double> state;
   survey::KitState<double> kit_state{.mark_height_m = {0.35}};
+  bool never_turned = false;               // whatever its faces say
   double zero_shift = 0, datum_shift = 0;  // of the survey to come
   std::function<double(const survey::Reading<double>&)> drift = [](const auto&) { return 0.0; };
   book::Time now = std::chrono::sys_days(std::chrono::year(2027) / 3 / 1);
@@ -341,6 +347,38 @@ TEST(History, ASurveyThatDoesNotHoldTeachesNothing) {
   EXPECT_LT(estimate(history.last(), "bow 1").prior_sigma, 0.9e-3);  // of the first
 }
 
+/// Creep of the truth since the loads came on, `times` as much as expected.
+void let_creep(Site& site, double times, double days);
+
+TEST(History, AWoodenRunThatCreepsAsExpectedGoesOnToTeach) {
+  for (const unsigned seed : {71u, 72u, 73u}) {
+    Site site(seed, shelf(kWood, true));
+    double days = 0;
+    for (const char* const id : {"1", "2", "3"}) {
+      if (days > 0) let_creep(site, 1, days);
+      site.survey(id);
+      site.now += 24h * 250;
+      days += 250;
+    }
+    const History history = site.history(2);
+    for (const FittedSurvey& each : history.surveys)
+      EXPECT_FALSE(each.not_taught) << say::not_taught(site.run, *each.not_taught);
+    // What is shown of the third has its creep in it: the middle has sunk against the ends.
+    const auto sunk = [](const FittedSurvey& survey) {
+      const auto& stations = survey.session->report().stations;
+      return stations[stations.size() / 2].height_m -
+             (stations.front().height_m + stations.back().height_m) / 2;
+    };
+    EXPECT_LT(sunk(history.last()), sunk(history.surveys[0]) - 2e-4);
+    const Recheck later = site.moved("2", "3");
+    EXPECT_NE(later.answer, RecheckAnswer::cannot_tell) << say::reason(site.run, later);
+    const Recheck all = site.moved("1", "3");
+    ASSERT_EQ(all.trends.size(), 1u);
+    EXPECT_TRUE(all.trends[0].goes());
+    EXPECT_GT(all.trends[0].value[2], all.trends[0].value[0]);
+  }
+}
+
 TEST(Recheck, NothingMovedAlarmsAsOftenAsStated) {
   // HANGTRUE_PAIRS=2000 in the environment gives a closer figure.
   const char* const asked = std::getenv("HANGTRUE_PAIRS");
@@ -431,6 +469,23 @@ TEST(Recheck, FindsTwoCausesAtOnce) {
       << say::reason(site.run, recheck);
 }
 
+TEST(Recheck, ALargeTurnIsNoSurerThanTheSpringsAre) {
+  int far = 0;
+  for (unsigned seed = 90; seed < 98; ++seed) {
+    Site site(seed, shelf(kSteel, true));
+    site.survey("1");
+    site.now += 24h * 365;
+    site.turn("wall bracket", -0.010);
+    site.survey("2");
+    const Recheck recheck = site.moved();
+    ASSERT_FALSE(recheck.causes.empty()) << say::reason(site.run, recheck);
+    EXPECT_EQ(names(recheck)[0], "wall bracket: pitch") << say::reason(site.run, recheck);
+    far +=
+        std::abs(recheck.causes[0].change.change.value + 0.010) > 3 * recheck.causes[0].change.change.sigma;
+  }
+  EXPECT_LE(far, 1);
+}
+
 TEST(Recheck, AnInstrumentsNewZeroOrATiltedDatumIsNoMovement) {
   int quiet = 0;
   for (unsigned seed : {21u, 22u, 23u, 24u, 25u, 26u}) {
@@ -444,7 +499,6 @@ TEST(Recheck, AnInstrumentsNewZeroOrATiltedDatumIsNoMovement) {
   EXPECT_GE(quiet, 5);  // one of six by chance
 }
 
-/// Creep of the truth, `times` as much as expected.
 void let_creep(Site& site, double times, double days) {
   static std::vector<beam::Piece<double>> pieces;
   static std::vector<double> storage, share;
@@ -531,6 +585,37 @@ TEST(Recheck, FollowsATrendToItsLimit) {
               testing::AnyOf(HasSubstr("reaches"), HasSubstr("past"), HasSubstr("reached")));
   // Never a date without a band.
   EXPECT_TRUE(!level.reached_to_days || level.reached_from_days);
+}
+
+TEST(Recheck, OfReadingsThatContradictSaysWhatTheyMayBe) {
+  Site site(99, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.never_turned = true;
+  site.zero_shift = 3;
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  ASSERT_EQ(recheck.answer, RecheckAnswer::cannot_tell) << say::reason(site.run, recheck);
+  const auto* const why = std::get_if<ReadingsContradict>(&recheck.why_not);
+  ASSERT_NE(why, nullptr);
+  ASSERT_FALSE(why->likely.empty());
+  EXPECT_EQ(why->likely[0].kind, MisreadKind::never_turned) << say::reason(site.run, recheck);
+  EXPECT_THAT(say::reason(site.run, recheck), HasSubstr("correct the faces"));
+}
+
+TEST(Recheck, SaysWhatWasNotReadAndWhatCouldHide) {
+  Site site(100);
+  site.survey("1");
+  site.now += 24h * 365;
+  site.survey("2", "in use", {0, 0.3, 0.6, 0.9, 1.2});
+  const Recheck recheck = site.moved();
+  EXPECT_EQ(recheck.level.verdict, ToleranceVerdict::cannot_tell)
+      << recheck.level.to_m << " +- " << recheck.level.to_sigma_m << ' ' << recheck.level.chance_within;
+  EXPECT_EQ(recheck.unseen.places_not_read, int(site.run.stations_m.size()) - 5);
+  EXPECT_TRUE(recheck.unseen.no_mark);
+  const std::string view = say::recheck_view(site.run, recheck);
+  EXPECT_THAT(view, HasSubstr("read nothing between 1200 mm"));
+  EXPECT_THAT(say::reason(site.run, recheck), HasSubstr("could have stayed unseen"));
 }
 
 TEST(Recheck, RefusesWhatCannotBeCompared) {

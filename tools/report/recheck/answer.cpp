@@ -28,12 +28,16 @@ Table cause_table(const RecheckWriter& of) {
 
 void RecheckWriter::answer() {
   document.add(Heading{"What moved"});
+  std::vector<std::string> verdict{typeset(say::reason(run, recheck))};
+  for (const job::Remark& each : recheck.remarks)
+    if (std::holds_alternative<job::PastTolerance>(each) ||
+        std::holds_alternative<job::ToleranceNotTold>(each))
+      verdict.push_back(typeset(say::remark(each, show)));
+  const bool good = recheck.answer == job::RecheckAnswer::nothing_moved && verdict.size() == 1;
   document.add(
       Box{"Did the run move between the two surveys, beyond what was expected and what instruments and datum "
           "explain?",
-          upper(std::string(say::word(recheck.answer))),
-          {typeset(say::reason(run, recheck))},
-          recheck.answer != job::RecheckAnswer::nothing_moved});
+          upper(std::string(say::word(recheck.answer))), std::move(verdict), !good});
   if (!recheck.causes.empty()) document.add(cause_table(*this));
   document.add(Paragraph{"chi-squared " + sheet::show_number(recheck.test.statistic, 1) + " with " +
                              std::to_string(recheck.test.degrees_of_freedom) + " degrees of freedom, p " +
