@@ -6,8 +6,8 @@ namespace hangtrue::report {
 
 namespace {
 
-constexpr double kRun = 2.6,
-                 kLine = 1.5;  // height of the run, and of a line of text beside it; times the text
+constexpr double kRun = 2.2,
+                 kLine = 1.2;  // height of the run, and of a line of text beside it; times the text
 
 void fill_triangle(cairo_t* cairo, double x, double y, double size) {
   cairo_move_to(cairo, x, y - size);
@@ -33,7 +33,7 @@ void draw_plan_view(cairo_t* cairo, PangoContext* context, const PlanView& view,
       right(context, "right edge", small);
   start.draw(cairo, x, y);
   left.draw(cairo, x + (width - left.width()) / 2, y);
-  right.draw(cairo, x + (width - right.width()) / 2, top + high + 0.2 * text_pt);
+  right.draw(cairo, x + (width - right.width()) / 2, top + high);
   fill_triangle(cairo, x, middle, 0.6 * text_pt);
   cairo_set_line_width(cairo, 0.6);
   cairo_move_to(cairo, x + text_pt, middle);

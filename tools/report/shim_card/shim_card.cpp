@@ -50,9 +50,9 @@ void add_moves(Document& document, const sheet::RunSheet& run, const job::Stored
   moves.size = 1;
   for (const job::StoredMove& move : card.moves) moves.rows.push_back(row_of(run, move));
   document.add(std::move(moves));
-  document.add(Paragraph{say::keep_words(true, "")});
   document.add(plan_view(run));
-  document.add(Paragraph{letters_explained(run) + " " + say::sides_words()});
+  document.add(
+      Paragraph{letters_explained(run) + " " + say::sides_words() + " " + say::keep_words(true, "")});
 }
 
 // All of it, however small the print: what is open, and what does not count.
@@ -126,6 +126,10 @@ Document shim_card(const AsBuilt& from, Paper paper) {
   // As large as one page holds it.
   for (const double text_pt : {17.0, 16.0, 15.0, 14.0, 13.0, 12.0, 11.0, 10.0, 9.0, 8.0}) {
     Document document = card_of_size(from, paper, text_pt, text_pt > 10 ? 4 : 2);
+    if (Pages(document).count() == 1) return document;
+  }
+  for (const double text_pt : {9.0, 8.0, 7.0}) {
+    Document document = card_of_size(from, paper, text_pt, 0);
     if (Pages(document).count() == 1) return document;
   }
   return card_of_size(from, paper, 9, 0);
