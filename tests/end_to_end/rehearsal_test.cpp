@@ -198,8 +198,8 @@ Scales scales_of(const std::string& path, const std::string& run_path) {
           std::get<book::KitText>(opened.entry(survey.begun.kit).value().content).text, "kit.toml", sheet)
           .sheet.value();
   std::vector<hangtrue::sheet::ReadingEntry> readings;
-  for (const book::BookedReading& each : opened.readings(survey.number).value())
-    readings.push_back(each.reading);
+  const std::vector<book::BookedReading> booked = opened.readings(survey.number).value();
+  for (const book::BookedReading& each : booked) readings.push_back(each.reading);
   const job::Checks counted =
       job::checks_for_survey(kit, checks, survey.number, opened.entries(survey.number).value());
   for (const job::ChannelId& each : job::channels_without_scale_check(&kit, counted, readings))
