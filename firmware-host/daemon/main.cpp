@@ -10,6 +10,7 @@
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <sstream>
 #include <string>
 
 #include <unistd.h>
@@ -147,8 +148,10 @@ int run(int argc, char** argv) {
   {
     job::SolvedRun solved(sheets.run);  // without trouble: load_sheets() saw to that
     const sheet::SheetLines lines(sheets.run_text);
-    std::cerr << say::doubts_view(sheets.run, job::sheet_doubts(sheets.run, solved, lines))
-              << say::doubts_view(sheets.run, job::kit_doubts(sheets.run, sheets.kit, lines));
+    // By the log: one that nobody reads must not hold the daemon up.
+    std::istringstream doubts(say::doubts_view(sheets.run, job::sheet_doubts(sheets.run, solved, lines)) +
+                              say::doubts_view(sheets.run, job::kit_doubts(sheets.run, sheets.kit, lines)));
+    for (std::string doubt; std::getline(doubts, doubt);) spdlog::warn("{}", doubt);
   }
   const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
   if (stage < 0) {
