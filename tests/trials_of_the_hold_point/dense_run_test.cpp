@@ -283,7 +283,11 @@ Compared compare(const beam::Run<double>& run, beam::Solver<double>& solver, con
       largest = std::max(largest, std::abs(shape.reaction[i].rise));
     for (std::size_t i = 0; i < run.supports.size(); ++i) {
       const auto action = solver.support(s, int(i));
-      result.same_bearing = result.same_bearing && action.engaged == ((shape.bearing >> i & 1u) != 0);
+      // One that only touches bears or hangs free, as rounding has it.
+      const bool touches =
+          std::max(std::abs(action.force_N), std::abs(shape.reaction[i].rise)) < 1e-6 * largest;
+      const bool bears = (shape.bearing >> i & 1u) != 0;
+      result.same_bearing = result.same_bearing && (touches || action.engaged == bears);
       result.force = std::max({result.force, std::abs(action.force_N - shape.reaction[i].rise) / largest,
                                std::abs(action.moment_Nm - shape.reaction[i].pitch) / largest,
                                std::abs(action.torque_Nm - shape.reaction[i].roll) / largest});
@@ -305,6 +309,8 @@ TEST(DenseRun, AgreesWithTheSolverByForcesOnRandomRuns) {
     auto solver = beam::Solver<double>::create(view, 0, storage);
     ASSERT_TRUE(solver.ok());
     const Compared compared = compare(view, solver.value(), truth, 60);
+    // A support beside the axis turns an error of the height into one of the roll.
+    const double roll_rad = trial % 4 >= 2 ? 1e-6 : 1e-8;
     if (!compared.solved) continue;
     ++solved_runs;
     if (compared.several) {
@@ -313,7 +319,7 @@ TEST(DenseRun, AgreesWithTheSolverByForcesOnRandomRuns) {
     }
     EXPECT_TRUE(compared.same_bearing) << trial;
     EXPECT_LT(compared.height_m, 1e-6) << trial;  // the softest sag by a metre
-    EXPECT_LT(compared.roll_rad, 1e-8) << trial;
+    EXPECT_LT(compared.roll_rad, roll_rad) << trial;
     EXPECT_LT(compared.force, 1e-4) << trial;
   }
   EXPECT_GT(solved_runs, 9 * trials(300) / 10);
