@@ -32,8 +32,9 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
     job.marks.push_back({mark.name, mark.at_m, sheet::show_place(mark.at_m, run.show)});
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const beam::Support<double>& support = run.beam_supports[i];
-    job.supports.push_back({run.supports[i].name, support.at_m, sheet::show_place(support.at_m, run.show),
-                            support.holds, run.supports[i].adjust.by});
+    job.supports.push_back(
+        {run.supports[i].name, support.at_m, run.width_m > 0 ? 2 * support.across_m / run.width_m : 0,
+         sheet::show_place(support.at_m, run.show), support.holds, run.supports[i].adjust.by});
   }
   job.stages = run.stages;
   job.finished_stage = run.stages[std::size_t(run.tolerance.stage)];

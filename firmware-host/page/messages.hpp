@@ -60,11 +60,12 @@ BOOST_DESCRIBE_STRUCT(StableMark, (), (name, at_m, at))
 struct Support {
   std::string name;
   double at_m = 0;
+  double across = 0;  // share of half the width: 1 at the left edge, -1 at the right one
   std::string at;
   Holds holds = Holds::both;
   AdjustBy adjust = AdjustBy::nothing;
 };
-BOOST_DESCRIBE_STRUCT(Support, (), (name, at_m, at, holds, adjust))
+BOOST_DESCRIBE_STRUCT(Support, (), (name, at_m, across, at, holds, adjust))
 
 /// For axes alone: a height of 0.001 m is 0.001 * heights_per_m `height`s.
 struct Units {

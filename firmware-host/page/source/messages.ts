@@ -46,6 +46,7 @@ export interface StableMark {
 export interface Support {
   name: string;
   at_m: number;
+  across: number;
   at: string;
   holds: Holds;
   adjust: AdjustBy;

@@ -38,11 +38,12 @@ export function PlanSketch({job, move}: {job: Job; move?: Move}) {
       <text x="4" y={kTop - 24}>{say.start}</text>
       {supports.map((each, i) => {
         const at = Math.min(Math.max(x(each.at_m), kLeft + 9), kRight - 9), moves = each.name === move?.support;
+        const y = kMiddle - Math.min(Math.max(each.across, -1), 1) * (kBottom - kTop) / 2;
         return <g key={each.name}>
-          <rect class={moves ? "plan-moves" : "plate"} x={at - 9} y={kMiddle - 9} width="18" height="18" />
-          <text x={at} y={kMiddle + 6} text-anchor="middle">{String.fromCharCode(65 + i)}</text>
+          <rect class={moves ? "plan-moves" : "plate"} x={at - 9} y={y - 9} width="18" height="18" />
+          <text x={at} y={y + 6} text-anchor="middle">{String.fromCharCode(65 + i)}</text>
           {moves && lifted.map(corner => <path key={`${corner.far}${corner.left}`} class="plan-up"
-            d={`M${at + 15 * corner.far} ${kMiddle - 15 * corner.left + 6}l-6 0l6 -12l6 12z`} />)}
+            d={`M${at + 15 * corner.far} ${y - 15 * corner.left + 6}l-6 0l6 -12l6 12z`} />)}
         </g>;
       })}
     </svg>

@@ -59,8 +59,12 @@ struct Chart {
 
 /// The run from above: its start mark, the way one looks, left and right, and where the supports are.
 struct PlanView {
-  double length = 1;                // of the run; pointers are in the same unit
-  std::vector<Pointer> supports{};  // `above` says nothing here
+  struct Place {
+    double x = 0, across = 0;  // across: 1 at the left edge, -1 at the right one
+    std::string letter;
+  };
+  double length = 1;  // of the run; places are in the same unit
+  std::vector<Place> supports{};
 };
 
 /// Steps of 1, 2 or 5, so large that at most so many fit into the range.

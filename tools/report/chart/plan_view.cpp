@@ -41,16 +41,17 @@ void draw_plan_view(cairo_t* cairo, PangoContext* context, const PlanView& view,
   cairo_stroke(cairo);
   fill_triangle(cairo, x + width - 1.6 * text_pt, middle, 0.35 * text_pt);
   const double half = 0.75 * text_pt;
-  for (const Pointer& support : view.supports) {
+  for (const PlanView::Place& support : view.supports) {
+    const double level = middle - std::clamp(support.across, -1.0, 1.0) * high / 2;
     const double at = std::clamp(x + width * support.x / view.length, x + half, x + width - half);
-    cairo_rectangle(cairo, at - half, middle - half, 2 * half, 2 * half);
+    cairo_rectangle(cairo, at - half, level - half, 2 * half, 2 * half);
     cairo_set_source_rgb(cairo, 1, 1, 1);
     cairo_fill_preserve(cairo);
     cairo_set_source_rgb(cairo, 0, 0, 0);
     cairo_set_line_width(cairo, 0.9);
     cairo_stroke(cairo);
     const Text letter(context, support.letter, {0.9 * text_pt, true});
-    letter.draw(cairo, at - letter.width() / 2, middle - letter.height() / 2);
+    letter.draw(cairo, at - letter.width() / 2, level - letter.height() / 2);
   }
 }
 

@@ -69,7 +69,9 @@ std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage) {
 PlanView plan_view(const sheet::RunSheet& run) {
   PlanView view{run.length_m};
   for (std::size_t i = 0; i < run.supports.size(); ++i)
-    view.supports.push_back({run.beam_supports[i].at_m, letter(i)});
+    view.supports.push_back({run.beam_supports[i].at_m,
+                             run.width_m > 0 ? 2 * run.beam_supports[i].across_m / run.width_m : 0,
+                             letter(i)});
   return view;
 }
 
