@@ -4,7 +4,9 @@
 # hangtrue_precompiled(NAME LIBRARIES libraries... HEADERS headers...): a library that holds nothing but the compiled headers.
 function(hangtrue_precompiled name)
   cmake_parse_arguments(PARSE_ARGV 1 this "" "" "LIBRARIES;HEADERS;OPTIONS")
-  file(WRITE ${CMAKE_BINARY_DIR}/${name}.cpp "")
+  if(NOT EXISTS ${CMAKE_BINARY_DIR}/${name}.cpp)  # written anew, it would be compiled anew, and all that reads it
+    file(WRITE ${CMAKE_BINARY_DIR}/${name}.cpp "")
+  endif()
   add_library(${name} OBJECT ${CMAKE_BINARY_DIR}/${name}.cpp)
   target_link_libraries(${name} PRIVATE ${this_LIBRARIES} hangtrue_warnings)
   target_compile_options(${name} PRIVATE ${this_OPTIONS})
@@ -59,4 +61,4 @@ endfunction()
 hangtrue_precompile_below(${PROJECT_SOURCE_DIR})
 
 # CLI11 is all inline: each file that knows it compiles most of it.
-set_target_properties(hangtrue PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 7)
+set_target_properties(hangtrue_commands PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 7)

@@ -21,6 +21,7 @@
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
 
+#include "firmware-host/daemon/arguments.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/daemon/patient_writer.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
@@ -80,40 +81,9 @@ class Log final : public spdlog::sinks::base_sink<std::mutex> {
 
 int run(int argc, char** argv) {
   using namespace hangtrue;
-  CLI::App app{
-      "hangtrued: reads inclinometers and distance meters along a run, and says what to set before bolting"};
-  std::string run_path, kit_path, book_path, stage_name, survey, page, clock_ahead;
-  bool json_lines = false;
-  double patience_s = 30;
-  app.add_option("RUN", run_path, "the run sheet (TOML)")->required();
-  app.add_option("KIT", kit_path, "the kit sheet (TOML)")->required();
-  app.add_option("--book", book_path, "the level book; made when it is not there")->required();
-  app.add_option("--stage", stage_name, "the stage to survey; the first unless given");
-  app.add_option("--survey", survey, "a name for the survey; numbered unless given");
-  app.add_option("--patience", patience_s, "seconds that take waits for what has not settled")
-      ->check(CLI::Validator(
-          [](const std::string& text) {
-            double seconds = -1;
-            const bool is_number = CLI::detail::lexical_cast(text, seconds) && std::isfinite(seconds);
-            return is_number && seconds >= 0 && seconds <= 3600 ? std::string()
-                                                                : "a number of seconds from 0 to 3600";
-          },
-          "SECONDS"))
-      ->capture_default_str();
-  CLI::Option* const where_page =
-      app.add_option(
-             "--page", page,
-             "address and port of the page for phones, or off; 127.0.0.1:8765 unless given, which this "
-             "machine alone can reach")
-          ->type_name("ADDRESS:PORT");
-  app.add_option(
-      "--clock-ahead", clock_ahead,
-      "for rehearsals: the clock is taken to be so much ahead, such as \"365 days\" or \"1 year\"; the "
-      "book says so");
-  app.add_flag("--json-lines", json_lines, "one JSON object a line on standard output");
-  app.footer(
-      "Commands on standard input, one a line; \"help\" lists them.\nKeep lifts or props under the run until "
-      "every final bolt is tight and checked.");
+  CLI::App app{daemon::kWhatItIs};
+  daemon::Arguments arguments;
+  daemon::add_arguments(app, arguments);
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
@@ -124,22 +94,23 @@ int run(int argc, char** argv) {
   std::signal(SIGXFSZ, SIG_IGN);
   spdlog::set_default_logger(std::make_shared<spdlog::logger>("hangtrued", std::make_shared<Log>()));
 
-  const auto page_options = page_at(page);
+  const auto page_options = page_at(arguments.page);
   if (!page_options) {
-    std::cerr << "hangtrued: --page \"" << page
+    std::cerr << "hangtrued: --page \"" << arguments.page
               << "\": an address in numbers and a port, such as 0.0.0.0:8765 or [::1]:8765, or off\n";
     return 2;
   }
 
-  const auto days_ahead = clock_ahead.empty() ? std::optional(0.0) : sheet::parse_days(clock_ahead);
+  const auto days_ahead =
+      arguments.clock_ahead.empty() ? std::optional(0.0) : sheet::parse_days(arguments.clock_ahead);
   if (!days_ahead) {
     std::cerr
-        << "hangtrued: --clock-ahead \"" << clock_ahead
+        << "hangtrued: --clock-ahead \"" << arguments.clock_ahead
         << "\": a stretch of time such as \"365 days\", \"26 weeks\" or \"1 year\", at most 100 years\n";
     return 2;
   }
 
-  auto loaded = daemon::load_sheets(run_path, kit_path);
+  auto loaded = daemon::load_sheets(arguments.run_path, arguments.kit_path);
   if (const auto* const complaints = std::get_if<std::vector<sheet::Complaint>>(&loaded)) {
     std::cerr << sheet::text(*complaints);
     return 2;
@@ -153,9 +124,9 @@ int run(int argc, char** argv) {
                               say::doubts_view(sheets.run, job::kit_doubts(sheets.run, sheets.kit, lines)));
     for (std::string doubt; std::getline(doubts, doubt);) spdlog::warn("{}", doubt);
   }
-  const int stage = stage_name.empty() ? 0 : sheets.run.stage(stage_name);
+  const int stage = arguments.stage_name.empty() ? 0 : sheets.run.stage(arguments.stage_name);
   if (stage < 0) {
-    std::cerr << sheet::Complaint{run_path, 0, "--stage", '"' + stage_name + '"',
+    std::cerr << sheet::Complaint{arguments.run_path, 0, "--stage", '"' + arguments.stage_name + '"',
                                   "a stage of the run sheet: " + say::stages_of(sheets.run)}
                      .text()
               << '\n';
@@ -163,19 +134,19 @@ int run(int argc, char** argv) {
   }
 
   const daemon::Announcer announcer(
-      STDOUT_FILENO, json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
+      STDOUT_FILENO, arguments.json_lines ? daemon::Announcer::Form::json : daemon::Announcer::Form::plain);
   std::string last_time;
-  if (const auto words = objection_to(book_path, last_time)) {
+  if (const auto words = objection_to(arguments.book_path, last_time)) {
     std::cerr << *words;
     return 3;
   }
-  auto book = book::Book::open(book_path);
+  auto book = book::Book::open(arguments.book_path);
   if (!book.ok()) {
     std::cerr << book.fault().says << '\n';
     return 3;
   }
   daemon::SurveyLog log(
-      std::move(book).value(), book_path,
+      std::move(book).value(), arguments.book_path,
       [&](bool trouble, const std::string& says) {
         announcer.say(daemon::Event::trouble, (trouble ? "" : "over: ") + says);
         spdlog::warn("{}", says);
@@ -184,17 +155,19 @@ int run(int argc, char** argv) {
   if (const auto last = job::time_of(last_time); last && *last > log.now() + daemon::kAheadIsNews)
     announcer.say(
         daemon::Event::clock,
-        "the last entry of " + book_path + " is of " + last_time + ", and this computer's clock says " +
-            book::rfc3339(log.now()) +
+        "the last entry of " + arguments.book_path + " is of " + last_time +
+            ", and this computer's clock says " + book::rfc3339(log.now()) +
             ": one of them is wrong. Set the clock before you read anything, or say at a recheck with --days "
             "how much time passed");
-  if (const auto begun = log.begin(sheets, sheets.run.stages[std::size_t(stage)], survey); !begun.ok()) {
+  if (const auto begun = log.begin(sheets, sheets.run.stages[std::size_t(stage)], arguments.survey);
+      !begun.ok()) {
     std::cerr << begun.fault().says << '\n';
     return 3;
   }
 
-  if (!clock_ahead.empty()) {
-    const std::string says = "a rehearsal: the clock is taken to be " + clock_ahead + " ahead of what it is";
+  if (!arguments.clock_ahead.empty()) {
+    const std::string says =
+        "a rehearsal: the clock is taken to be " + arguments.clock_ahead + " ahead of what it is";
     announcer.say(daemon::Event::clock, says);
     if (const auto noted = log.append({book::Note{"This is " + says + '.'}}); !noted.ok()) {
       std::cerr << noted.fault().says << '\n';
@@ -204,10 +177,10 @@ int run(int argc, char** argv) {
 
   boost::asio::io_context context(1);
   daemon::Daemon work(context, sheets, log, stage, announcer,
-                      std::chrono::milliseconds(std::int64_t(patience_s * 1000)));
-  if (page != "off")
+                      std::chrono::milliseconds(std::int64_t(arguments.patience_s * 1000)));
+  if (arguments.page != "off")
     if (const auto trouble = work.serve(*page_options)) {
-      if (where_page->count() > 0) {
+      if (arguments.where_page->count() > 0) {
         std::cerr << "hangtrued: " << *trouble << '\n';
         return 3;
       }

@@ -1,4 +1,5 @@
-// keys.hpp: every key of the run sheet and of the kit sheet, described once, for whoever explains them.
+// keys.hpp: every key of the run sheet and of the kit sheet, described once: for `hangtrue explain` and `hangtrue new`, for the
+// manual pages and for the JSON Schemas.
 //
 // The readers (run_sheet.cpp, kit_sheet.cpp and the files of their parts) decide what a sheet means; a test holds this table to them
 // both ways: each key that they ask for stands here, each key here is asked for, each example is read without a complaint, and each

@@ -6,8 +6,10 @@
 #include <cmath>
 #include <optional>
 #include <span>
+#include <vector>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/sheet/unit_names.hpp"
 
 namespace hangtrue::sheet {
 namespace {
@@ -415,6 +417,22 @@ Result<double, QuantityFault> in_si(double number, const Unit& unit) {
 }
 
 }  // namespace
+
+std::span<const Kind> kinds() {
+  static const auto all = [] {
+    std::array<Kind, kKinds.size()> every{};
+    for (std::size_t i = 0; i < every.size(); ++i) every[i] = static_cast<Kind>(i);
+    return every;
+  }();
+  return all;
+}
+
+std::vector<std::string_view> units(Kind kind) {
+  std::vector<std::string_view> names;
+  for (const Unit& each : kUnits)
+    if (each.kind == kind) names.push_back(each.name);
+  return names;
+}
 
 std::string_view name(Kind kind) { return kKinds[static_cast<std::size_t>(kind)].name; }
 std::string_view example(Kind kind) { return kKinds[static_cast<std::size_t>(kind)].example; }

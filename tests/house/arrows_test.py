@@ -12,7 +12,7 @@ import sys
 CORE = ["core/quantity", "core/beam", "core/survey", "core/fit", "core/adjust"]
 BELOW_JOB = CORE + ["core/change", "firmware-host/sheet", "firmware-host/book"]
 BELOW_DAEMON = BELOW_JOB + ["firmware-host/job", "firmware-host/say", "firmware-host/json", "firmware-host/page"]
-ALL_BELOW_TOOLS = BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/daemon"]
+ALL_BELOW_TOOLS = BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/daemon", "firmware-host/version"]
 MAY = {
     "core/quantity": [],
     "core/beam": CORE[:1],
@@ -24,14 +24,16 @@ MAY = {
     "firmware-host/serial": CORE[:3] + ["firmware-host/wire"],
     "firmware-host/sheet": CORE,
     "firmware-host/book": CORE + ["firmware-host/sheet"],
+    "firmware-host/version": ["firmware-host/book"],
     "firmware-host/job": BELOW_JOB,
     "firmware-host/say": BELOW_JOB + ["firmware-host/job"],
     "firmware-host/json": BELOW_JOB + ["firmware-host/job", "firmware-host/say"],
     "firmware-host/page": BELOW_DAEMON,
     "firmware-host/node": CORE + ["firmware-host/wire"],
-    "firmware-host/daemon": BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial"],
+    "firmware-host/daemon": BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/version"],
     "tools/rehearsal": ALL_BELOW_TOOLS,
     "tools/report": BELOW_DAEMON,
+    "tools/docs": ALL_BELOW_TOOLS + ["tools/hangtrue"],
     "tools/hangtrue": ALL_BELOW_TOOLS + ["tools/rehearsal", "tools/report"],
 }
 INCLUDE = re.compile(r'^\s*#\s*include\s+"([^"]+)"', re.MULTILINE)

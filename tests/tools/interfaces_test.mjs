@@ -153,6 +153,32 @@ test("every subcommand that has --json has its table, and no other", () => {
   assert.deepEqual(listed.sort(), having.sort());
 });
 
+test("explain", () => {
+  agreed(0, "explain");
+  assert.equal(agreed(0, "explain", "support.rise").keys.length, 1);
+});
+
+test("check", () => {
+  const doubtful = place("doubtful.toml");
+  writeFileSync(doubtful, readFileSync(run_sheet, "utf8").replace('"210 GPa"', '"310 GPa"'));
+  for (const [name, code, what] of [[doubtful, 0, "doubt"], [place("nowhere.toml"), 2, "complaint"]]) {
+    const {code: ended, output} = run("check", name, "--json");
+    assert.equal(ended, code);
+    const found = output.trim().split("\n").map(line => JSON.parse(line));
+    assert.ok(found.length > 0);
+    found.forEach(each => (check("check", each), assert.equal(each.what, what)));
+  }
+});
+
+test("what is wrong comes as JSON to who asks with --json", () => {
+  const {code, output, errors} = run("predict", place("nowhere.toml"), "--json");
+  assert.deepEqual([code, output], [2, ""]);
+  const {exit_code, message, complaints} = JSON.parse(errors.trim().split("\n").at(-1));
+  assert.equal(exit_code, 2);
+  assert.match(message, /no such file/);
+  assert.deepEqual(Object.keys(complaints[0]), ["file", "line", "key", "found", "expected"]);
+});
+
 test("predict", () => {
   for (const name of kRuns) assert.equal(agreed(0, "predict", sheet("runs", name)).within_tolerance, true);
   // Held to a hair it will not be level, and no setting of its rod and shims is fine enough.

@@ -1,53 +1,74 @@
 // hangtrue: the command. One file a subcommand.
+#include <algorithm>
 #include <exception>
 #include <iostream>
+#include <span>
+#include <string_view>
 
 #include <CLI/CLI.hpp>
+#include <nlohmann/json.hpp>
 
+#include "firmware-host/sheet/nearest.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
-int main(int argc, char** argv) {
-  using namespace hangtrue::tools;
-  CLI::App app{"hangtrue: level and sag of a suspended run, and what to set before its last bolts are tight"};
-  app.require_subcommand(1);
-  app.footer(
-      "Exit codes: 0 done; 1 the answer is no; 2 wrong use or bad input; 3 could not do it.\n"
-      "Shape, not strength. Keep lifts or props under the run until every final bolt is tight and checked.");
+namespace hangtrue::tools {
+namespace {
+
+/// Whoever asks with --json gets what is wrong as JSON too: one object on one line, the last on standard error.
+int end(const Stop& stop, bool json) {
+  if (!json) {
+    std::cerr << stop.words;
+    return stop.code;
+  }
+  nlohmann::ordered_json says = {{"exit_code", stop.code},
+                                 {"message", stop.words.substr(0, stop.words.find_last_not_of('\n') + 1)}};
+  if (!stop.complaints.empty()) says["complaints"] = nlohmann::ordered_json::array();
+  for (const sheet::Complaint& each : stop.complaints)
+    says["complaints"].push_back({{"file", each.file},
+                                  {"line", each.line},
+                                  {"key", each.key},
+                                  {"found", each.found},
+                                  {"expected", each.expected}});
+  std::cerr << says.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) << '\n';
+  return stop.code;
+}
+
+Stop no_subcommand(const CLI::App& app, const std::string& written) {
+  std::string known;
+  std::vector<std::string> names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    names.push_back(command->get_name());
+    known += (known.empty() ? "" : ", ") + names.back();
+  }
+  const std::string near = sheet::nearest(written, names);
+  return {kBadInput, "hangtrue: found \"" + written + "\", expected one of: " + known +
+                         (near.empty() ? "" : "; did you mean \"" + near + "\"?") + '\n'};
+}
+
+int run(int argc, char** argv) {
+  CLI::App app;
   int exit_code = kDone;
-  add_predict(app, exit_code);
-  add_fit(app, exit_code);
-  add_shims(app, exit_code);
-  add_rehearse(app, exit_code);
-  add_surveys(app, exit_code);
-  add_seal(app, exit_code);
-  add_audit(app, exit_code);
-  add_copy(app, exit_code);
-  add_export(app, exit_code);
-  add_report(app, exit_code);
-  add_recheck(app, exit_code);
-  add_stations(app, exit_code);
+  add_hangtrue(app, exit_code);
+  const std::span<char*> arguments(argv, std::size_t(argc));
+  const bool json = std::ranges::count(arguments, std::string_view("--json")) > 0;
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    if (argc > 1 && argv[1][0] != '-' && app.get_subcommands().empty()) {
-      std::string known;
-      for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
-        known += (known.empty() ? "" : ", ") + command->get_name();
-      std::cerr << "hangtrue: found \"" << argv[1] << "\", expected one of: " << known << '\n';
-      return kBadInput;
-    }
+    if (argc > 1 && argv[1][0] != '-' && app.get_subcommands().empty())
+      return end(no_subcommand(app, argv[1]), json);
+    if (json && error.get_exit_code() != 0) return end({kBadInput, error.what()}, json);
     return app.exit(error) == 0 ? int(kDone) : int(kBadInput);
   } catch (const Stop& stop) {
-    std::cerr << stop.words;
-    return stop.code;
+    return end(stop, json);
   } catch (const std::exception& error) {
-    std::cerr << "hangtrue: " << error.what() << '\n';
-    return kCouldNot;
+    return end({kCouldNot, "hangtrue: " + std::string(error.what()) + '\n'}, json);
   }
   std::cout.flush();
-  if (!std::cout) {
-    std::cerr << "hangtrue: standard output could not be written\n";
-    return kCouldNot;
-  }
+  if (!std::cout) return end({kCouldNot, "hangtrue: standard output could not be written\n"}, json);
   return exit_code;
 }
+
+}  // namespace
+}  // namespace hangtrue::tools
+
+int main(int argc, char** argv) { return hangtrue::tools::run(argc, argv); }

@@ -14,7 +14,7 @@
 namespace hangtrue::tools {
 
 void stop_for(const std::vector<sheet::Complaint>& complaints) {
-  throw Stop{kBadInput, sheet::text(complaints)};
+  throw Stop{kBadInput, sheet::text(complaints), complaints};
 }
 
 QuestionedRun question_run(const std::string& path) {

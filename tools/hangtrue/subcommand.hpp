@@ -25,10 +25,11 @@ namespace hangtrue::tools {
 
 enum ExitCode { kDone = 0, kAnswerIsNo = 1, kBadInput = 2, kCouldNot = 3 };
 
-/// Ends a subcommand: the words go to standard error, the code to the shell.
+/// Ends a subcommand: the words go to standard error, with --json as an object; the code to the shell.
 struct Stop {
   int code;
   std::string words;
+  std::vector<sheet::Complaint> complaints = {};  // that the words are made of
 };
 [[noreturn]] void stop_for(const std::vector<sheet::Complaint>& complaints);
 
@@ -94,7 +95,13 @@ struct FittedSurvey {
 };
 [[nodiscard]] std::unique_ptr<FittedSurvey> fitted(const SurveySource& source);
 
+/// The whole command: all subcommands, in the order of --help.
+void add_hangtrue(CLI::App& app, int& exit_code);
+
 // Each adds itself to the command; its work sets `exit_code`.
+void add_new(CLI::App& app, int& exit_code);
+void add_check(CLI::App& app, int& exit_code);
+void add_explain(CLI::App& app, int& exit_code);
 void add_predict(CLI::App& app, int& exit_code);
 void add_fit(CLI::App& app, int& exit_code);
 void add_shims(CLI::App& app, int& exit_code);

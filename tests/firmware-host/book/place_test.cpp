@@ -22,7 +22,7 @@ using ::testing::HasSubstr;
 struct Theft {
   const char* name;
   std::function<void(const Scratch&)> happens;
-  bool rescued_whole;  // the whole book is in the rescue file; else the entries of the session are, as text
+  bool rescued_whole;  // the whole book is in the rescue file; else what this daemon wrote is, as text
 };
 void PrintTo(const Theft& theft, std::ostream* out) { *out << theft.name; }
 
