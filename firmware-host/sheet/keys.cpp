@@ -581,9 +581,9 @@ std::string value_words(const Key& key) {
 std::vector<const Key*> keys_meant(std::string_view written) {
   std::string plain = without_numbers(written);
   std::optional<SheetSort> sort;
-  for (const auto& [word, of] : {std::pair<std::string_view, SheetSort>{"run.", kRun}, {"kit.", kKit}})
-    if (plain.starts_with(word)) {
-      plain.erase(0, word.size());
+  for (const auto& [prefix, of] : {std::pair<std::string_view, SheetSort>{"run.", kRun}, {"kit.", kKit}})
+    if (plain.starts_with(prefix)) {
+      plain.erase(0, prefix.size());
       sort = of;
     }
   std::vector<const Key*> found;
@@ -599,15 +599,15 @@ std::vector<const Key*> keys_meant(std::string_view written) {
 }
 
 std::string nearest_key(std::string_view written) {
-  std::vector<std::string> names;
+  std::vector<std::string> known;
   const std::string plain = without_numbers(written);
   for (const Key& key : kKeys) {
-    names.push_back(key.path());
-    names.push_back(std::string(key.name));
-    names.push_back(std::string(key.name.substr(key.name.rfind('.') + 1)));
+    known.push_back(key.path());
+    known.push_back(std::string(key.name));
+    known.push_back(std::string(key.name.substr(key.name.rfind('.') + 1)));
   }
-  for (const Section& section : kSections) names.push_back(std::string(section.name));
-  return nearest(plain, names);
+  for (const Section& section : kSections) known.push_back(std::string(section.name));
+  return nearest(plain, known);
 }
 
 }  // namespace hangtrue::sheet
