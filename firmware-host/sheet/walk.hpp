@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "firmware-host/sheet/complaint.hpp"
+#include "firmware-host/sheet/nearest.hpp"
 #include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::sheet {
@@ -45,8 +46,6 @@ struct Sink {
 [[nodiscard]] std::string shown(const toml::node& node);
 /// `"a", "b" or "c"`.
 [[nodiscard]] std::string any_of(const std::vector<std::string>& names);
-/// The name nearest to the one written, or empty when none is near.
-[[nodiscard]] std::string nearest(std::string_view written, const std::vector<std::string>& names);
 
 enum class Need { required, optional };
 enum class Sign { any, positive, not_negative };
