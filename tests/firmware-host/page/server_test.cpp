@@ -4,8 +4,11 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <netinet/in.h>
 #include <sys/resource.h>
+#include <sys/socket.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <atomic>
 #include <condition_variable>
@@ -1217,9 +1220,22 @@ TEST(Start, SaysByWhichAddressesItIsReached) {
     EXPECT_THAT(one, MatchesRegex("http://[0-9.]+:" + std::to_string(all.port) + "/"));
 }
 
-TEST(Start, AlsoOnVersionSix) {
+/// Whether this machine has the address ::1 at all.
+bool has_version_six() {
+  const int probe = ::socket(AF_INET6, SOCK_STREAM, 0);
+  sockaddr_in6 address{};
+  address.sin6_family = AF_INET6;
+  address.sin6_addr = in6addr_loopback;
+  const bool bound =
+      probe >= 0 && ::bind(probe, reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0;
+  if (probe >= 0) ::close(probe);
+  return bound;
+}
+
+TEST(Start, AlsoOnVersionSixWhereThisMachineHasIt) {
   auto started = Server::start({"[::1]", 0}, {});
-  if (!started.ok()) GTEST_SKIP() << started.fault();
+  ASSERT_EQ(started.ok(), has_version_six());
+  if (!started.ok()) return;
   const auto& server = *started.value();
   EXPECT_THAT(server.addresses(), ElementsAre("http://[::1]:" + std::to_string(server.port()) + "/"));
   EXPECT_EQ(server.pairing_code(), "");
