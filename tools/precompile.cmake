@@ -25,10 +25,10 @@ hangtrue_precompiled(hangtrue_precompiled_net LIBRARIES Eigen3::Eigen nlohmann_j
 if(BUILD_TESTING)
   find_package(GTest REQUIRED)
   # Reading them costs as well, the more the larger: the core's tests read no JSON but their reference values'.
-  hangtrue_precompiled(hangtrue_precompiled_core_tests LIBRARIES GTest::gmock OPTIONS $<$<CONFIG:Release>:-O1>
+  hangtrue_precompiled(hangtrue_precompiled_core_tests LIBRARIES GTest::gmock OPTIONS -O1
                        HEADERS ${standard} <gmock/gmock.h> <gtest/gtest.h>)
   hangtrue_precompiled(hangtrue_precompiled_tests LIBRARIES nlohmann_json::nlohmann_json GTest::gmock
-                       OPTIONS $<$<CONFIG:Release>:-O1>
+                       OPTIONS -O0
                        HEADERS ${standard} <nlohmann/json.hpp> <gmock/gmock.h> <gtest/gtest.h>)
 endif()
 
@@ -43,7 +43,7 @@ function(hangtrue_precompile_below directory)
       continue()
     endif()
     get_target_property(is_test ${target} HANGTRUE_IS_TEST)
-    if(is_test AND directory MATCHES "/tests/core/")
+    if(is_test AND options MATCHES "-O1")
       target_precompile_headers(${target} REUSE_FROM hangtrue_precompiled_core_tests)
     elseif(is_test)
       target_precompile_headers(${target} REUSE_FROM hangtrue_precompiled_tests)
@@ -59,6 +59,3 @@ function(hangtrue_precompile_below directory)
   endforeach()
 endfunction()
 hangtrue_precompile_below(${PROJECT_SOURCE_DIR})
-
-# CLI11 is all inline: each file that knows it compiles most of it.
-set_target_properties(hangtrue_commands PROPERTIES UNITY_BUILD ON UNITY_BUILD_BATCH_SIZE 7)
