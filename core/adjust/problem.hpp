@@ -26,7 +26,7 @@
 #include "core/quantity/limits.hpp"
 
 namespace hangtrue::adjust {
-
+#ifndef HANGTRUE_NODE_LIMITS
 inline constexpr int kMaxPoints = 2 * kMaxStations;  // both edges of every station
 inline constexpr int kMaxPlaces = kMaxSupports;      // adjustable supports
 inline constexpr int kMaxSettings = 24;              // thicknesses or turns chosen independently
@@ -35,7 +35,7 @@ inline constexpr int kMaxStocks = 4;
 inline constexpr int kMaxPieceKinds = 12;    // thicknesses in one stock
 inline constexpr int kMaxStackForms = 4096;  // different stacks that one stock allows
 inline constexpr int kMaxSteps = 100'000;    // of a rod or lift, from zero to either end of its travel
-
+#endif
 /// Shims of one thickness.
 template <class Scalar>
 struct PieceKind {

@@ -23,6 +23,7 @@
 #include <limits>
 #include <optional>
 
+#include "core/quantity/node_limits.hpp"
 #include "core/quantity/result.hpp"
 #include "core/survey/thresholds.hpp"
 
@@ -68,7 +69,11 @@ struct Settled {
 template <class Scalar>
 class Settling {
  public:
+#ifndef HANGTRUE_NODE_LIMITS
   static constexpr int kBins = 128;
+#else
+  static constexpr int kBins = node_limits::kSettlingBins;
+#endif
 
   explicit Settling(const SettleLimits<Scalar>& limits) : limits_(limits) {}
 
