@@ -862,7 +862,7 @@ TEST(RunFaults, SupportsMustStandOnTheRunAndYieldTheRightWay) {
 
 TEST(RunFaults, MoreThanTheLimitsAllowIsTooMany) {
   const auto refused = [](const RunBuilder<double>& run) {
-    std::vector<double> storage(10'000'000);
+    std::vector<double> storage(100'000);
     const auto made = Solver<double>::create(run.run(), 0, storage);
     return !made.ok() && made.fault().code == RunFaultCode::too_many;
   };
