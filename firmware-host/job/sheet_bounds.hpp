@@ -36,6 +36,9 @@ inline constexpr double kMostSlender = 60, kLeastSlender = 2;
 /// Span over sag, and length over sag of what hangs over. Common practice, no source: a tenth of what any limit allows (span over
 /// 250 to 500).
 inline constexpr double kLeastSpanRatio = 50, kLeastOverhangRatio = 25;
+/// How far the run may roll or climb, and rise or sink for its length. Small angles, no source: all that is worked out takes the sine
+/// of an angle for the angle, 0.04 % off here; a run that leans by a twentieth is held wrongly, or written so.
+inline constexpr double kLargestAngle = 0.05;
 /// What brackets, posts, rods and lifts give. Common practice, no source: a rod M8 three metres long has 2.5 kN/mm, a bracket in a
 /// light wall a tenth of it, a post on concrete hundreds; a thousandth or a thousand times that is a wrong unit.
 inline constexpr double kSoftestRise_N_per_m = 1e5, kStiffestRise_N_per_m = 2e9;

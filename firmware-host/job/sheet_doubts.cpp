@@ -33,6 +33,7 @@ class Asker {
     slenderness();
     stress();
     deflection();
+    small_angles();
     springs();
     steps();
     nothing_to_adjust();
@@ -207,6 +208,38 @@ class Asker {
     doubt.least = worst.least;
     doubt.at_m = worst.at_m;
     doubt.to_m = worst.to_m;
+  }
+
+  // Each once, in the stage and at the place where it is largest.
+  void small_angles() {
+    struct Largest {
+      Kind kind;
+      double most, value = 0, at_m = 0;
+      int stage = -1;
+      void see(double found, double at, int in) {
+        if (std::abs(found) <= most || std::abs(found) <= std::abs(value)) return;
+        value = found;
+        at_m = at;
+        stage = in;
+      }
+    };
+    Largest roll{Kind::large_roll, kLargestAngle}, slope{Kind::large_slope, kLargestAngle},
+        height{Kind::large_height, kLargestAngle * run_.length_m};
+    for (int s = 0; s < int(run_.stages.size()); ++s)
+      for (const double x : run_.stations_m) {
+        const beam::Section<double> here = solver_.at(s, x);
+        roll.see(here.roll_rad, x, s);
+        slope.see(here.slope_rad, x, s);
+        height.see(here.height_m, x, s);
+      }
+    for (const Largest& each : {roll, slope, height}) {
+      if (each.stage < 0) continue;
+      SheetDoubt& doubt = add(each.kind, path("stage", std::size_t(each.stage)) + ".supports", "");
+      doubt.stage = run_.stages[std::size_t(each.stage)];
+      doubt.value = each.value;
+      doubt.most = each.most;
+      doubt.at_m = each.at_m;
+    }
   }
 
   void springs() {

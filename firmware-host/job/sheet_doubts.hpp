@@ -2,7 +2,7 @@
 // the way.
 //
 // Asked     own weights: on wherever their member hangs; loads and supports: in some stage; materials: a modulus and a density
-//           that wood, aluminium or steel have; members: depth and stress; spans: sag; springs; steps against the tolerance;
+//           that wood, aluminium or steel have; members: depth and stress; spans: sag; the whole: roll, slope and height; springs; steps against the tolerance;
 //           supports at which nothing can be adjusted, where the run will not be level as written; the tolerance against the kit.
 // Not asked what only a person knows: whether a load is as heavy as it says.
 // Units     SI.
@@ -31,6 +31,9 @@ enum class SheetDoubtKind : std::uint8_t {
   stocky,                  // name: the member; value: span / depth; least
   stress,                  // name: the member; stage; value, most: Pa
   deflection,              // stage; at, to: the span; value: span / sag; least
+  large_roll,              // stage; at; value: the roll, rad; most
+  large_slope,             // likewise, dz/dx
+  large_height,            // stage; at; value: the height, m; most
   soft_spring,             // name: the support; value, least, most: N/m or N m/rad
   stiff_spring,            // likewise
   coarse_step,             // name: the stock or the support; value: the finest step, m; most: the tolerance

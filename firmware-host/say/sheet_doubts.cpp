@@ -69,6 +69,26 @@ std::string spring_words(const sheet::RunSheet& run, const job::SheetDoubt& doub
          "; common practice, no source). Is the unit right?";
 }
 
+std::string small_angle_words(const sheet::RunSheet& run, const job::SheetDoubt& doubt) {
+  using Kind = job::SheetDoubtKind;
+  const auto shown = [&](double value) {
+    return doubt.kind == Kind::large_height ? sheet::show_length(value, run.show)
+                                            : sheet::show_slope(value, run.show);
+  };
+  const bool up = doubt.value > 0;
+  const char* const does = doubt.kind == Kind::large_roll    ? "rolls"
+                           : doubt.kind == Kind::large_slope ? (up ? "climbs" : "drops")
+                           : up                              ? "rises"
+                                                             : "sinks";
+  const char* const remedy =
+      doubt.kind == Kind::large_roll
+          ? "Is it held against roll, on both sides of where its loads lie?"
+          : "Is it held where its loads lie, and are supports, section and loads right?";
+  return "In stage " + in_quotes(doubt.stage) + " the run " + does + " by " + shown(std::abs(doubt.value)) +
+         " at " + sheet::show_place(doubt.at_m, run.show) + ", more than the " + shown(doubt.most) +
+         " up to which what is worked out here holds (small angles, no source). " + remedy;
+}
+
 }  // namespace
 
 std::string doubt_words(const sheet::RunSheet& run, const job::SheetDoubt& doubt) {
@@ -118,6 +138,10 @@ std::string doubt_words(const sheet::RunSheet& run, const job::SheetDoubt& doubt
       return "In stage " + stage + " the stretch " + stretch(run, doubt) + " sags its length / " +
              whole(doubt.value) + ", more than length / " + whole(doubt.least) +
              " (common practice, no source). Are section, modulus and loads right?";
+    case Kind::large_roll:
+    case Kind::large_slope:
+    case Kind::large_height:
+      return small_angle_words(run, doubt);
     case Kind::soft_spring:
     case Kind::stiff_spring:
       return spring_words(run, doubt);

@@ -32,7 +32,8 @@ std::string doubts_of(const std::string& text) {
 TEST(SheetDoubts, AreNoneOfTheExample) { EXPECT_EQ(doubts_of(sheet::kExample), ""); }
 
 TEST(SheetDoubts, AreNoneOfTheDemoRuns) {
-  for (const char* name : {"reading-room-bridge-shelf", "bottle-canopy"}) {
+  for (const char* name :
+       {"reading-room-bridge-shelf", "bottle-canopy", "gallery-display-shelf", "hall-wardrobe-bridge"}) {
     std::ifstream file(std::string(HANGTRUE_DATA_DIR) + "/runs/" + name + ".toml");
     EXPECT_EQ(doubts_of({std::istreambuf_iterator<char>(file), {}}), "") << name;
   }
@@ -117,6 +118,28 @@ TEST(SheetDoubts, OfASectionInTheWrongUnitNameDepthAndSag) {
           "\"spine\" is deep, more than 60"));
   EXPECT_THAT(doubts, HasSubstr("the bending stress in \"spine\" reaches"));
   EXPECT_THAT(doubts, HasSubstr("sags its length / "));
+}
+
+// By hand: 62 kg at 200 mm turn the bracket by 62 * 9.80665 * 0.2 / 1000 = 0.1216 rad, and the run turns a little more on its way.
+TEST(SheetDoubts, OfARollBeyondSmallAnglesNameWhatHoldsTheRun) {
+  const auto on_a_soft_bracket = [](const std::string& across) {
+    return doubts_of(changed(changed(sheet::kExample, "across = \"20 mm\"", "across = \"" + across + "\""),
+                             "roll  = \"rigid\"", "roll  = \"1 kN m/rad\""));
+  };
+  EXPECT_EQ(on_a_soft_bracket("70 mm"), "") << "0.043 rad at the bracket";
+  const std::string doubts = on_a_soft_bracket("200 mm");
+  EXPECT_THAT(doubts, HasSubstr(".supports: doubtful: In stage"));
+  EXPECT_THAT(doubts, HasSubstr("the run rolls by 12"));
+  EXPECT_THAT(doubts, HasSubstr("at 4200 mm, more than the 50.00 mm/m up to which"));
+  EXPECT_EQ(doubts.find('\n'), doubts.size() - 1) << "one alone:\n" << doubts;
+}
+
+// The rod stands at half the length, so that the far half hangs free of it: a soft bracket lets the whole run drop.
+TEST(SheetDoubts, OfASlopeBeyondSmallAnglesNameIt) {
+  const std::string doubts =
+      doubts_of(changed(changed(sheet::kExample, "rise = \"9 kN/mm\"", "rise = \"0.2 kN/mm\""),
+                        "at = \"3900 mm\"", "at = \"200 mm\""));
+  EXPECT_THAT(doubts, HasSubstr("the run drops by "));
 }
 
 TEST(SheetDoubts, OfARoughKitNameTheTolerance) {
