@@ -18,6 +18,22 @@ Json point_json(const job::EdgePoint& point) {
 
 Json within_json(const job::FinishedLevel& level) { return level.within ? Json(*level.within) : Json(); }
 
+Json later_json(const sheet::RunSheet& run, const job::PredictedLater& later) {
+  const bool known = later.cause != job::DriftCause::not_worked_out;
+  const auto unless_unknown = [&](const auto& value) { return known ? Json(value) : Json(); };
+  return {{"days", later.days},
+          {"stage", run.stages[std::size_t(later.stage)]},
+          {"creeps", unless_unknown(later.cause == job::DriftCause::wood_based_parts)},
+          {"creep_share", later.creep_share},
+          {"at_m", run.stations_m},
+          {"height_m", unless_unknown(later.height_m)},
+          {"height_sigma_m", unless_unknown(later.sigma_m)},
+          {"moved_m", unless_unknown(later.moved_m)},
+          {"level_error_m", unless_unknown(later.level_error_m)},
+          {"level_error_sigma_m", unless_unknown(later.level_error_sigma_m)},
+          {"within_tolerance", later.within ? Json(*later.within) : Json()}};
+}
+
 // Of the tolerance's stage.
 void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel& level,
                const job::BestSetting* best) {
@@ -42,7 +58,7 @@ void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel
 
 Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
                      const job::FinishedLevel& level, const job::BestSetting* best,
-                     const std::vector<job::SheetDoubt>& doubts) {
+                     const std::vector<job::SheetDoubt>& doubts, const job::PredictedLater* later) {
   const std::vector<job::Place> where = job::places(run, solver);
   Json stages = Json::array();
   for (int stage = 0; stage < int(run.stages.size()); ++stage) {
@@ -87,11 +103,13 @@ Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
   for (const job::SheetDoubt& doubt : doubts)
     sheet_doubts.push_back(
         {{"line", doubt.line}, {"key", doubt.key}, {"says", say::doubt_words(run, doubt)}});
-  return {{"run", run.title},
-          {"sheet_doubts", sheet_doubts},
-          {"level_error_m", level.level_error_m},
-          {"within_tolerance", within_json(level)},
-          {"stages", stages}};
+  Json answer{{"run", run.title},
+              {"sheet_doubts", sheet_doubts},
+              {"level_error_m", level.level_error_m},
+              {"within_tolerance", within_json(level)},
+              {"stages", stages}};
+  if (later != nullptr) answer["later"] = later_json(run, *later);
+  return answer;
 }
 
 }  // namespace hangtrue::json

@@ -4,15 +4,18 @@
 #include <nlohmann/json_fwd.hpp>
 
 #include "firmware-host/job/finished_level.hpp"
+#include "firmware-host/job/predicted_later.hpp"
 #include "firmware-host/job/sheet_doubts.hpp"
 
 namespace hangtrue::json {
 
 /// {"run": ..., "level_error_m": ..., "within_tolerance": ..., "stages": [...]}, SI. Force on the run, up positive; moment
-/// sagging positive. `best`: nullptr where it was not looked for.
+/// sagging positive. `best`: nullptr where it was not looked for; `later`: where
+/// nobody asked.
 [[nodiscard]] nlohmann::ordered_json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
                                                      const job::FinishedLevel& level,
                                                      const job::BestSetting* best,
-                                                     const std::vector<job::SheetDoubt>& doubts);
+                                                     const std::vector<job::SheetDoubt>& doubts,
+                                                     const job::PredictedLater* later = nullptr);
 
 }  // namespace hangtrue::json

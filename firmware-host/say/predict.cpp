@@ -7,6 +7,7 @@
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/number.hpp"
 
 namespace hangtrue::say {
 
@@ -117,6 +118,45 @@ std::string other_words(const std::vector<std::string>& lifted) {
          ". Which it is, only looking tells.";
 }
 
+std::string time_words(double days) {
+  const bool in_years = days >= 365;
+  const double number = in_years ? days / 365.25 : days;
+  const bool whole = std::abs(number - std::round(number)) < 1e-9;
+  return sheet::show_number(number, whole ? 0 : 1) + (in_years ? " year" : " day") +
+         (whole && std::lround(number) == 1 ? "" : "s");
+}
+
+std::string later_view(const sheet::RunSheet& run, const job::PredictedLater& later) {
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, run.show); };
+  std::string text =
+      time_words(later.days) + " after stage \"" + run.stages[std::size_t(later.stage)] + "\" began";
+  switch (later.cause) {
+    case job::DriftCause::wood_based_parts:
+      break;
+    case job::DriftCause::not_worked_out:
+      return folded(text +
+                    ": what its wood-based parts creep could not be worked out, so whether it is level "
+                    "then is not known.") +
+             '\n';
+    default:
+      return folded(text + " it stands as it stood then: nothing in it creeps to speak of.") + '\n';
+  }
+  text += " the level error is " + fine(later.level_error_m) +
+          " (one sigma of the creep: " + fine(later.level_error_sigma_m) + ")";
+  text += later.within ? (*later.within ? ", within the tolerance of " : ", over the tolerance of ") +
+                             fine(run.tolerance.level_m) + ". "
+                       : "; the sheet names no tolerance. ";
+  text += "Wood-based parts creep under the loads that last; by then " + percent(later.creep_share) +
+          " of what it comes to in the end has come.";
+  text = folded(text) + right_set("at", 16) + right_set("height then", 14) + right_set("moved", 16) +
+         right_set("one sigma", 16) + '\n';
+  for (std::size_t i = 0; i < run.stations_m.size(); ++i)
+    text += right_set(sheet::show_place(run.stations_m[i], run.show), 16) +
+            right_set(fine(later.height_m[i]), 14) + right_set(fine(later.moved_m[i]), 16) +
+            right_set(fine(later.sigma_m[i]), 16) + '\n';
+  return text + '\n';
+}
+
 std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver, int stage) {
   std::string text =
       heading("Stage \"" + run.stages[std::size_t(stage)] + "\"") + stations_view(run, solver, stage);
@@ -138,11 +178,13 @@ std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
 }  // namespace
 
 std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
-                            const job::FinishedLevel& level, const job::BestSetting* best) {
+                            const job::FinishedLevel& level, const job::BestSetting* best,
+                            const job::PredictedLater* later) {
   std::string text = heading(run.title);
   text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) + " stages, " +
           sheet::show_place(run.length_m, run.show) + " long.\n\n";
   text += level_view(run, level, best);
+  if (later != nullptr) text += later_view(run, *later);
   for (int stage = 0; stage < int(run.stages.size()); ++stage) text += stage_view(run, solver, stage);
 
   std::vector<Curve> curves;

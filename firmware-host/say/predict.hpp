@@ -4,12 +4,14 @@
 #include <string>
 
 #include "firmware-host/job/finished_level.hpp"
+#include "firmware-host/job/predicted_later.hpp"
 
 namespace hangtrue::say {
 
 /// Within kColumns. Whether it will be level comes first. Forces and stresses are shown, not judged. `best`: nullptr where it
-/// was not looked for.
+/// was not looked for. `later`: nullptr where nobody asked.
 [[nodiscard]] std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
-                                          const job::FinishedLevel& level, const job::BestSetting* best);
+                                          const job::FinishedLevel& level, const job::BestSetting* best,
+                                          const job::PredictedLater* later = nullptr);
 
 }  // namespace hangtrue::say

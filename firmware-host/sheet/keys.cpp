@@ -84,6 +84,12 @@ constexpr std::array kKeys = {
         "the largest departure "
         "from it.",
         "target_height = \"0 mm\""},
+    Key{kRun, "tolerance", "after", text, kNone, may, "", "", "predict stops when the run is finished",
+        "from a day to a hundred years", "",
+        "How long after it is finished the run is to be level too: predict adds what its wood creeps by "
+        "then. The "
+        "card levels it for the day on which it is finished.",
+        "after = \"1 year\""},
 
     // [material.NAME]
     Key{kRun, "material.NAME", "grade", text, kNone, may, "", "", "",

@@ -26,6 +26,8 @@ struct Tolerance {
   std::optional<double> span_ratio;  // span / sag, shown beside the sag
   std::string span_ratio_source;
   std::optional<double> target_height_m;  // level error becomes twice the largest departure from it
+  std::optional<double>
+      after_days;  // predict looks so far ahead, creep included, unless it is asked otherwise
 };
 
 struct PieceOfStock {

@@ -116,6 +116,12 @@ void read_tolerance(RunDraft& draft, Walk& top) {
       table->number("span_ratio", optional, 0, 1e9, "a plain number more than 0, such as 360");
   tolerance.span_ratio_source = table->text("source", optional).value_or("");
   tolerance.target_height_m = table->quantity("target_height", Kind::length, optional);
+  if (const auto after = table->text("after", optional)) {
+    tolerance.after_days = parse_days(*after);
+    if (!tolerance.after_days)
+      table->complain("after",
+                      "a stretch of time from a day to a hundred years, such as \"1 year\" or \"26 weeks\"");
+  }
   table->close();
 }
 

@@ -194,6 +194,11 @@ test("predict", () => {
   assert.match(shown.errors, /doubtful\.toml:\d+: stage\[1\]\.loads: doubtful: "spine" hangs/);
   writeFileSync(place("open.toml"), text.replace(/^\[tolerance\]$[^[]*/m, ""));
   assert.equal(agreed(0, "predict", place("open.toml")).within_tolerance, null);
+  // Steel stays where it is.
+  const {later, level_error_m} = agreed(0, "predict", sheet("runs", kRuns[0]), "--after", "1 year");
+  assert.equal(later.creeps, false);
+  assert.equal(later.days, 365.25);
+  assert.ok(Math.abs(later.level_error_m - level_error_m) < 1e-12);
 });
 
 test("fit and shims, from readings in a file and from a book", () => {

@@ -13,6 +13,7 @@
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/predict.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
+#include "firmware-host/sheet/units.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -21,13 +22,20 @@ void add_predict(CLI::App& app, int& exit_code) {
   CLI::App* const command =
       app.add_subcommand("predict", "shape, reactions and limits for each stage, as the sheet has it");
   struct Arguments {
-    std::string run;
+    std::string run, after;
     bool json = false;
   };
   const auto arguments = std::make_shared<Arguments>();
   command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_option(
+      "--after", arguments->after,
+      "how it is then, creep included: a stretch of time such as \"1 year\"; else the sheet's own");
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
+    const std::optional<double> asked_days = sheet::parse_days(arguments->after);
+    if (!arguments->after.empty() && !asked_days)
+      throw Stop{kBadInput, "hangtrue: --after \"" + arguments->after +
+                                "\": a stretch of time such as \"365 days\" or \"1 year\"\n"};
     const QuestionedRun questioned = question_run(arguments->run);
     const sheet::RunSheet& run = questioned.sheet;
     if (!arguments->json) std::cerr << say::doubts_view(run, questioned.doubts);
@@ -43,14 +51,20 @@ void add_predict(CLI::App& app, int& exit_code) {
         std::cerr << "How well it could be set is not known: " << say::complaint(run, found.fault()).text()
                   << '\n';
     }
+    std::optional<job::PredictedLater> later;
+    if (const auto days = asked_days ? asked_days : run.tolerance.after_days)
+      later = job::predicted_later(run, solver, *days);
     if (arguments->json)
-      std::cout
-          << json::prediction_json(run, solver, level, best ? &*best : nullptr, questioned.doubts).dump()
-          << '\n';
+      std::cout << json::prediction_json(run, solver, level, best ? &*best : nullptr, questioned.doubts,
+                                         later ? &*later : nullptr)
+                       .dump()
+                << '\n';
     else
-      std::cout << say::prediction_view(run, solver, level, best ? &*best : nullptr);
+      std::cout << say::prediction_view(run, solver, level, best ? &*best : nullptr,
+                                        later ? &*later : nullptr);
     // "No" where the run will not be level, the sheet's own limit is exceeded, or a rating.
     if (level.within == false) exit_code = kAnswerIsNo;
+    if (later && level.within && later->within != true) exit_code = kAnswerIsNo;
     const int finished = run.tolerance.stage;
     if (run.tolerance.span_ratio)
       for (const job::Span& span : job::spans(run, solver, finished))
