@@ -93,7 +93,7 @@ constexpr std::array kKeys = {
 
     // [material.NAME]
     Key{kRun, "material.NAME", "grade", text, kNone, may, "", "", "",
-        "a class of EN 338 (C14 to C50) or of EN 14080 (GL20h to GL32h, GL20c to GL32c)", "",
+        "a class of EN 338 (C14 to C50, D18 to D80) or of EN 14080 (GL20h to GL32h, GL20c to GL32c)", "",
         "Strength class of a timber: gives E, G and density, each unless it is written too.",
         "grade = \"C24\"\nservice_class = 1"},
     Key{kRun, "material.NAME", "service_class", whole, kNone, depends, "",

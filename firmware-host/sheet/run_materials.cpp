@@ -51,10 +51,11 @@ const TimberGrade* read_grade(Walk& table) {
     std::vector<std::string> known;
     for (const TimberGrade& each : timber_grades()) known.emplace_back(each.name);
     const std::string near = nearest(*name, known);
-    table.complain(
-        "grade", "a class of EN 338 from C14 to C50, or of EN 14080 from GL20h to GL32h and GL20c to GL32c" +
-                     (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?") +
-                     "; or E, G and density instead");
+    table.complain("grade",
+                   "a class of EN 338 from C14 to C50 or D18 to D80, or of EN 14080 from GL20h to GL32h and "
+                   "GL20c to GL32c" +
+                       (near.empty() ? "" : "; did you mean " + in_quotes(near) + "?") +
+                       "; or E, G and density instead");
   }
   return grade;
 }

@@ -299,6 +299,11 @@ TEST(TimberGrade, GivesStiffnessWeightAndCreepAndCanBeOverruled) {
       sheet_of("grade = \"C24\"\nservice_class = 1\nE = \"12.1 GPa\"\ndensity = \"450 kg/m3\"");
   EXPECT_NEAR(stiffer.pieces[0].bending_N_m2, steel.pieces[0].bending_N_m2 * 12.1 / 210, 1e-6);
   EXPECT_NEAR(stiffer.loads[0].weight_N, steel.loads[0].weight_N * 450 / 7850, 1e-9);
+  // EN 338:2016, D30: E 11 GPa, G 0.69 GPa, 640 kg/m3 in the mean (from memory).
+  const RunSheet D30 = sheet_of("grade = \"D30\"\nservice_class = 1");
+  EXPECT_NEAR(D30.pieces[0].bending_N_m2, C24.pieces[0].bending_N_m2, 1e-6);
+  EXPECT_NEAR(D30.loads[0].weight_N, steel.loads[0].weight_N * 640 / 7850, 1e-9);
+  EXPECT_NEAR(D30.pieces[0].bending_creep, 0.60, 1e-12);
   EXPECT_NEAR(sheet_of("grade = \"GL24h\"\nservice_class = 2").pieces[0].bending_N_m2,
               steel.pieces[0].bending_N_m2 * 11.5 / 210, 1e-6);
 }
