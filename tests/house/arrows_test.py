@@ -20,6 +20,7 @@ MAY = {
     "core/fit": CORE[:3],
     "core/adjust": CORE[:4],
     "core/change": CORE[:4],
+    "core/c": CORE[:4],
     "firmware-host/wire": CORE[:1],
     "firmware-host/serial": CORE[:3] + ["firmware-host/wire"],
     "firmware-host/sheet": CORE,
