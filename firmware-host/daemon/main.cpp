@@ -1,6 +1,8 @@
 // hangtrued RUN.toml KIT.toml --book B.levelbook: reads the kit's instruments, keeps the book, gives the card.
 //
 // Exit codes  0 done, or stopped by a signal; 2 wrong use or a bad sheet; 3 the book cannot be used, or a defect of the program.
+#include <algorithm>
+#include <array>
 #include <charconv>
 #include <chrono>
 #include <cmath>
@@ -19,11 +21,14 @@
 #include <spdlog/spdlog.h>
 #include <CLI/CLI.hpp>
 #include <boost/asio/io_context.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/signal_set.hpp>
+#include <boost/asio/steady_timer.hpp>
 
 #include "firmware-host/daemon/arguments.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/daemon/patient_writer.hpp"
+#include "firmware-host/daemon/service_manager.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/job/checks.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
@@ -64,19 +69,60 @@ std::optional<std::string> objection_to(const std::string& path, std::string& la
   return words;
 }
 
-/// The log on standard error. Who does not read it holds up nobody.
+/// The log on standard error. Who does not read it holds up nobody. A journal has times of its own, and gets priorities.
 class Log final : public spdlog::sinks::base_sink<std::mutex> {
   void sink_it_(const spdlog::details::log_msg& message) override {
+    if (for_journal_) {
+      // trace, debug, info, warning, error, critical, in syslog(3)'s numbers
+      constexpr std::array kLevels = {7, 7, 6, 4, 3, 2};
+      const std::size_t level = std::min(std::size_t(message.level), kLevels.size() - 1);
+      const std::string says(message.payload.data(), message.payload.size());
+      writer_.write(hangtrue::daemon::for_journal(kLevels[level], says + '\n'));
+      return;
+    }
     spdlog::memory_buf_t text;
     formatter_->format(message, text);
     writer_.write({text.data(), text.size()});
   }
   void flush_() override {}
 
+  bool for_journal_ = hangtrue::daemon::is_journal(STDERR_FILENO);
   hangtrue::daemon::PatientWriter writer_{
       STDERR_FILENO, [](std::size_t lines) {
         return std::to_string(lines) + " lines of this log were left out, since nobody read them\n";
       }};
+};
+
+/// From its start on: the manager hears that the daemon works, and as often as it wants that its loop goes round.
+class Service {
+ public:
+  Service(boost::asio::io_context& context, const hangtrue::daemon::ServiceManager& manager)
+      : manager_(manager), due_(context) {
+    boost::asio::post(context, [this] {
+      manager_.notify("READY=1");
+      keep_awake();
+    });
+  }
+  void stop() {
+    manager_.notify("STOPPING=1");
+    due_.cancel();
+    stopped_ = true;
+  }
+
+ private:
+  void keep_awake() {
+    const auto every = manager_.watchdog_every();
+    if (!every || stopped_) return;
+    manager_.notify("WATCHDOG=1");
+    due_.expires_after(*every);
+    due_.async_wait([this](const boost::system::error_code& error) {
+      if (!error) keep_awake();
+    });
+  }
+
+  const hangtrue::daemon::ServiceManager& manager_;
+  boost::asio::steady_timer due_;
+  bool stopped_ = false;
 };
 
 int run(int argc, char** argv) {
@@ -92,6 +138,7 @@ int run(int argc, char** argv) {
   // A reader that has gone and a file that may not grow are errors of a write, and said there; not the end.
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);
+  const daemon::ServiceManager manager;  // before any thread: it changes the environment
   spdlog::set_default_logger(std::make_shared<spdlog::logger>("hangtrued", std::make_shared<Log>()));
 
   const auto page_options = page_at(arguments.page);
@@ -194,7 +241,11 @@ int run(int argc, char** argv) {
                                               "; the same command goes on with it");
     work.stop();
   });
-  work.on_end([&] { signals.cancel(); });
+  Service service(context, manager);
+  work.on_end([&] {
+    signals.cancel();
+    service.stop();
+  });
   return work.run() ? 0 : 3;
 }
 
