@@ -6,6 +6,7 @@ import {spawnSync} from "node:child_process";
 import {copyFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync} from "node:fs";
 import {tmpdir} from "node:os";
 import {join} from "node:path";
+import {fileURLToPath} from "node:url";
 import {after, before, test} from "node:test";
 
 const command = process.env.HANGTRUE_COMMAND, data = process.env.HANGTRUE_DATA;
@@ -58,7 +59,7 @@ const kNotShownHere = new Set([
 ]);
 
 const seen = new Map();  // subcommand to the names that its outputs had
-const tables = new Map();
+const tables = new Map(), outputs = [];
 /// Complains of everything in the output that the page does not say, or says otherwise.
 function check(subcommand, output) {
   if (!tables.has(subcommand)) tables.set(subcommand, members(subcommand)), seen.set(subcommand, new Set());
@@ -84,6 +85,7 @@ function check(subcommand, output) {
         assert.ok(name.slice(prefix.length) in object, `${subcommand} --json lacks ${name}, which data/interfaces.md lists`);
   };
   assert.ok(isObject(output), `${subcommand} --json gives no object`);
+  outputs.push([subcommand, output]);
   walk(output, "");
 }
 
@@ -133,8 +135,8 @@ before(() => {
 });
 
 /// Invented readings of a walk with the inclinometer: the slopes that the sheet predicts, and what is added to each.
-function readings(name, added, at = "second bolted") {
-  const {stages} = json([0, 1], "predict", run_sheet), stage = stages.find(each => each.name === at);
+function readings(name, added, at = "second bolted", truth = run_sheet) {
+  const {stages} = json([0, 1], "predict", truth), stage = stages.find(each => each.name === at);
   const lines = ["time,set_up,instrument,channel,at,face,edge,value,unit,sigma"];
   stage.at_m.forEach((at_m, i) => {
     for (let turn = 0; turn < 4; ++turn)
@@ -232,6 +234,76 @@ test("recheck", () => {
   agreed([0, 1], "recheck", run_sheet, "--book", book, "--from", "2", "--to", "4");  // three surveys of a stage: trends
 });
 
+test("spring: a bracket that is softer in pitch than the sheet says is found to be", () => {
+  // Invented: an arm that one bracket holds. The truth: 45 kN m/rad instead of 60, and in a stage of its own 10 kg near the far end.
+  const arm = (pitch, more = "") => `title = "Arm"
+show = "metric"
+length = "1200 mm"
+width = "200 mm"
+stations = { every = "200 mm" }
+material.steel = { E = "210 GPa", G = "81 GPa", density = "7850 kg/m3" }
+member = [ { name = "arm", from = "0 mm", to = "1200 mm", material = "steel", section = "RHS 100x50x4" } ]
+[[support]]
+name = "wall bracket"
+at = "0 mm"
+rise = "25 kN/mm"
+pitch = "${pitch} kN m/rad"
+roll = "40 kN m/rad"
+[[support]]
+name = "rod"
+at = "1200 mm"
+rise = "9 kN/mm"
+pitch = "free"
+roll = "free"
+holds = "pull"
+[[stage]]
+name = "bolted"
+supports = ["wall bracket"]
+loads = ["arm"]
+${more}`;
+  const weight = `[[load]]
+name = "weight"
+at = "1100 mm"
+mass = "10 kg"
+[[stage]]
+name = "weighed"
+supports = ["wall bracket"]
+loads = ["arm", "weight"]
+`;
+  const guess = place("arm.toml"), truth = place("arm-truth.toml");
+  writeFileSync(guess, arm(60));
+  writeFileSync(truth, arm(45, weight));
+  const jitter = (i, turn) => 1e-5 * ((i + turn) % 3 - 1);
+  const [, off] = readings("off.csv", jitter, "bolted", truth), [, on] = readings("on.csv", jitter, "weighed", truth);
+  const asked = ["--support", "wall bracket", "--weight", "10 kg", "--at", "1100 mm", "--stage", "bolted", "--off", off, "--on", on];
+  const {holds, springs} = agreed(0, "spring", guess, ...asked);
+  assert.ok(holds);
+  const pitch = springs.find(({motion}) => motion === "pitch");
+  assert.ok(pitch.told);
+  assert.ok(pitch.relative_sigma < 0.02);
+  const off_by = Math.log(pitch.stiffness_Nm_per_rad / 45e3) / pitch.relative_sigma;
+  assert.ok(Math.abs(off_by) < 2, `${pitch.stiffness_Nm_per_rad} N m/rad is ${off_by} sigmas off`);
+  assert.equal(springs.find(({motion}) => motion === "rise").told, false);  // slopes do not see it
+  const shown = run("spring", guess, ...asked);
+  assert.match(shown.output, /pitch +4\d.* kN m\/rad \+- [\d.]+ % +\(the sheet has 60 kN m\/rad\)/);
+  const instead = (option, value) => asked.with(asked.indexOf(option) + 1, value);
+  for (const [option, wrong, right] of [["--support", "nobody", /a support of the run sheet: wall bracket/], ["--at", "9 m", /a place on the run/],
+                                        ["--weight", "heavy", /a mass/], ["--support", "rod", /that stage "bolted" lists/]]) {
+    const {code, errors} = run("spring", guess, ...instead(option, wrong));
+    assert.equal(code, 2, errors);
+    assert.match(errors, right);
+  }
+  // A weight that hardly does anything tells nothing.
+  const light = run("spring", guess, ...instead("--weight", "0.001 kg").with(-1, off));
+  assert.notEqual(light.code, 0);
+});
+
+test("report", () => {
+  const {pages, files} = agreed(0, "report", run_sheet, "--book", book, "--survey", "1", "-o", place("as-built.svg"));
+  assert.equal(files.length, pages);
+  assert.match(readFileSync(files[0], "utf8"), /<svg/);
+});
+
 test("stations", () => {
   for (const what of ["levelling", "recheck"])
     for (const name of [run_sheet, sheet("runs", kRuns[0])]) agreed([0, 1], "stations", name, kit_sheet, "--for", what);
@@ -284,6 +356,14 @@ test("exit codes", () => {
     run("rehearse", run_sheet, kit_sheet, "--daemon", "/bin/false").code,
   ]);
   assert.deepEqual([...codes].map(String), rows("Exit codes").map(([code]) => code));
+});
+
+test("python3-jsonschema, an independent validator, finds every output to be as its JSON Schema says", () => {
+  assert.ok(outputs.length > 30);
+  const {status, stdout, stderr} = spawnSync("/usr/bin/python3", [fileURLToPath(new URL("validate.py", import.meta.url)), join(data, "schemas", "json")],
+                                             {encoding: "utf8", input: outputs.map(each => JSON.stringify(each)).join("\n"), maxBuffer: 1 << 28});
+  assert.equal(status, 0, stdout + stderr);
+  assert.equal(stdout.trim(), `${outputs.length} outputs are as their schemas say`);
 });
 
 test("every member that the page lists was shown", () => {

@@ -1,182 +1,65 @@
-// hangtrue report RUN.toml --book B --survey ID -o F.pdf: the as-built record; with --card the shim card to print; with
-// --from ID --to ID the recheck report.
-#include <filesystem>
-#include <iostream>
-#include <memory>
+#include "tools/hangtrue/report.hpp"
 
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <iterator>
+#include <memory>
+#include <utility>
+#include <vector>
+
+#include <fmt/format.h>
 #include <CLI/CLI.hpp>
 
-#include "firmware-host/job/history.hpp"
-#include "firmware-host/say/complaint.hpp"
-#include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/subcommand.hpp"
-#include "tools/report/layout/pages.hpp"
-#include "tools/report/reports.hpp"
 
 namespace hangtrue::tools {
 
 namespace {
 
-struct ReportArguments {
-  std::string run, book, survey, from, to, out, paper;
-  std::optional<double> days;
-  bool card = false, force = false;
-};
-
-enum class Ending { pdf, svg, png };
-
-Ending ending_of(const std::string& out) {
-  const std::string ending = std::filesystem::path(out).extension().string();
-  if (ending == ".pdf") return Ending::pdf;
-  if (ending == ".svg") return Ending::svg;
-  if (ending == ".png") return Ending::png;
-  stop_for({{"hangtrue report", 0, "-o", '"' + out + '"', "a name that ends in .pdf, .svg or .png"}});
+/// The words that ask the drawing program for the same.
+std::vector<std::string> words_of(const ReportArguments& arguments) {
+  std::vector<std::string> words = {"report"};
+  // In one word with its option: a value may begin with a dash.
+  for (const auto& [option, value] : {std::pair{"--book=", arguments.book},
+                                      {"--out=", arguments.out},
+                                      {"--survey=", arguments.survey},
+                                      {"--from=", arguments.from},
+                                      {"--to=", arguments.to},
+                                      {"--paper=", arguments.paper}})
+    if (!value.empty()) words.push_back(option + value);
+  if (arguments.days) words.push_back(fmt::format("--days={}", *arguments.days));
+  for (const auto& [flag, is_set] :
+       {std::pair{"--card", arguments.card}, {"--force", arguments.force}, {"--json", arguments.json}})
+    if (is_set) words.emplace_back(flag);
+  words.insert(words.end(), {"--", arguments.run});
+  return words;
 }
 
-/// A document that speaks of a book which is not whole would promise what is not so.
-book::Book whole_book(const std::string& path, report::Record& record) {
-  auto opened = book::Book::open_to_read(path);
-  if (!opened.ok() && opened.fault().trouble == book::Trouble::damaged)
-    throw Stop{kAnswerIsNo, path + " is not whole, so there is no report:\n  " + opened.fault().says + '\n'};
-  book::Book book = from_book(std::move(opened));
-  record.book_name = std::filesystem::path(path).filename().string();
-  record.audit = from_book(book.verify());
-  if (!record.audit.whole()) {
-    std::string words = path + " is not whole, so there is no report:\n";
-    for (const std::string& finding : record.audit.findings) words += "  " + finding + '\n';
-    throw Stop{kAnswerIsNo, words};
+/// Becomes the program that draws: beside this command in a build, in libexec once installed.
+void hand_over(const ReportArguments& arguments) {
+  const std::filesystem::path here = std::filesystem::read_symlink("/proc/self/exe").parent_path();
+  for (const std::filesystem::path& place :
+       {here / kReportProgram, here.parent_path() / "libexec" / "hangtrue" / kReportProgram}) {
+    if (!std::filesystem::exists(place)) continue;
+    std::vector<std::string> words = words_of(arguments);
+    words.insert(words.begin(), place.string());
+    std::vector<char*> argv;
+    for (std::string& word : words) argv.push_back(word.data());
+    argv.push_back(nullptr);
+    ::execv(argv[0], argv.data());
+    throw Stop{kCouldNot,
+               "hangtrue report: " + place.string() + " cannot be started: " + std::strerror(errno) + '\n'};
   }
-  record.checks = from_book(book.checks());
-  record.as_of = book::rfc3339(from_book(book.entry(record.audit.entries)).time);
-  return book;
-}
-
-report::Papers papers_of(const book::Book& book, const sheet::RunSheet& run,
-                         const book::SurveyRecord& record) {
-  report::Papers papers;
-  const auto file_of = [&](book::Number number) {
-    const book::Entry entry = from_book(book.entry(number));
-    if (const auto* const sheet = std::get_if<book::RunText>(&entry.content)) return sheet->file;
-    if (const auto* const sheet = std::get_if<book::KitText>(&entry.content)) return sheet->file;
-    return std::string();
-  };
-  const auto name_of = [&](book::Number number) {
-    return std::filesystem::path(file_of(number)).filename().string() + ", entry " + std::to_string(number);
-  };
-  papers.run_file = name_of(record.begun.run);
-  papers.kit_file = name_of(record.begun.kit);
-  if (const auto kit = from_book(job::booked_kit(book, run, record))) papers.kit = *kit;
-  papers.booked = from_book(job::booked_survey(book, papers.kit ? *papers.kit : sheet::KitSheet{}, record));
-  papers.entries =
-      from_book(book.entries(record.number, {"set aside", "put back", "corrected", "card", "clock jump"}));
-  return papers;
-}
-
-report::Document survey_document(const ReportArguments& arguments, report::Paper paper,
-                                 const sheet::RunSheet& given, const book::Book& book,
-                                 report::Record record) {
-  const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
-  if (survey.kept == 0)
-    stop_for({{arguments.book, 0, "--survey", '"' + arguments.survey + "\", which has no reading that counts",
-               "a survey with readings"}});
-  BookedRun booked = booked_run(book, survey, given, arguments.run);
-  const sheet::RunSheet& run = booked.sheet;
-  (void)stage_named(run, survey.begun.stage, arguments.book);
-  const job::History history = from_book(job::fit_history(book, run, survey));
-  if (const job::Fault* const fault = history.last().fault()) stop_for({say::complaint(run, *fault)});
-  std::string no_card;
-  std::optional<job::Card> card;
-  if (run.tolerance.level_m > 0) {
-    auto made = job::make_card(*history.last().session);
-    if (!made) stop_for({say::complaint(run, made.fault())});
-    card = std::move(made).value();
-  } else {
-    no_card =
-        "The run sheet names no level that the finished run must keep to, so that there is neither a finding "
-        "nor a card.";
-    if (arguments.card)
-      stop_for({{arguments.run, 0, "tolerance.level", "none",
-                 "how level the finished run must be, such as \"1.5 mm\""}});
-  }
-  std::vector<report::Papers> papers;
-  for (const job::FittedSurvey& each : history.surveys)
-    papers.push_back(papers_of(book, run, each.booked.record));
-  const report::AsBuilt from{
-      run, history, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
-  return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
-}
-
-report::Document recheck_document(const ReportArguments& arguments, report::Paper paper,
-                                  const sheet::RunSheet& given, const book::Book& book,
-                                  report::Record record) {
-  const auto compared = job::recheck(book, given, arguments.from, arguments.to, arguments.days);
-  if (!compared.ok()) stop_for({say::complaint(given, compared.fault())});
-  const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
-                           to = survey_named(book, arguments.to, arguments.book);
-  const sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
-  return report::recheck_report(
-      {run, compared.value(), papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
-      paper);
-}
-
-void write(const ReportArguments& arguments, Ending ending, const report::Pages& pages) {
-  const std::filesystem::path out = arguments.out;
-  std::vector<std::pair<std::string, std::string>> files;  // name, bytes
-  if (ending == Ending::pdf) {
-    files.emplace_back(out.string(), pages.pdf());
-  } else {
-    for (int page = 0; page < pages.count(); ++page) {
-      std::filesystem::path name = out;
-      if (pages.count() > 1)
-        name.replace_filename(out.stem().string() + '-' + std::to_string(page + 1) +
-                              out.extension().string());
-      files.emplace_back(name.string(), ending == Ending::svg ? pages.svg(page) : pages.png(page));
-    }
-  }
-  // All are written before the first gets its name.
-  std::vector<std::unique_ptr<NewFile>> made;
-  for (const auto& [name, bytes] : files) {
-    check_place(name, arguments.book, arguments.force);
-    made.push_back(std::make_unique<NewFile>(name));
-    made.back()->write(bytes);
-  }
-  std::size_t kept = 0;
-  try {
-    for (; kept < made.size(); ++kept) made[kept]->keep(arguments.force);
-  } catch (...) {  // some pages alone are no document
-    for (std::size_t i = 0; i < kept; ++i) std::filesystem::remove(files[i].first);
-    throw;
-  }
-  std::cout << pages.count() << (pages.count() == 1 ? " page: " : " pages: ") << files.front().first
-            << (files.size() > 1 ? " to " + files.back().first : "") << '\n';
-}
-
-void run(const ReportArguments& arguments) {
-  const Ending ending = ending_of(arguments.out);
-  const bool rechecks = !arguments.from.empty();
-  if (rechecks == !arguments.survey.empty())
-    stop_for({{"hangtrue report", 0, "--survey", rechecks ? "--from and --to beside it" : "none",
-               "--survey ID for one survey, or --from ID and --to ID for a recheck"}});
-  const sheet::RunSheet given = load_run(arguments.run);
-  report::Record record;
-  const book::Book book = whole_book(arguments.book, record);
-  const report::Paper paper =
-      arguments.paper.empty()
-          ? (given.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
-      : arguments.paper == "a4" ? report::Paper::a4
-                                : report::Paper::letter;
-  try {
-    const report::Pages pages(rechecks ? recheck_document(arguments, paper, given, book, std::move(record))
-                                       : survey_document(arguments, paper, given, book, std::move(record)));
-    write(arguments, ending, pages);
-  } catch (const report::Unset& unset) {
-    throw Stop{kCouldNot, std::string("hangtrue report: ") + unset.what() + '\n'};
-  }
+  throw Stop{kCouldNot, std::string("hangtrue report: the program that draws, ") + kReportProgram +
+                            ", is not there: it comes with the package hangtrue-report\n"};
 }
 
 }  // namespace
 
-void add_report(CLI::App& app, int& exit_code) {
+void add_report(CLI::App& app, int& exit_code, std::function<void(const ReportArguments&)> make) {
   CLI::App* const command =
       app.add_subcommand("report", "as-built record, shim card to print, or recheck report: PDF, SVG or PNG");
   const auto arguments = std::make_shared<ReportArguments>();
@@ -193,14 +76,17 @@ void add_report(CLI::App& app, int& exit_code) {
   command->add_option("--paper", arguments->paper, "a4 or letter; by the sheet's units unless given")
       ->check(CLI::IsMember({"a4", "letter"}));
   command->add_flag("--force", arguments->force, "write over existing files");
+  command->add_flag("--json", arguments->json, "for programs: the pages and the files written");
   from->needs(to);
   to->needs(from);
   card->excludes(from);
   command->footer("Made from the level book alone: the same book gives the same bytes.");
-  command->callback([arguments, &exit_code] {
-    run(*arguments);
+  command->callback([arguments, &exit_code, make = std::move(make)] {
+    make(*arguments);
     exit_code = kDone;
   });
 }
+
+void add_report(CLI::App& app, int& exit_code) { add_report(app, exit_code, hand_over); }
 
 }  // namespace hangtrue::tools

@@ -4,6 +4,7 @@
 //             3 could not do it.
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -97,6 +98,8 @@ struct FittedSurvey {
 
 /// The whole command: all subcommands, in the order of --help.
 void add_hangtrue(CLI::App& app, int& exit_code);
+/// main() of a program whose parser `add` fills: what a subcommand throws becomes words, or JSON, and the exit code.
+[[nodiscard]] int run_command(int argc, char** argv, const std::function<void(CLI::App&, int&)>& add);
 
 // Each adds itself to the command; its work sets `exit_code`.
 void add_new(CLI::App& app, int& exit_code);
@@ -114,5 +117,6 @@ void add_export(CLI::App& app, int& exit_code);
 void add_report(CLI::App& app, int& exit_code);
 void add_recheck(CLI::App& app, int& exit_code);
 void add_stations(CLI::App& app, int& exit_code);
+void add_spring(CLI::App& app, int& exit_code);
 
 }  // namespace hangtrue::tools
