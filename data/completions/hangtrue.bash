@@ -45,7 +45,7 @@ _hangtrue() {
       words="--help --survey --out --form --json --all --raw --force"
       ;;
     report)
-      words="--help --book --survey --from --to --days --card --out --paper --force"
+      words="--help --book --survey --from --to --days --card --out --paper --force --json"
       ;;
     recheck)
       words="--help --book --from --to --days --json"
@@ -53,9 +53,12 @@ _hangtrue() {
     stations)
       words="--help --stage --wanted --for --json"
       ;;
-    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations" ;;
+    spring)
+      words="--help --support --weight --at --stage --off --on --kit --json"
+      ;;
+    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring" ;;
   esac
-  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations"
+  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring"
   COMPREPLY=($(compgen -W "$words" -- "$current"))
 }
 _hangtrued() {

@@ -3,7 +3,7 @@
 
     docs_test.py WRITE_DOCS DATA HANGTRUE CMAKE BUILD
 
-Others are groff (man(7)), bash, and python3-jsonschema, an independent validator of JSON Schema 2020-12 (json-schema.org)."""
+Others are groff (man(7)), bash, zsh, fish, and python3-jsonschema, an independent validator of JSON Schema 2020-12 (json-schema.org)."""
 
 import copy
 import json
@@ -32,10 +32,17 @@ class Docs(unittest.TestCase):
             subprocess.run([WRITE_DOCS, to], check=True)
             for folder in FOLDERS:
                 now = {path.name: path.read_text(encoding="utf-8") for path in (pathlib.Path(to) / folder).iterdir()}
-                kept = {path.name: path.read_text(encoding="utf-8") for path in (DATA / folder).iterdir()}
+                kept = {path.name: path.read_text(encoding="utf-8") for path in (DATA / folder).iterdir() if path.is_file()}
                 self.assertEqual(sorted(now), sorted(kept))
                 for name, text in now.items():
                     self.assertEqual(text, kept[name], f"{folder}/{name}: run write_docs data")
+
+    def test_json_schemas_are_what_the_tables_and_the_page_s_types_say(self):
+        with tempfile.TemporaryDirectory() as to:
+            subprocess.run([sys.executable, DATA.parent / "tools/docs/json_schemas.py", to], check=True)
+            now = {path.name: path.read_text(encoding="utf-8") for path in pathlib.Path(to).iterdir()}
+            kept = {path.name: path.read_text(encoding="utf-8") for path in (DATA / "schemas/json").iterdir()}
+            self.assertEqual(now, kept, "run tools/docs/json_schemas.py")
 
     def test_groff_reads_every_page_without_a_warning(self):
         for page in sorted((DATA / "man").iterdir()):
@@ -69,6 +76,34 @@ class Completions(unittest.TestCase):
         self.assertIn("--left", self.completed("hangtrue", "new", "run")("--l"))
         self.assertEqual(self.completed("hangtrue", "explain")("tolerance.lev"), ["tolerance.level"])
         self.assertEqual(self.completed("hangtrued")("--pat"), ["--patience"])
+
+    def test_fish_completes_the_same_and_says_what_it_is(self):
+        def offered(line):
+            script = f"source {DATA / 'completions' / 'hangtrue.fish'}; complete -C '{line}'"
+            with tempfile.TemporaryDirectory() as home:  # fish writes into it
+                said = subprocess.run(["fish", "--no-config", "-c", script], capture_output=True, text=True, check=True,
+                                      env={"HOME": home, "PATH": "/usr/bin:/bin", "LC_ALL": "C.UTF-8"}).stdout
+            return dict((line.split("\t") + [""])[:2] for line in said.splitlines())
+        self.assertEqual(list(offered("hangtrue pre")), ["predict"])
+        self.assertNotEqual(offered("hangtrue pre")["predict"], "")
+        self.assertEqual(list(offered("hangtrue stations RUN.toml --wa")), ["--wanted"])
+        self.assertTrue({"kit", "run"} <= set(offered("hangtrue new ")))
+        self.assertIn("--left", offered("hangtrue new run --l"))
+        self.assertIn("tolerance.level", offered("hangtrue explain tolerance.lev"))
+        self.assertEqual(list(offered("hangtrued --pat")), ["--patience"])
+
+    def test_zsh_completes_the_same_and_says_what_it_is(self):
+        def offered(*words):
+            script = ("_describe() { print -l -- $offers }; _files() { }; service=$1; shift; words=(\"$service\" \"$@\"); CURRENT=$#words; "
+                      f"complete_it() {{ source {DATA / 'completions' / 'hangtrue.zsh'} }}; complete_it")
+            return subprocess.run(["zsh", "-f", "-c", script, "zsh", *words], capture_output=True, text=True, check=True).stdout.splitlines()
+        self.assertIn("--version:version, commit and formats", offered("hangtrue", ""))
+        self.assertTrue(any(line.startswith("predict:") for line in offered("hangtrue", "pre")))
+        self.assertTrue(any(line.startswith("--wanted:") for line in offered("hangtrue", "stations", "data/RUN.toml", "--wa")))
+        self.assertEqual([line.split(":")[0] for line in offered("hangtrue", "new", "")], ["--help", "run", "kit"])
+        self.assertTrue(any(line.startswith("--left:") for line in offered("hangtrue", "new", "run", "--l")))
+        self.assertTrue(any(line.startswith("tolerance.level:") for line in offered("hangtrue", "explain", "tol")))
+        self.assertTrue(any(line.startswith("--patience:") for line in offered("hangtrued", "--pat")))
 
 
 class Schemas(unittest.TestCase):
@@ -133,6 +168,9 @@ class Install(unittest.TestCase):
             for name in ("bin/hangtrue", "bin/hangtrued", "share/man/man1/hangtrue.1", "share/man/man5/hangtrue-run-sheet.5",
                          "share/man/man5/hangtrue-kit-sheet.5", "share/man/man8/hangtrued.8", "share/hangtrue/runs/bottle-canopy.toml",
                          "share/hangtrue/kits/reading-room.toml", "share/hangtrue/schemas/run-sheet.schema.json",
+                         "share/zsh/vendor-completions/_hangtrue", "share/fish/vendor_completions.d/hangtrue.fish",
+                         "libexec/hangtrue/hangtrue-report", "lib/systemd/system/hangtrued@.service", "lib/udev/rules.d/70-hangtrue.rules",
+                         "lib/sysusers.d/hangtrued.conf",
                          "share/bash-completion/completions/hangtrue", "share/bash-completion/completions/hangtrued",
                          "share/doc/hangtrue/interfaces.md"):
                 self.assertTrue((pathlib.Path(to) / name).is_file(), name)

@@ -9,6 +9,7 @@
 
 #include "firmware-host/daemon/arguments.hpp"
 #include "firmware-host/json/keys.hpp"
+#include "tools/docs/completions.hpp"
 #include "tools/docs/man.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
@@ -40,6 +41,8 @@ int main(int argc, char** argv) {
     write("man/hangtrue-run-sheet.5", docs::sheet_page(sheet::SheetSort::run));
     write("man/hangtrue-kit-sheet.5", docs::sheet_page(sheet::SheetSort::kit));
     write("completions/hangtrue.bash", docs::bash_completion(command, daemon));
+    write("completions/hangtrue.zsh", docs::zsh_completion(command, daemon));
+    write("completions/hangtrue.fish", docs::fish_completion(command, daemon));
     write("schemas/run-sheet.schema.json", json::sheet_schema(sheet::SheetSort::run).dump(1) + '\n');
     write("schemas/kit-sheet.schema.json", json::sheet_schema(sheet::SheetSort::kit).dump(1) + '\n');
   } catch (const std::exception& error) {

@@ -1,6 +1,5 @@
 #include "tools/docs/man.hpp"
 
-#include <set>
 #include <string_view>
 #include <vector>
 
@@ -9,6 +8,7 @@
 #include "firmware-host/say/keys.hpp"
 #include "firmware-host/sheet/unit_names.hpp"
 #include "firmware-host/version/version.hpp"
+#include "tools/docs/subcommands.hpp"
 
 namespace hangtrue::docs {
 namespace {
@@ -91,10 +91,6 @@ void options_of(Page& page, const CLI::App& app) {
   }
 }
 
-std::vector<const CLI::App*> subcommands_of(const CLI::App& app) {
-  return app.get_subcommands([](const CLI::App*) { return true; });
-}
-
 // "hangtrue predict [OPTIONS] RUN"
 std::string synopsis(const std::string& name, const CLI::App& app) {
   std::string all = name;
@@ -117,21 +113,6 @@ void end(Page& page, const char* see) {
 void exit_codes(Page& page, const std::vector<std::pair<const char*, const char*>>& codes) {
   page.section("EXIT STATUS");
   for (const auto& [code, words] : codes) page.item(code, words);
-}
-
-std::string joined(const std::vector<std::string>& names) {
-  std::string all;
-  for (const std::string& each : names) all += (all.empty() ? "" : " ") + each;
-  return all;
-}
-
-std::string options_for_bash(const CLI::App& app) {
-  std::vector<std::string> names;
-  for (const CLI::Option* option : app.get_options())
-    if (!option->get_positional())
-      for (const std::string& each : option->get_lnames()) names.push_back("--" + each);
-  for (const CLI::App* below : subcommands_of(app)) names.push_back(below->get_name());
-  return joined(names);
 }
 
 }  // namespace
@@ -185,6 +166,22 @@ std::string daemon_page(const CLI::App& app) {
       "said, and comes back by itself.");
   page.section("OPTIONS");
   options_of(page, app);
+  page.section("AS A SERVICE");
+  page.words(
+      "hangtrued@JOB.service of the package reads /etc/hangtrue/JOB/run.toml and kit.toml, and keeps "
+      "/var/lib/hangtrue/JOB.levelbook, as a user of its own, hangtrue. Its page is for this machine alone. "
+      "/etc/hangtrue/JOB/options may say otherwise, and more, a line each:");
+  page.code("PAGE=0.0.0.0:8765\nMORE='--stage \"second bolted\"'");
+  page.paragraph(
+      "What it says, the pairing code too, is in the journal: journalctl -u hangtrued@JOB. Serial ports are "
+      "of "
+      "the group dialout; each has a name that stays in /dev/hangtrue. Books stay when the package goes.");
+  page.section("ENVIRONMENT");
+  page.item("NOTIFY_SOCKET, WATCHDOG_USEC",
+            "where and how often the service manager wants to hear that it works (sd_notify(3))");
+  page.item("JOURNAL_STREAM",
+            "where it is standard error's, the log has priorities instead of times (sd-daemon(3))");
+  page.item("XDG_CACHE_HOME", "where it notes that a long book was found whole; ~/.cache unless given");
   exit_codes(
       page,
       {{"0", "done, or stopped by a signal; the survey stays open, and the same command goes on with it"},
@@ -246,51 +243,6 @@ std::string sheet_page(sheet::SheetSort sort) {
   end(page, run ? "hangtrue(1), hangtrued(8), hangtrue-kit-sheet(5)"
                 : "hangtrue(1), hangtrued(8), hangtrue-run-sheet(5)");
   return page.text();
-}
-
-std::string bash_completion(const CLI::App& command, const CLI::App& daemon) {
-  std::set<std::string> keys;
-  for (const sheet::Key& key : sheet::keys())
-    if (key.name.find(' ') == std::string_view::npos) keys.insert(key.path());
-  std::string text =
-      "# Completions of hangtrue and hangtrued for bash. Written by tools/docs; change what it is written "
-      "from.\n"
-      "_hangtrue() {\n"
-      "  local current=${COMP_WORDS[COMP_CWORD]} words=\n"
-      "  case \"${COMP_WORDS[1]}\" in\n";
-  for (const CLI::App* each : subcommands_of(command)) {
-    text += "    " + each->get_name() + ")\n";
-    const auto below = subcommands_of(*each);
-    if (below.empty()) {
-      text += "      words=\"" + options_for_bash(*each) + "\"\n";
-    } else {
-      text += "      case \"${COMP_WORDS[2]}\" in\n";
-      for (const CLI::App* one : below)
-        text += "        " + one->get_name() + ") words=\"" + options_for_bash(*one) + "\" ;;\n";
-      text += "        *) words=\"" + options_for_bash(*each) +
-              "\" ;;\n      esac\n"
-              "      [ \"$COMP_CWORD\" -eq 2 ] && words=\"" +
-              options_for_bash(*each) + "\"\n";
-    }
-    if (each->get_name() == "explain")
-      text += "      words+=\" " + joined({keys.begin(), keys.end()}) + "\"\n";
-    text += "      ;;\n";
-  }
-  text += "    *) words=\"" + options_for_bash(command) +
-          "\" ;;\n  esac\n"
-          "  [ \"$COMP_CWORD\" -eq 1 ] && words=\"" +
-          options_for_bash(command) +
-          "\"\n"
-          "  COMPREPLY=($(compgen -W \"$words\" -- \"$current\"))\n"
-          "}\n"
-          "_hangtrued() {\n"
-          "  COMPREPLY=($(compgen -W \"" +
-          options_for_bash(daemon) +
-          "\" -- \"${COMP_WORDS[COMP_CWORD]}\"))\n"
-          "}\n"
-          "complete -o bashdefault -o default -F _hangtrue hangtrue\n"
-          "complete -o bashdefault -o default -F _hangtrued hangtrued\n";
-  return text;
 }
 
 }  // namespace hangtrue::docs

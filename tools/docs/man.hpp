@@ -1,4 +1,4 @@
-// man.hpp: manual pages in the language of man(7), and completions for bash, from the parsers and from the table of keys.
+// man.hpp: manual pages in the language of man(7), from the parsers and from the table of keys.
 //
 // No page has a date: the same sources give the same bytes.
 #pragma once
@@ -19,8 +19,5 @@ namespace hangtrue::docs {
 [[nodiscard]] std::string daemon_page(const CLI::App& app);
 /// hangtrue-run-sheet(5), hangtrue-kit-sheet(5): every key, and the units.
 [[nodiscard]] std::string sheet_page(sheet::SheetSort sort);
-
-/// Of hangtrue and hangtrued: subcommands, options, keys of explain, files.
-[[nodiscard]] std::string bash_completion(const CLI::App& command, const CLI::App& daemon);
 
 }  // namespace hangtrue::docs
