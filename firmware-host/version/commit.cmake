@@ -4,6 +4,9 @@ execute_process(COMMAND git -C ${SOURCE} describe --always --dirty --abbrev=12 -
 # A source archive inside another clone has that one's commit, which is none of its own.
 if(NOT code EQUAL 0 OR NOT EXISTS ${SOURCE}/.git)
   set(commit "")
+  if(EXISTS ${SOURCE}/COMMIT)  # tools/package puts it into the archive
+    file(STRINGS ${SOURCE}/COMMIT commit LIMIT_COUNT 1 REGEX "^[0-9a-f]+$")
+  endif()
 endif()
 set(text "namespace hangtrue {\nextern const char* const kCommit;\nconst char* const kCommit = \"${commit}\";\n}  // namespace hangtrue\n")
 set(was "")
