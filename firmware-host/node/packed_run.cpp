@@ -15,7 +15,6 @@ constexpr std::size_t kHead = 6, kTail = 4;
 /// Puts values behind one another.
 class Writer {
  public:
-  static constexpr bool kReads = false;
   explicit Writer(std::span<std::uint8_t> out) : out_(out) {}
 
   template <class Value>
@@ -43,7 +42,6 @@ class Writer {
 
 class Reader {
  public:
-  static constexpr bool kReads = true;
   explicit Reader(std::span<const std::uint8_t> in) : in_(in) {}
 
   template <class Value>
