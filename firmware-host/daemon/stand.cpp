@@ -46,7 +46,12 @@ Result<Spot, std::string> spot_of(const sheet::RunSheet& run, const GoToStation&
 
 Answer Stand::go_to(const GoToStation& where, const Instruments& instruments) {
   const auto spot = spot_of(sheets_.run, where);
-  if (!spot.ok()) return refused("station", spot.fault());
+  if (!spot.ok()) {
+    // Whoever said it is no longer at the former place, so that nothing must be taken there.
+    place_.at_m.reset();
+    place_.mark.clear();
+    return refused("station", spot.fault());
+  }
   place_.at_m = spot.value().at_m;
   place_.mark = spot.value().mark;
   place_.told = false;

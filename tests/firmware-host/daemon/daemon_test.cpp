@@ -136,6 +136,18 @@ TEST(Daemon, TakesNothingBeforeItWasToldWhereTheInstrumentStands) {
   EXPECT_THAT(daemon->ask("card"), StartsWith("refused card: nothing has been read"));
 }
 
+TEST(Daemon, TakesNothingWhereAStationWasSaidThatIsNotOnTheList) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  daemon->ask("station 2");
+  EXPECT_THAT(daemon->ask("station 777 mm"), StartsWith("refused station: no station at 777 mm"));
+  EXPECT_THAT(daemon->ask("take"), StartsWith("refused take: say first where"));
+  EXPECT_TRUE(readings(bench).empty());
+  daemon->ask("station 2");
+  EXPECT_THAT(daemon->ask("take"), StartsWith("taken 1"));
+}
+
 TEST(Daemon, SaysWhyAChannelDoesNotSettleAndTakesItOnceItDoes) {
   Bench bench;
   Instrument instrument(bench.port());
