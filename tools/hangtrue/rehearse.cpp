@@ -290,6 +290,9 @@ int run_all(const RehearseArguments& arguments) {
       rehearsal.move(rehearsal.support(each.support), each.by);
       daemon.on_note("unseen, " + each.words);
     }
+    if (const double sag_m = rehearsal.let_creep(*sheet::parse_days(arguments.later)); sag_m != 0)
+      daemon.on_note("unseen, wood-based parts have crept: the middle by " +
+                     sheet::show_fine(sag_m, run.show));
     daemon.more = {"--clock-ahead", arguments.later};
     daemon.go_on = false;
     if (!arguments.later_stage.empty()) {

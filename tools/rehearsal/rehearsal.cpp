@@ -167,6 +167,11 @@ void Rehearsal::move(int support, const beam::Motions<double>& by) {
   truth_.move(support, by);
 }
 
+double Rehearsal::let_creep(double days) {
+  const std::lock_guard lock(mutex_);
+  return truth_.let_creep(days);
+}
+
 void Rehearsal::look_at(int stage) {
   const std::lock_guard lock(mutex_);
   truth_.look_at(stage);

@@ -61,6 +61,8 @@ class Rehearsal {
   /// The run itself is moved (truth.hpp), or looked at in another stage.
   void move(int support, const beam::Motions<double>& by);
   void look_at(int stage);
+  /// Truth::let_creep().
+  double let_creep(double days);
   /// Index of the support; std::invalid_argument where the run has none of that name.
   [[nodiscard]] int support(const std::string& name) const;
   /// The name of the support nearest to the start mark.

@@ -1,6 +1,7 @@
 #include "tools/rehearsal/truth.hpp"
 
 #include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <random>
 #include <stdexcept>
@@ -215,20 +216,24 @@ double Truth::reading(std::size_t instrument, std::size_t channel, const Stand& 
     if (!kit.station_m) reading.mark = static_cast<std::int16_t>(stand.mark);
   }
   const survey::Scene<double> scene{&solved_.solver(), stage_, run_.length_m, run_.width_m};
-  return survey::predicted(scene, reading, kit_state_) + zero(instrument, channel) +
-         put_under(kit, stand.put, reading.face);
+  return survey::predicted(scene, reading, kit_state_) + (crept_ ? crept_->on(reading) : 0) +
+         zero(instrument, channel) + put_under(kit, stand.put, reading.face);
 }
 
 Profile Truth::profile(std::span<const double> at_m) const {
   Profile profile;
   profile.at_m.assign(at_m.begin(), at_m.end());
-  for (const double x : at_m) profile.height_m.push_back(solved_.solver().height(stage_, x));
+  for (const double x : at_m)
+    profile.height_m.push_back(solved_.solver().height(stage_, x) + (crept_ ? crept_->height_m(x, 0) : 0));
   return profile;
 }
 
 double Truth::level_error_m(const beam::Solver<double>& solver) const {
-  return adjust::level_error<double>(job::edge_heights(run_, solver, run_.tolerance.stage),
-                                     run_.tolerance.target_height_m);
+  std::vector<double> heights = job::edge_heights(run_, solver, run_.tolerance.stage);
+  if (crept_)  // station by station, the left edge first
+    for (std::size_t j = 0; j < heights.size(); ++j)
+      heights[j] += crept_->height_m(run_.stations_m[j / 2], (j % 2 == 0 ? 0.5 : -0.5) * run_.width_m);
+  return adjust::level_error<double>(heights, run_.tolerance.target_height_m);
 }
 
 double Truth::level_error_m() const { return level_error_m(solved_.solver()); }
@@ -259,6 +264,14 @@ void Truth::move(int support, const beam::Motions<double>& by) {
     throw std::invalid_argument("after this move: " + why);
   }
   state_ = state;
+}
+
+double Truth::let_creep(double days) {
+  const book::Time loaded{};
+  crept_ = job::drift_since(run_, stage_, state_, loaded,
+                            loaded + std::chrono::duration_cast<book::Time::duration>(
+                                         std::chrono::duration<double, std::ratio<86400>>(days)));
+  return crept_ ? crept_->expected().sag_m : 0;
 }
 
 void Truth::look_at(int stage) {

@@ -10,6 +10,7 @@
 // Visits   another visit has other datums, and where the kit was meanwhile away also other zero errors.
 // Moves    of supports, made for good at the stage that is looked at. Those made at a later stage count as made at that of the
 //          first: the same wherever no support engages in between.
+// Creep    of wood-based parts, where it is asked for: exactly as expected_drift.hpp has it, from the stage that is looked at.
 // Seeds    the same sheet, kit and seed give the same truth; each quantity has its own stream, so that a set-up or a
 //          channel more changes no other.
 // Units    SI, axes and signs as in core/beam/run.hpp.
@@ -17,6 +18,7 @@
 #pragma once
 
 #include <cstdint>
+#include <memory>
 #include <span>
 #include <string>
 #include <vector>
@@ -24,6 +26,7 @@
 #include "core/beam/solver.hpp"
 #include "core/survey/observation.hpp"
 #include "core/survey/reading.hpp"
+#include "firmware-host/job/expected_drift.hpp"
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
@@ -94,6 +97,9 @@ class Truth {
   void move(int support, const beam::Motions<double>& by);
   /// Comes anew, the first visit being 0: the datums of that visit from now on, and with `kit` its zero errors too.
   void visit(std::uint64_t visit, bool kit);
+  /// What lasting loads have done to wood-based parts so many days after they came on; in the place of what was asked for before.
+  /// The change of the run's lowest point against its ends, m; 0 where nothing creeps.
+  double let_creep(double days);
   /// Looks at that stage from now on.
   void look_at(int stage);
 
@@ -107,8 +113,9 @@ class Truth {
   int stage_ = 0;
   beam::State<double> state_;
   survey::KitState<double> kit_state_;
-  std::vector<std::vector<double>> zeros_;  // by instrument and channel
-  job::SolvedRun solved_;                   // at state_
+  std::vector<std::vector<double>> zeros_;           // by instrument and channel
+  job::SolvedRun solved_;                            // at state_
+  std::shared_ptr<const job::DriftForecast> crept_;  // nullptr: nothing
 };
 
 }  // namespace hangtrue::rehearsal

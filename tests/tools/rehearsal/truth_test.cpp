@@ -184,6 +184,28 @@ TEST_F(TruthOfTheTestShelf, AnotherVisitHasOtherDatumsAndWithAnotherKitOtherZero
   EXPECT_EQ(truth.zero(kInclinometer, kSlope), zero);
 }
 
+TEST_F(TruthOfTheTestShelf, CreepsWhereItIsOfWoodAndItsInstrumentsSeeIt) {
+  Truth steel(run, kit, 0, 7);
+  EXPECT_EQ(steel.let_creep(365), 0);
+  for (auto& piece : run.pieces) piece.bending_creep = 0.6;
+  const Truth as_built(run, kit, 0, 7);
+  Truth truth(run, kit, 0, 7);
+  const double sag_m = truth.let_creep(365);
+  EXPECT_LT(sag_m, -1e-5);
+  const Profile before = as_built.profile(run.stations_m), after = truth.profile(run.stations_m);
+  double most = 0;
+  for (std::size_t i = 0; i < run.stations_m.size(); ++i) {
+    const Stand stand{run.stations_m[i]};
+    const double sank = after.height_m[i] - before.height_m[i];
+    most = std::max(most, std::abs(sank));
+    EXPECT_NEAR(truth.reading(kLaser, 0, stand) - as_built.reading(kLaser, 0, stand), sank, 1e-12);
+  }
+  EXPECT_GT(most, 1e-5);
+  EXPECT_NE(truth.level_error_m(), as_built.level_error_m());
+  truth.let_creep(0);
+  EXPECT_EQ(truth.level_error_m(), as_built.level_error_m());
+}
+
 TEST_F(TruthOfTheTestShelf, AFixedInstrumentStaysWhereItIs) {
   const Truth truth(run, kit, 0, 3);
   EXPECT_EQ(truth.reading(kFixed, 0, {.at_m = 0.5, .face = -1}), truth.reading(kFixed, 0, {.at_m = 3.0}));
