@@ -31,6 +31,7 @@
 #include "firmware-host/daemon/service_manager.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/job/checks.hpp"
+#include "firmware-host/job/rehearsed_clock.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
@@ -213,10 +214,10 @@ int run(int argc, char** argv) {
   }
 
   if (!arguments.clock_ahead.empty()) {
-    const std::string says =
-        "a rehearsal: the clock is taken to be " + arguments.clock_ahead + " ahead of what it is";
-    announcer.say(daemon::Event::clock, says);
-    if (const auto noted = log.append({book::Note{"This is " + says + '.'}}); !noted.ok()) {
+    announcer.say(daemon::Event::clock,
+                  "a rehearsal: the clock is taken to be " + arguments.clock_ahead + " ahead of what it is");
+    if (const auto noted = log.append({book::Note{job::rehearsed_clock_note(arguments.clock_ahead)}});
+        !noted.ok()) {
       std::cerr << noted.fault().says << '\n';
       return 3;
     }

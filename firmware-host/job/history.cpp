@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "firmware-host/job/expected_drift.hpp"
+#include "firmware-host/job/other_kit.hpp"
 
 namespace hangtrue::job {
 
@@ -36,20 +37,17 @@ class HistoryFit {
   HistoryFit(const book::Book& book, const sheet::RunSheet& run) : book_(book), run_(run) {}
 
   // nullptr kit: the book's.
-  Result<Done, book::Fault> add(const book::SurveyRecord& record, const sheet::KitSheet* kit) {
-    if (kit == nullptr) {
-      auto booked = booked_kit(book_, run_, record);
-      if (!booked.ok()) return booked.fault();
-      if (booked.value())
-        history_.kits.push_back(std::move(booked).value());
-      else
-        history_.kits.push_back(std::make_unique<sheet::KitSheet>());
-      kit = history_.kits.back().get();
-    }
+  Result<Done, book::Fault> add(const book::SurveyRecord& record, const sheet::KitSheet* given) {
+    auto own = booked_kit(book_, run_, record);
+    if (!own.ok()) return own.fault();
+    history_.kits.push_back(own.value() ? std::move(own).value() : std::make_unique<sheet::KitSheet>());
+    const sheet::KitSheet* const booked_by = history_.kits.back().get();
+    const sheet::KitSheet* const kit = given != nullptr ? given : booked_by;
     auto booked = booked_survey(book_, *kit, record);
     if (!booked.ok()) return booked.fault();
     FittedSurvey survey;
     survey.booked = std::move(booked).value();
+    if (given != nullptr) read_by(*booked_by, *given, survey.booked);
     survey.stage = run_.stage(record.begun.stage);
     if (history_.surveys.empty()) loaded_ = time_of(record.time);
     const auto marks = book_.entries(record.number, {"move made"});
@@ -137,8 +135,9 @@ Result<std::vector<book::SurveyRecord>, book::Fault> former(const book::Book& bo
   std::erase_if(all.value(), [&](const book::SurveyRecord& each) {
     return each.begun.run != survey.begun.run || each.number >= survey.number || each.kept == 0;
   });
+  // The first stays: what creeps counts from it.
   if (all.value().size() > kMostSurveys)
-    all.value().erase(all.value().begin(), all.value().end() - std::ptrdiff_t(kMostSurveys));
+    all.value().erase(all.value().begin() + 1, all.value().end() - std::ptrdiff_t(kMostSurveys - 1));
   return all;
 }
 
@@ -160,6 +159,10 @@ std::vector<sheet::ReadingEntry> kept_readings(const BookedSurvey& survey) {
   for (const book::BookedReading& each : survey.readings)
     if (each.kept) entries.push_back(each.reading);
   return entries;
+}
+
+void read_by(const sheet::KitSheet& booked, const sheet::KitSheet& given, BookedSurvey& survey) {
+  for (book::BookedReading& each : survey.readings) read_by(booked, given, each.reading);
 }
 
 std::unique_ptr<CarriedState> without(const CarriedState& from, Forget forgotten) {

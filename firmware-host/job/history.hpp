@@ -10,7 +10,7 @@
 //           the history's first survey (expected_drift.hpp) is added to what a later survey's readings should be, its share an
 //           unknown near 1 in every survey; heights that are shown have it in them.
 // Surveys   Those of the same run sheet (book::RunText) before the one that is asked for, in order of the book, that have
-//           readings which are kept; the last kMostSurveys of them. A survey that cannot be fitted, or whose fit does not
+//           readings which are kept; the first and the last of them, kMostSurveys in all. A survey that cannot be fitted, or whose fit does not
 //           hold, teaches nothing: the next one begins from the surveys before it, and `not_taught` says so.
 // Moves     Those that stand as made on the survey's cards. Books of former schemas know no marks of moves: there, all moves
 //           of the last card count as made once a later survey follows.
@@ -49,6 +49,8 @@ struct BookedSurvey {
   FoundByHand found;
 };
 [[nodiscard]] std::vector<sheet::ReadingEntry> kept_readings(const BookedSurvey& survey);
+/// Its readings by the given sheet in the place of the book's (other_kit.hpp).
+void read_by(const sheet::KitSheet& booked, const sheet::KitSheet& given, BookedSurvey& survey);
 
 /// Why a survey teaches nothing to those after it.
 struct StageNotOnSheet {
@@ -86,7 +88,7 @@ struct History {
 };
 
 /// The history up to that survey, itself included. The run sheet must outlive it. `kit`: for the last survey in the place of
-/// the one in the book, or nullptr; must outlive it too.
+/// the one in the book, its sigmas, signs, scales and feet too (other_kit.hpp), or nullptr; must outlive it too.
 [[nodiscard]] Result<History, book::Fault> fit_history(const book::Book& book, const sheet::RunSheet& run,
                                                        const book::SurveyRecord& survey,
                                                        const sheet::KitSheet* kit = nullptr);

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "firmware-host/book/book.hpp"
+#include "firmware-host/job/other_kit.hpp"
 #include "firmware-host/job/sheet_changes.hpp"
 
 namespace hangtrue::job {
@@ -67,6 +68,6 @@ struct KitNotInBook {
 
 using NotComparable = std::variant<NoSuchSurvey, SameSurvey, WrongOrder, TimeNotReadable, TimesReversed,
                                    RunSheetNotInBook, SheetsDiffer, StageNotOnLaterSheet, OtherSupports,
-                                   MovedAfterReadings, MovedInBetween, TooFewPlaces, KitNotInBook>;
+                                   MovedAfterReadings, MovedInBetween, TooFewPlaces, KitNotInBook, KitCannot>;
 
 }  // namespace hangtrue::job

@@ -6,6 +6,10 @@
 #include <limits>
 #include <optional>
 
+#include <nlohmann/json.hpp>
+
+#include "core/adjust/hold_point.hpp"
+#include "firmware-host/job/rehearsed_clock.hpp"
 #include "firmware-host/job/thresholds.hpp"
 
 namespace hangtrue::job {
@@ -37,13 +41,28 @@ bool reads(const BookedSurvey& survey, const sheet::Mark& mark) {
   });
 }
 
+// Its moves are then no more than what would still better the run.
+bool is_ready_to_bolt(const book::BookedCard& card) {
+  const nlohmann::json read = nlohmann::json::parse(card.card.json, nullptr, /*allow_exceptions=*/false);
+  const auto answer = read.is_object() ? read.find("hold_point") : read.end();
+  return answer != read.end() && *answer == adjust::short_name(adjust::HoldPoint::ready_to_bolt);
+}
+
+// By how much the survey's clock was ahead, in a rehearsal.
+std::string clock_of(const BookedSurvey& survey) {
+  for (const std::string& note : survey.notes)
+    if (auto ahead = rehearsed_clock(note)) return *std::move(ahead);
+  return {};
+}
+
 // Each step gives what stands in the way, or nothing.
 using Obstacle = std::optional<Fault>;
 
 class Comparison {
  public:
-  Comparison(const book::Book& book, const sheet::RunSheet& run, std::optional<double> days)
-      : book_(book), given_(run), days_(days) {}
+  Comparison(const book::Book& book, const sheet::RunSheet& run, std::optional<double> days,
+             const sheet::KitSheet* kit)
+      : book_(book), given_(run), days_(days), given_kit_(kit) {}
 
   Result<Recheck, Fault> compare(const std::string& from_id, const std::string& to_id) {
     if (auto obstacle = find(from_id, to_id)) return *std::move(obstacle);
@@ -65,8 +84,10 @@ class Comparison {
   Obstacle read_time(const book::SurveyRecord& record, book::Time& out) const;
   Obstacle read_sheet(const book::SurveyRecord& survey, std::unique_ptr<sheet::RunSheet>& out) const;
   Obstacle same_run();
+  void take_given_tolerance();
   Obstacle same_sheet(const sheet::RunSheet& earlier, const sheet::RunSheet& later, const std::string& given);
   [[nodiscard]] Obstacle same_supports() const;
+  Obstacle note_given_kit(const book::SurveyRecord& survey);
   Obstacle fit_earlier();
   Obstacle take_off_what_crept();
   Obstacle not_moved(const FittedSurvey& from);
@@ -76,7 +97,6 @@ class Comparison {
   Obstacle fit_with(const std::vector<int>& named);
   [[nodiscard]] std::unique_ptr<SurveyFit> session_for(const std::vector<sheet::ReadingEntry>& entries,
                                                        int stage, const std::vector<int>& named) const;
-  [[nodiscard]] std::vector<Misread> likely_misreadings() const;
   [[nodiscard]] std::vector<sheet::BearingRemark> bearing_then() const;
   void describe_shape();
   Obstacle test_changes();
@@ -89,6 +109,7 @@ class Comparison {
   const book::Book& book_;
   const sheet::RunSheet& given_;
   std::optional<double> days_;
+  const sheet::KitSheet* given_kit_;
   std::unique_ptr<sheet::RunSheet> run_;  // of the later survey, by which both are read
   std::vector<book::SurveyRecord> surveys_;
   book::SurveyRecord from_record_, to_record_;
@@ -172,7 +193,25 @@ Obstacle Comparison::same_run() {
   if (auto obstacle = read_sheet(to_record_, run_)) return obstacle;
   if (auto obstacle = read_sheet(from_record_, earlier)) return obstacle;
   if (auto obstacle = same_sheet(*earlier, *run_, "")) return obstacle;
-  return same_sheet(*run_, given_, given_.file);
+  if (auto obstacle = same_sheet(*run_, given_, given_.file)) return obstacle;
+  take_given_tolerance();
+  return std::nullopt;
+}
+
+// A run's owner may ask for another tolerance than its builder had.
+void Comparison::take_given_tolerance() {
+  const sheet::Tolerance was = run_->tolerance;
+  const std::string& stage = given_.stages[std::size_t(given_.tolerance.stage)];
+  const std::string was_stage = run_->stages[std::size_t(was.stage)];
+  if (const int index = run_->stage(stage); index >= 0) {
+    run_->tolerance = given_.tolerance;
+    run_->tolerance.stage = index;
+  }
+  result_.tolerance = run_->tolerance;
+  if (was.level_m != run_->tolerance.level_m || was.stage != run_->tolerance.stage ||
+      was.confidence != run_->tolerance.confidence)
+    result_.remarks.push_back(
+        NewTolerance{was, run_->tolerance, was_stage, run_->stages[std::size_t(run_->tolerance.stage)]});
 }
 
 // What does not matter becomes a remark.
@@ -180,6 +219,7 @@ Obstacle Comparison::same_sheet(const sheet::RunSheet& earlier, const sheet::Run
                                 const std::string& given) {
   SheetsDiffer differ{from_record_.begun.id, to_record_.begun.id, given, {}};
   for (SheetChange& change : sheet_changes(earlier, later)) {
+    if (change.entry.of == EntryOf::tolerance) continue;  // the given one counts
     if (change.matters)
       differ.changes.push_back(std::move(change));
     else
@@ -199,10 +239,35 @@ Obstacle Comparison::same_supports() const {
   return std::nullopt;
 }
 
+// What the given kit sheet says otherwise of what that survey was read with.
+Obstacle Comparison::note_given_kit(const book::SurveyRecord& survey) {
+  if (given_kit_ == nullptr) return std::nullopt;
+  const auto booked = booked_kit(book_, *run_, survey);
+  if (!booked.ok()) return booked.fault();
+  if (!booked.value()) return std::nullopt;
+  const auto read = booked_survey(book_, *booked.value(), survey);
+  if (!read.ok()) return read.fault();
+  KitComparison compared = compare_kits(kept_readings(read.value()), *booked.value(), *given_kit_);
+  if (auto* const cannot = std::get_if<KitCannot>(&compared)) return NotComparable(std::move(*cannot));
+  std::vector<KitDiffers>& differs = std::get<std::vector<KitDiffers>>(compared);
+  const auto said = std::find_if(result_.remarks.begin(), result_.remarks.end(),
+                                 [](const Remark& each) { return std::holds_alternative<OtherKit>(each); });
+  if (said == result_.remarks.end()) {
+    result_.remarks.push_back(OtherKit{given_kit_->file, std::move(differs)});
+    return std::nullopt;
+  }
+  std::vector<KitDiffers>& all = std::get<OtherKit>(*said).differs;
+  for (KitDiffers& each : differs)
+    if (std::find(all.begin(), all.end(), each) == all.end()) all.push_back(std::move(each));
+  return std::nullopt;
+}
+
 // ---- the two fits ----------------------------------------------------------------------------------------------------
 
 Obstacle Comparison::fit_earlier() {
-  auto history = fit_history(book_, *run_, from_record_);
+  for (const book::SurveyRecord* each : {&from_record_, &to_record_})
+    if (auto obstacle = note_given_kit(*each)) return obstacle;
+  auto history = fit_history(book_, *run_, from_record_, given_kit_);
   if (!history.ok()) return history.fault();
   earlier_ = std::move(history).value();
   const FittedSurvey& from = earlier_.last();
@@ -224,7 +289,8 @@ Obstacle Comparison::take_off_what_crept() {
   const FittedSurvey& from = earlier_.last();
   crept_ = earlier_.began_from.back()->drift;
   crept_share_ = from.session->drift_share()->value;
-  SurveyFit again(*run_, earlier_.kits.back().get(), from.stage, earlier_.began_from.back().get());
+  SurveyFit again(*run_, given_kit_ != nullptr ? given_kit_ : earlier_.kits.back().get(), from.stage,
+                  earlier_.began_from.back().get());
   again.take_checks(from.booked.checks);
   again.take_answers(from.booked.found.bearing);
   again.take_start(from.booked.found.starts_at);
@@ -240,7 +306,8 @@ Obstacle Comparison::not_moved(const FittedSurvey& from) {
     const bool marked = std::any_of(from.booked.cards.begin(), from.booked.cards.end(),
                                     [](const book::BookedCard& card) { return !card.made.empty(); });
     if (marked) return NotComparable(MovedAfterReadings{from_record_.begun.id, from.moved});
-    result_.remarks.push_back(UnmarkedMoves{from_record_.begun.id, from.moved});
+    if (!is_ready_to_bolt(from.booked.cards.back()))
+      result_.remarks.push_back(UnmarkedMoves{from_record_.begun.id, from.moved});
   }
   for (const book::SurveyRecord& each : surveys_)
     if (each.number > from_record_.number && each.number < to_record_.number && each.moves > 0 &&
@@ -270,10 +337,14 @@ Obstacle Comparison::fit_later() {
   auto kit = booked_kit(book_, *run_, to_record_);
   if (!kit.ok()) return kit.fault();
   kit_ = std::move(kit).value();
-  if (!kit_) return NotComparable(KitNotInBook{to_record_.begun.id});
-  auto later = booked_survey(book_, *kit_, to_record_);
+  if (!kit_ && given_kit_ == nullptr) return NotComparable(KitNotInBook{to_record_.begun.id});
+  auto later = booked_survey(book_, given_kit_ != nullptr ? *given_kit_ : *kit_, to_record_);
   if (!later.ok()) return later.fault();
   later_ = std::move(later).value();
+  if (given_kit_ != nullptr) {
+    if (kit_) read_by(*kit_, *given_kit_, later_);
+    kit_ = std::make_unique<sheet::KitSheet>(*given_kit_);
+  }
   if (auto obstacle = enough_places(later_)) return obstacle;
   for (const sheet::Mark& mark : run_->marks)
     if (reads(earlier_.last().booked, mark) && reads(later_, mark)) result_.marks.push_back(mark.name);
@@ -336,61 +407,6 @@ std::unique_ptr<SurveyFit> Comparison::session_for(const std::vector<sheet::Read
   return session;
 }
 
-// What would make the readings agree, each weighed by the evidence of a fit of its own.
-std::vector<Misread> Comparison::likely_misreadings() const {
-  const auto judged = session_->report().judgements;
-  const double as_it_is = session_->fitted().log_evidence(judged);
-  std::vector<Misread> tried;
-  std::vector<double> ln_weights;
-  const auto attempt = [&](Misread misread, const std::vector<sheet::ReadingEntry>& entries, int stage,
-                           double ln_of_sigmas) {
-    const auto session = session_for(entries, stage, {});
-    if (!session->fit().ok()) return;
-    tried.push_back(std::move(misread));
-    ln_weights.push_back(session->fitted().log_evidence(session->report().judgements) - ln_of_sigmas -
-                         as_it_is);
-  };
-  for (int stage = 0; stage < int(run_->stages.size()); ++stage)
-    if (stage != result_.to_stage && run_->beam_stages[std::size_t(stage)].supports ==
-                                         run_->beam_stages[std::size_t(result_.to_stage)].supports)
-      attempt({MisreadKind::other_stage, run_->stages[std::size_t(stage)], {}}, entries_, stage, 0);
-  std::vector<ChannelId> channels;
-  for (const sheet::ReadingEntry& each : entries_)
-    if (const ChannelId id{each.instrument, each.channel};
-        std::find(channels.begin(), channels.end(), id) == channels.end())
-      channels.push_back(id);
-  for (const ChannelId& channel : channels) {
-    std::vector<sheet::ReadingEntry> never_turned = entries_, exchanged = entries_, rough = entries_;
-    double squares = 0;
-    int count = 0;
-    for (std::size_t i = 0; i < entries_.size(); ++i) {
-      if (!(ChannelId{entries_[i].instrument, entries_[i].channel} == channel)) continue;
-      never_turned[i].face = 1;
-      exchanged[i].face *= -1;
-      squares += std::pow(judged[i].residual / entries_[i].sigma, 2);
-      ++count;
-    }
-    if (channel.channel != Channel::distance) {
-      attempt({MisreadKind::never_turned, "", channel}, never_turned, result_.to_stage, 0);
-      attempt({MisreadKind::faces_exchanged, "", channel}, exchanged, result_.to_stage, 0);
-    }
-    const double factor = std::sqrt(squares / count);
-    if (!(factor > 1)) continue;
-    for (sheet::ReadingEntry& each : rough)
-      if (ChannelId{each.instrument, each.channel} == channel) each.sigma *= factor;
-    attempt({MisreadKind::rough, "", channel, factor}, rough, result_.to_stage, count * std::log(factor));
-  }
-  double most = 0, sum = 0;
-  for (const double each : ln_weights) most = std::max(most, each);
-  sum = std::exp(-most);
-  for (const double each : ln_weights) sum += std::exp(each - most);
-  for (std::size_t k = 0; k < tried.size(); ++k) tried[k].weight = std::exp(ln_weights[k] - most) / sum;
-  std::erase_if(tried, [](const Misread& each) { return each.weight < kAsLikely; });
-  std::stable_sort(tried.begin(), tried.end(),
-                   [](const Misread& a, const Misread& b) { return a.weight > b.weight; });
-  return tried;
-}
-
 // What bears is likelier as it was than otherwise; none at another stage.
 std::vector<sheet::BearingRemark> Comparison::bearing_then() const {
   std::vector<sheet::BearingRemark> remarks;
@@ -415,6 +431,8 @@ void Comparison::describe_shape() {
   result_.common_m = shape.common_m;
   result_.common_sigma_m = shape.common_sigma_m;
   level_error_ = std::move(shape.level_error);
+  if (const auto& bearing = session_->report().bearing; !bearing.empty())
+    result_.hang_free = bearing.front().lifted;
   const std::string& stage = run_->stages[std::size_t(std::max(run_->tolerance.stage, 0))];
   if (shape.level.verdict == ToleranceVerdict::past)
     result_.remarks.push_back(PastTolerance{shape.level.to_m, run_->tolerance.level_m, stage});
@@ -449,7 +467,10 @@ Obstacle Comparison::test_changes() {
 RecheckAnswer Comparison::answer() {
   const FitReport& report = session_->report();
   if (report.self_test.outcome == fit::TestOutcome::fails || report.status == fit::Status::not_settled) {
-    result_.why_not = ReadingsContradict{likely_misreadings()};
+    result_.why_not = ReadingsContradict{likely_misreadings(
+        *run_, *session_, entries_, [this](const std::vector<sheet::ReadingEntry>& entries, int stage) {
+          return session_for(entries, stage, {});
+        })};
     return RecheckAnswer::cannot_tell;
   }
   if (result_.test.degrees_of_freedom == 0) {
@@ -503,11 +524,11 @@ void Comparison::follow() {
               against_farthest_support(*run_, result_.to_stage, run_->support(cause.change.id.name)))
         followed.push_back(*std::move(support));
   if (level_error_) followed.push_back(*level_error_);
-  result_.trends =
-      follow_trends(book_, *run_,
-                    {surveys_between(surveys_, from_record_, to_record_), result_.to_stage, result_.from_time,
-                     time_of(earlier_.surveys.front().booked.record.time).value_or(result_.from_time)},
-                    *earlier_.carried.back(), earlier_.last().session->fitted().state(), followed);
+  result_.trends = follow_trends(
+      book_, *run_,
+      {surveys_between(*run_, surveys_, from_record_, to_record_), result_.to_stage, result_.from_time,
+       time_of(earlier_.surveys.front().booked.record.time).value_or(result_.from_time)},
+      *earlier_.carried.back(), earlier_.last().session->fitted().state(), followed);
 }
 
 void Comparison::gather_remarks() {
@@ -515,6 +536,11 @@ void Comparison::gather_remarks() {
     look_at_what_could_hide();
     note_what_was_not_read();
   }
+  result_.from_clock = clock_of(earlier_.last().booked);
+  result_.to_clock = clock_of(later_);
+  if (!result_.from_clock.empty())
+    result_.remarks.push_back(RehearsedClock{result_.from, result_.from_clock});
+  if (!result_.to_clock.empty()) result_.remarks.push_back(RehearsedClock{result_.to, result_.to_clock});
   if (!from_record_.closed) result_.remarks.push_back(SurveyOpen{result_.from});
   if (!to_record_.closed) result_.remarks.push_back(SurveyOpen{result_.to});
   if (result_.from_stage != result_.to_stage)
@@ -536,8 +562,9 @@ bool Recheck::leaves_unexplained() const {
 }
 
 Result<Recheck, Fault> recheck(const book::Book& book, const sheet::RunSheet& run, const std::string& from_id,
-                               const std::string& to_id, std::optional<double> days) {
-  return Comparison(book, run, days).compare(from_id, to_id);
+                               const std::string& to_id, std::optional<double> days,
+                               const sheet::KitSheet* kit) {
+  return Comparison(book, run, days, kit).compare(from_id, to_id);
 }
 
 }  // namespace hangtrue::job

@@ -20,7 +20,9 @@
 
 #include "firmware-host/job/expected_drift.hpp"
 #include "firmware-host/job/history.hpp"
+#include "firmware-host/job/misread.hpp"
 #include "firmware-host/job/not_comparable.hpp"
+#include "firmware-host/job/other_kit.hpp"
 #include "firmware-host/job/recheck_causes.hpp"
 #include "firmware-host/job/station_changes.hpp"
 #include "firmware-host/job/trend.hpp"
@@ -36,20 +38,6 @@ enum class RecheckAnswer {
 
 /// Why it cannot tell: the earlier survey is no ground to compare with; the later one's fit does not hold, whatever may have
 /// moved; nothing that was read would show a change.
-/// A mistake that would make the readings agree.
-enum class MisreadKind {
-  other_stage,      // it was surveyed at `stage`
-  never_turned,     // `channel`: its instrument was not turned round, though the faces say so
-  faces_exchanged,  // `channel`: turned the other way round, or its sign is the other one
-  rough             // `channel` scatters `factor` times what its kit sheet says
-};
-struct Misread {
-  MisreadKind kind{};
-  std::string stage;
-  ChannelId channel;
-  double factor = 1;
-  double weight = 0;  // beside the others and none of them, which weighs as much as one of them beforehand
-};
 struct ReadingsContradict {
   std::vector<Misread> likely;  // the likeliest first; none where none of them is likelier than chance
 };
@@ -60,6 +48,13 @@ using WhyNot = std::variant<std::monostate, NotTaught, ReadingsContradict, TooLi
 struct SheetDiffers {                 // in what does not matter here
   std::string earlier, later, given;  // as in SheetsDiffer
   SheetChange change;
+};
+struct NewTolerance {  // the one given, which counts, in the place of that in the book
+  sheet::Tolerance was, is;
+  std::string was_stage, stage;
+};
+struct RehearsedClock {  // the survey's times are those of a clock that was set ahead
+  std::string survey, ahead;
 };
 struct UnmarkedMoves {  // a card with moves that nobody marked as made
   std::string survey;
@@ -91,8 +86,13 @@ struct CheckWarning {
 struct OtherTemperature {  // mean of the instruments
   double then_C = 0, now_C = 0;
 };
-using Remark = std::variant<SheetDiffers, UnmarkedMoves, CreepNotWorkedOut, PastTolerance, ToleranceNotTold,
-                            NotRead, SurveyOpen, OfTwoStages, CheckWarning, OtherTemperature>;
+struct OtherKit {  // given, and taken in the place of those in the book
+  std::string file;
+  std::vector<KitDiffers> differs;
+};
+using Remark = std::variant<SheetDiffers, OtherKit, NewTolerance, RehearsedClock, UnmarkedMoves,
+                            CreepNotWorkedOut, PastTolerance, ToleranceNotTold, NotRead, SurveyOpen,
+                            OfTwoStages, CheckWarning, OtherTemperature>;
 
 /// The largest movement that these two surveys would have missed in one case of five, and what would make it smaller.
 struct Unseen {
@@ -106,9 +106,12 @@ struct Unseen {
 struct Recheck {
   std::string from, to;  // ids
   book::Time from_time{}, to_time{};
+  std::string from_clock, to_clock;  // by how much a rehearsal's clock was ahead; empty: it was not
   int from_stage = 0, to_stage = 0;
-  bool heights_compared = false;   // a stable mark ties the two
-  std::vector<std::string> marks;  // that do
+  sheet::Tolerance tolerance;          // that counts
+  std::vector<std::string> hang_free;  // supports of the later survey's stage that do not bear
+  bool heights_compared = false;       // a stable mark ties the two
+  std::vector<std::string> marks;      // that do
   RecheckAnswer answer = RecheckAnswer::cannot_tell;
   WhyNot why_not;           // only where it cannot tell
   change::GlobalTest test;  // all changes together
@@ -129,10 +132,12 @@ struct Recheck {
 };
 
 /// Compares `to` with `from`, surveys of this book. Both must go by run sheets that are the same in what matters
-/// (sheet_changes.hpp). `days`: that truly passed between them, where the times in the book are wrong; > 0. The later survey is
-/// then taken to be of so many days after the earlier, and no trends are followed.
+/// (sheet_changes.hpp); the tolerance is that of `run`. `days`: that truly passed between them, where the times in the book are wrong; > 0. The later survey is
+/// then taken to be of so many days after the earlier, and no trends are followed. `kit`: in the place of the kit sheets in the
+/// book that the two went by (other_kit.hpp), or nullptr.
 [[nodiscard]] Result<Recheck, Fault> recheck(const book::Book& book, const sheet::RunSheet& run,
                                              const std::string& from_id, const std::string& to_id,
-                                             std::optional<double> days = {});
+                                             std::optional<double> days = {},
+                                             const sheet::KitSheet* kit = nullptr);
 
 }  // namespace hangtrue::job

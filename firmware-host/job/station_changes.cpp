@@ -65,18 +65,22 @@ class Shape {
     PointOfRun low, high;
     const std::size_t unknowns = drift_row_.size();
     std::vector<double> heights, rows, row(unknowns), change_row(unknowns);
-    std::size_t lowest = 0, highest = 0;
+    std::size_t lowest = 0, highest = 0, lowest_from = 0, highest_from = 0;
+    std::vector<double> rows_from;
     for (std::size_t i = 0; i < run_.stations_m.size(); ++i)
       for (const double across : {run_.width_m / 2, -run_.width_m / 2}) {
         const auto now = fit_.height(run_.stations_m[i], across, false, row);
         const auto change = fit_.height(run_.stations_m[i], across, true, change_row);
         if (!now.ok() || !change.ok()) return false;
-        for (std::size_t u = 0; u < unknowns; ++u) row[u] += drift_.height_m[i] * drift_row_[u];
+        for (std::size_t u = 0; u < unknowns; ++u) {
+          rows_from.push_back(row[u] - change_row[u]);
+          row[u] += drift_.height_m[i] * drift_row_[u];
+        }
         const double crept = drift_.before_m.empty() ? 0 : drift_.before_m[i];
         const double before = now.value() - change.value() + crept;
         const double height = now.value() + crept + share_ * drift_.height_m[i];
-        low_from_m = std::min(low_from_m, before);
-        high_from_m = std::max(high_from_m, before);
+        if (before < low_from_m) low_from_m = before, lowest_from = heights.size();
+        if (before > high_from_m) high_from_m = before, highest_from = heights.size();
         if (height < low_m) low_m = height, low = {run_.stations_m[i], across}, lowest = heights.size();
         if (height > high_m) high_m = height, high = {run_.stations_m[i], across}, highest = heights.size();
         heights.push_back(height);
@@ -84,15 +88,22 @@ class Shape {
       }
     out.level.from_m = high_from_m - low_from_m;
     out.level.to_m = high_m - low_m;
-    for (std::size_t u = 0; u < unknowns; ++u)
-      row[u] = rows[highest * unknowns + u] - rows[lowest * unknowns + u];
-    out.level.to_sigma_m = length(row);
+    const auto sigma = [&](const std::vector<double>& of, std::size_t high_row, std::size_t low_row) {
+      for (std::size_t u = 0; u < unknowns; ++u)
+        row[u] = of[high_row * unknowns + u] - of[low_row * unknowns + u];
+      return length(row);
+    };
+    out.level.from_sigma_m = sigma(rows_from, highest_from, lowest_from);
+    out.level.to_sigma_m = sigma(rows, highest, lowest);
     if (judged && run_.tolerance.level_m > 0) judge(heights, rows, out.level);
     out.common_m = common_m_;
     out.common_sigma_m = common_sigma_m_;
     if (high.at_m == low.at_m && high.across_m == low.across_m) return true;
-    out.level_error = Followed{LevelError{high.at_m, low.at_m}, high, low, std::nullopt};
-    if (run_.tolerance.level_m > 0) out.level_error->limit_m = run_.tolerance.level_m;
+    out.level_error = Followed{LevelError{high.at_m, low.at_m}, high, low, std::nullopt, ""};
+    if (run_.tolerance.level_m > 0) {
+      out.level_error->limit_m = run_.tolerance.level_m;
+      out.level_error->limit_stage = run_.stages[std::size_t(run_.tolerance.stage)];
+    }
     return true;
   }
 

@@ -32,7 +32,7 @@ enum class ToleranceVerdict {
 
 /// Highest less lowest over stations and edges, as things stand at the later survey's stage.
 struct LevelErrors {
-  double from_m = 0, to_m = 0, to_sigma_m = 0;
+  double from_m = 0, from_sigma_m = 0, to_m = 0, to_sigma_m = 0;
   double chance_within = 0;  // of the sheet's tolerance; where the verdict was asked for
   ToleranceVerdict verdict = ToleranceVerdict::not_asked;
 };

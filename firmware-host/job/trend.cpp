@@ -1,6 +1,8 @@
 #include "firmware-host/job/trend.hpp"
 
+#include <algorithm>
 #include <cmath>
+#include <limits>
 #include <utility>
 
 #include "core/change/trend.hpp"
@@ -31,8 +33,47 @@ bool finish(Trend& trend) {
   return true;
 }
 
+bool same_supports_between(const sheet::RunSheet& run, int a, int b) {
+  if (a < 0 || b < 0) return false;
+  const auto [first, last] = std::minmax(a, b);
+  for (int s = first; s <= last; ++s)
+    if (run.beam_stages[std::size_t(s)].supports != run.beam_stages[std::size_t(first)].supports)
+      return false;
+  return true;
+}
+
+/// How much more the difference is at that stage than at the survey's, and the variance that its loads leave in that.
+struct CarriedOver {
+  double more_m = 0, variance = 0;
+};
+CarriedOver carried_over(SurveyFit& session, const Followed& followed, int stage) {
+  CarriedOver result;
+  if (stage == session.stage()) return result;
+  beam::Solver<double>& solver = session.solver();
+  const auto more = [&](const beam::State<double>& state) {
+    if (!solver.solve(state)) return std::numeric_limits<double>::quiet_NaN();
+    const auto difference = [&](int at_stage) {
+      return solver.height(at_stage, followed.high.at_m, followed.high.across_m) -
+             solver.height(at_stage, followed.low.at_m, followed.low.across_m);
+    };
+    return difference(stage) - difference(session.stage());
+  };
+  const beam::State<double> found = session.fitted().state();
+  result.more_m = more(found);
+  for (const UnknownEstimate& each : session.report().parameters) {
+    if (each.id.of != UnknownOf::load || each.id.change) continue;
+    beam::State<double> heavier = found;
+    heavier.load_factor[std::size_t(session.run().load(each.id.name))] += each.estimate.sigma;
+    const double effect = more(heavier) - result.more_m;
+    result.variance += effect * effect;
+  }
+  (void)solver.solve(found);
+  return result;
+}
+
 // One survey's value of one trend.
-void add(SurveyFit& session, const Followed& followed, const std::string& survey, double days, Trend& trend) {
+void add(SurveyFit& session, const Followed& followed, int stage, const std::string& survey, double days,
+         Trend& trend) {
   fit::Fit<double>& fit = session.fitted();
   const auto unknowns = std::size_t(fit.unknowns());
   std::vector<double> a(unknowns), b(unknowns);
@@ -41,11 +82,13 @@ void add(SurveyFit& session, const Followed& followed, const std::string& survey
   if (!high.ok() || !low.ok()) return;
   const double crept = session.drift_height_m(followed.high.at_m, followed.high.across_m, a) -
                        session.drift_height_m(followed.low.at_m, followed.low.across_m, b);
-  double variance = 0;
+  const CarriedOver over = carried_over(session, followed, stage);
+  double variance = over.variance;
   for (std::size_t u = 0; u < unknowns; ++u) variance += (a[u] - b[u]) * (a[u] - b[u]);
+  if (!std::isfinite(over.more_m + variance)) return;
   trend.surveys.push_back(survey);
   trend.days.push_back(days);
-  trend.value.push_back(high.value() - low.value() + crept);
+  trend.value.push_back(high.value() - low.value() + crept + over.more_m);
   trend.sigma.push_back(std::sqrt(variance));
 }
 
@@ -63,22 +106,28 @@ std::optional<Followed> against_farthest_support(const sheet::RunSheet& run, int
       against = other;
   }
   if (against == at) return std::nullopt;
-  return Followed{
-      AgainstFarthestSupport{run.supports[std::size_t(support)].name}, {at, 0}, {against, 0}, std::nullopt};
+  return Followed{AgainstFarthestSupport{run.supports[std::size_t(support)].name},
+                  {at, 0},
+                  {against, 0},
+                  std::nullopt,
+                  ""};
 }
 
-std::vector<book::SurveyRecord> surveys_between(const std::vector<book::SurveyRecord>& all,
+std::vector<book::SurveyRecord> surveys_between(const sheet::RunSheet& run,
+                                                const std::vector<book::SurveyRecord>& all,
                                                 const book::SurveyRecord& from,
                                                 const book::SurveyRecord& to) {
+  const int stage = run.stage(to.begun.stage);
   std::vector<book::SurveyRecord> found;
   for (const book::SurveyRecord& each : all)
     if (each.number >= from.number && each.number <= to.number && each.kept > 0 &&
-        each.begun.stage == to.begun.stage && each.begun.run == to.begun.run)
+        each.begun.run == to.begun.run && same_supports_between(run, run.stage(each.begun.stage), stage))
       found.push_back(each);
-  // The first stays; of the others the last.
-  if (found.size() > kMostSurveys)
-    found.erase(found.begin() + 1, found.end() - std::ptrdiff_t(kMostSurveys - 1));
-  return found;
+  if (found.size() <= kMostSurveys) return found;
+  std::vector<book::SurveyRecord> spread;
+  for (std::size_t k = 0; k < kMostSurveys; ++k)
+    spread.push_back(found[k * (found.size() - 1) / (kMostSurveys - 1)]);
+  return spread;
 }
 
 std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& run, const TrendSurveys& over,
@@ -91,6 +140,7 @@ std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& 
     trend.of = each.of;
     trend.began = over.began;
     trend.limit = each.limit_m;
+    trend.limit_stage = each.limit_stage;
   }
   const std::unique_ptr<CarriedState> from = without(carried, Forget::offsets_and_zeros);
   for (const book::SurveyRecord& record : over.surveys) {
@@ -100,12 +150,12 @@ std::vector<Trend> follow_trends(const book::Book& book, const sheet::RunSheet& 
     const auto booked = booked_survey(book, *kit.value(), record);
     if (!booked.ok()) continue;
     from->drift = drift_since(run, over.stage, state, over.loaded, *time);
-    SurveyFit session(run, kit.value().get(), over.stage, from.get());
+    SurveyFit session(run, kit.value().get(), run.stage(record.begun.stage), from.get());
     session.take_checks(booked.value().checks);
     for (sheet::ReadingEntry& entry : kept_readings(booked.value())) session.add(std::move(entry));
     if (!session.fit() || session.report().self_test.outcome == fit::TestOutcome::fails) continue;
     for (std::size_t k = 0; k < followed.size(); ++k)
-      add(session, followed[k], record.begun.id, days_between(over.began, *time), trends[k]);
+      add(session, followed[k], over.stage, record.begun.id, days_between(over.began, *time), trends[k]);
   }
   std::vector<Trend> told;
   for (Trend& each : trends)

@@ -62,6 +62,7 @@ Json trends(const job::Recheck& recheck, sheet::Show show) {
                    {"p_value", trend.p_value},
                    {"misfit_p_value", trend.misfit_p},
                    {"limit_m", or_null(trend.limit)},
+                   {"limit_stage", trend.limit_stage.empty() ? Json() : Json(trend.limit_stage)},
                    {"reached_from_days", or_null(trend.reached_from_days)},
                    {"reached_to_days", or_null(trend.reached_to_days)},
                    {"words", say::trend(trend, show)}});
@@ -72,12 +73,11 @@ Json misread(const job::Recheck& recheck) {
   Json all = Json::array();
   if (const auto* const why = std::get_if<job::ReadingsContradict>(&recheck.why_not))
     for (const job::Misread& each : why->likely)
-      all.push_back(
-          {{"kind", say::word(each.kind)},
-           {"stage", each.stage.empty() ? Json() : Json(each.stage)},
-           {"channel", each.kind == job::MisreadKind::other_stage ? Json() : Json(name_of(each.channel))},
-           {"factor", each.factor},
-           {"weight", each.weight}});
+      all.push_back({{"kind", say::word(each.kind)},
+                     {"stage", each.stage.empty() ? Json() : Json(each.stage)},
+                     {"channel", each.channel.instrument.empty() ? Json() : Json(name_of(each.channel))},
+                     {"factor", each.factor},
+                     {"weight", each.weight}});
   return all;
 }
 
@@ -109,6 +109,8 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Reche
           {"stage_from", run.stages[std::size_t(recheck.from_stage)]},
           {"stage_to", run.stages[std::size_t(recheck.to_stage)]},
           {"days", recheck.drift.days},
+          {"clock_ahead_from", recheck.from_clock.empty() ? Json() : Json(recheck.from_clock)},
+          {"clock_ahead_to", recheck.to_clock.empty() ? Json() : Json(recheck.to_clock)},
           {"answer", say::word(recheck.answer)},
           {"reason", say::reason(run, recheck)},
           {"chi_squared", recheck.test.statistic},
@@ -123,8 +125,10 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Reche
           {"expected_drift", drift(recheck.drift, run.show)},
           {"stations", stations(recheck)},
           {"level_error_from_m", recheck.level.from_m},
+          {"level_error_from_sigma_m", recheck.level.from_sigma_m},
           {"level_error_to_m", recheck.level.to_m},
           {"level_error_to_sigma_m", recheck.level.to_sigma_m},
+          {"level_allowed_m", recheck.tolerance.level_m > 0 ? Json(recheck.tolerance.level_m) : Json()},
           {"past_tolerance", recheck.level.verdict == job::ToleranceVerdict::past},
           {"tolerance", say::word(recheck.level.verdict)},
           {"chance_within_tolerance", recheck.level.verdict == job::ToleranceVerdict::not_asked

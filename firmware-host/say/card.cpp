@@ -407,7 +407,7 @@ std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, 
       edge_curve('.', "finished, as things are", run, card.left_before_m, card.right_before_m)};
   if (!card.moves.empty())
     curves.push_back(edge_curve('#', "finished, after the moves", run, card.left_m, card.right_m));
-  return text + profile(run, curves) + '\n' + cautions();
+  return text + profile(run, curves, std::max(report.stage, run.tolerance.stage)) + '\n' + cautions();
 }
 
 }  // namespace hangtrue::say

@@ -198,7 +198,8 @@ std::string shape_view(const sheet::RunSheet& run, const job::FitReport& report)
     finished.at_m.push_back(station.at_m);
     finished.height_m.push_back(station.height_m + station.sag_to_come_m - mean);
   }
-  return profile(run, {finished, shape});
+  return profile(run, {finished, shape}, report.stage,
+                 report.bearing.empty() ? std::vector<std::string>{} : report.bearing.front().lifted);
 }
 
 std::string unknowns_view(const job::FitReport& report, sheet::Show show) {

@@ -104,6 +104,13 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
             [](const job::KitNotInBook& is) {
               return Complaint{"survey " + is.survey, 0, "kit", "no kit sheet that can be read",
                                "a kit sheet in the book"};
+            },
+            [](const job::KitCannot& is) {
+              if (is.was_unit.empty() && is.is_unit.empty())
+                return Complaint{is.file, 0, "--kit", "no " + name_of(is.channel),
+                                 "every channel that the two surveys were read with"};
+              return Complaint{is.file, 0, "--kit", name_of(is.channel) + " in " + in_quotes(is.is_unit),
+                               "the unit of the kit sheet in the book, " + in_quotes(is.was_unit)};
             }},
       fault);
 }

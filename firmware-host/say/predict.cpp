@@ -198,7 +198,7 @@ std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& so
   };
   add('.', 0);
   if (run.tolerance.stage != 0) add('#', run.tolerance.stage);
-  return text + profile(run, curves) +
+  return text + profile(run, curves, run.tolerance.stage) +
          folded(
              "Shape, not strength: forces and stresses are shown to help, they are no design verification. "
              "Anchors, "

@@ -37,7 +37,7 @@ std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
       return show == sheet::Show::metric ? give_words(number / kGravity_m_per_s2, 1, "kg")
                                          : give_words(number / kPoundForce_N, 1, "lb");
     case job::QuantityKind::share:
-      return fmt::format("{:.1f} %", 100 * number);
+      return give_words(100 * number, 1, "%");
   }
   std::abort();  // every enumerator stands above
 }

@@ -1,5 +1,6 @@
 #include "firmware-host/say/recheck.hpp"
 
+#include <algorithm>
 #include <cctype>
 #include <chrono>
 #include <cmath>
@@ -21,6 +22,11 @@ namespace hangtrue::say {
 namespace {
 
 using job::UnknownOf;
+
+/// A factor so near to -1 is a sign and nothing else. No source: what readings tell of a scale at best.
+constexpr double kPlainSign = 0.05;
+/// Before a warning of the earlier survey's kit.
+const std::string kEarlier = "Earlier survey: ";
 
 std::string in_a_row(const std::vector<std::string>& parts, std::string_view between = ", ") {
   return fmt::format("{}", fmt::join(parts, between));
@@ -63,6 +69,46 @@ std::string test_words(const change::GlobalTest& test) {
                      test.degrees_of_freedom, test.p_value < 0.0001 ? "" : "= ", chance(test.p_value));
 }
 
+std::string differs(const job::KitDiffers& is, sheet::Show show) {
+  using In = job::KitDiffers::In;
+  const auto size = [&](double value) {
+    switch (is.in) {
+      case In::sigma:
+        return is.channel.channel == Channel::distance ? sheet::show_fine(value, show)
+                                                       : fine_slope_words(value, show);
+      case In::feet:
+        return sheet::show_place(value, show);
+      case In::sign:
+      case In::scale:
+        break;
+    }
+    return fmt::format("{:g}", value);
+  };
+  const std::string_view what = is.in == In::sigma  ? "sigma"
+                                : is.in == In::feet ? "feet"
+                                : is.in == In::sign ? "sign"
+                                                    : "scale";
+  return fmt::format("{}: {} {} instead of {}", name_of(is.channel), what, size(is.is), size(is.was));
+}
+
+std::string new_tolerance(const job::NewTolerance& is, sheet::Show show) {
+  const auto allowed = [&](const sheet::Tolerance& of, const std::string& stage) {
+    return of.level_m > 0 ? sheet::show_length(of.level_m, show) + " at stage \"" + stage + "\", at " +
+                                fmt::format("{:g} %", 100 * of.confidence)
+                          : std::string("no tolerance");
+  };
+  return "The tolerance that counts here is the one given: " + allowed(is.is, is.stage) +
+         ". The sheet in the book has " + allowed(is.was, is.was_stage) + '.';
+}
+
+std::string other_kit(const job::OtherKit& is, sheet::Show show) {
+  std::vector<std::string> all;
+  for (const job::KitDiffers& each : is.differs) all.push_back(differs(each, show));
+  return "The kit sheet given (" + is.file + ") counts in the place of those in the book" +
+         (all.empty() ? std::string(": it says the same of what was read.")
+                      : ": " + in_a_row(all, "; ") + '.');
+}
+
 // What it was, how likely, and what cures it.
 std::string misread(const job::Misread& is) {
   const std::string weight = fmt::format(" ({:.0f} %)", 100 * is.weight);
@@ -75,8 +121,18 @@ std::string misread(const job::Misread& is) {
     case job::MisreadKind::faces_exchanged:
       return channel + " was turned the other way round, or counts the other way" + weight +
              ": correct the faces of its readings, or its sign in the kit sheet";
+    case job::MisreadKind::scale:
+      return channel +
+             (is.factor < 0 ? std::string(" counts the other way") +
+                                  (std::abs(is.factor + 1) < kPlainSign
+                                       ? ""
+                                       : fmt::format(" and about {:.2g} times what is there", -is.factor))
+                            : fmt::format(" reads about {:.2g} times what is there", is.factor)) +
+             weight + ": check its scale, unit, sign and feet";
     case job::MisreadKind::rough:
-      return channel + fmt::format(" scatters {:.1f} times what the kit sheet says", is.factor) + weight +
+    case job::MisreadKind::all_rough:
+      return (is.kind == job::MisreadKind::rough ? channel + " scatters" : "all channels scatter") +
+             fmt::format(" {:.1f} times what the kit sheet says", is.factor) + weight +
              ": give its true sigma in the kit sheet, or read with steadier feet";
   }
   std::abort();  // every enumerator stands above
@@ -136,6 +192,25 @@ std::string_view word(job::RecheckAnswer answer) {
   std::abort();  // every enumerator stands above
 }
 
+std::string verdict(const job::Recheck& recheck) {
+  std::string text(word(recheck.answer));
+  if (recheck.level.verdict == job::ToleranceVerdict::past) text += ", past its tolerance";
+  if (recheck.level.verdict == job::ToleranceVerdict::cannot_tell)
+    text += ", within its tolerance or not: cannot tell";
+  return text;
+}
+
+std::string date_words(book::Time time, const std::string& clock_ahead) {
+  return date_of(time) +
+         (clock_ahead.empty() ? std::string() : ", by a rehearsal's clock " + clock_ahead + " ahead");
+}
+
+std::string keep_away() {
+  return "This speaks of movement, not of strength: where a support has moved, keep people from under the "
+         "run "
+         "until somebody licensed for it has looked at anchors, bolts and framing.";
+}
+
 std::string_view word(job::MisreadKind kind) {
   switch (kind) {
     case job::MisreadKind::other_stage:
@@ -144,8 +219,12 @@ std::string_view word(job::MisreadKind kind) {
       return "never turned";
     case job::MisreadKind::faces_exchanged:
       return "faces exchanged";
+    case job::MisreadKind::scale:
+      return "scale";
     case job::MisreadKind::rough:
       return "rough";
+    case job::MisreadKind::all_rough:
+      return "all rough";
   }
   std::abort();  // every enumerator stands above
 }
@@ -239,6 +318,42 @@ std::string moved(const job::Cause& cause, sheet::Show show) {
   }
 }
 
+std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck) {
+  const std::string since = date_of(recheck.from_time);
+  std::string text;
+  switch (recheck.answer) {
+    case job::RecheckAnswer::nothing_moved:
+      text = "The run stands as it stood on " + since + ", as far as these readings can tell.";
+      break;
+    case job::RecheckAnswer::moved: {
+      std::vector<std::string> causes;
+      for (const job::Cause& cause : recheck.causes) causes.push_back(moved(cause, run.show));
+      text = "The run has changed since " + since + ": " + in_a_row(causes, "; ") + '.';
+      break;
+    }
+    case job::RecheckAnswer::moved_somehow:
+      text = "The run has changed since " + since + "; these readings do not tell what.";
+      break;
+    case job::RecheckAnswer::cannot_tell:
+      return "These readings do not tell whether the run has changed since " + since + ": read again.";
+  }
+  const std::string allowed = sheet::show_length(recheck.tolerance.level_m, run.show);
+  const std::string level = " Its highest and its lowest point differ by " +
+                            sheet::show_length(recheck.level.to_m, run.show) + "; allowed are " + allowed +
+                            ": ";
+  switch (recheck.level.verdict) {
+    case job::ToleranceVerdict::not_asked:
+      return text;
+    case job::ToleranceVerdict::within:
+      return text + level + "it is level enough.";
+    case job::ToleranceVerdict::past:
+      return text + level + "it is no longer level enough.";
+    case job::ToleranceVerdict::cannot_tell:
+      return text + level + "too near to tell.";
+  }
+  std::abort();  // every enumerator stands above
+}
+
 std::string reason(const sheet::RunSheet& run, const job::Recheck& recheck) {
   switch (recheck.answer) {
     case job::RecheckAnswer::cannot_tell:
@@ -305,8 +420,10 @@ std::string trend(const job::Trend& trend, sheet::Show show) {
       value_and_sigma({job::QuantityKind::height, trend.per_year, trend.per_year_sigma}, show) + " a year";
   if (!trend.goes_evenly()) text += " (it does not go evenly)";
   if (!trend.limit) return text + '.';
-  const std::string limit = sheet::show_fine(*trend.limit, show);
-  if (trend.past_limit) return text + "; it is past " + limit + " already.";
+  const std::string limit =
+      sheet::show_fine(*trend.limit, show) +
+      (trend.limit_stage.empty() ? "" : ", allowed at stage \"" + trend.limit_stage + "\",");
+  if (trend.past_limit) return text + "; past " + limit + " already.";
   if (!trend.reached_from_days) return text + "; " + limit + " is not in sight.";
   const std::string from = date_after(trend.began, *trend.reached_from_days);
   if (!trend.reached_to_days)
@@ -321,6 +438,12 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
               return "The run sheet " + later_sheet(is.later, is.given) + " differs from that " +
                      earlier_sheet(is.earlier, is.later, is.given) + ": " + words(is.change, show) +
                      ". It does not touch what is compared.";
+            },
+            [&](const job::OtherKit& is) { return other_kit(is, show); },
+            [&](const job::NewTolerance& is) { return new_tolerance(is, show); },
+            [](const job::RehearsedClock& is) {
+              return "The times of survey " + is.survey + " are a rehearsal's: its clock was set " +
+                     is.ahead + " ahead.";
             },
             [](const job::UnmarkedMoves& is) {
               return "Survey " + is.survey + " has a card with moves that nobody marked as made (" +
@@ -356,8 +479,7 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
                      "\" with the loads of the run sheet, and was not read so.";
             },
             [&](const job::CheckWarning& is) {
-              return (is.which == job::Which::from ? "Earlier survey: " : "Later survey: ") +
-                     warning(is.warning, show);
+              return (is.which == job::Which::from ? kEarlier : "Later survey: ") + warning(is.warning, show);
             },
             [&](const job::OtherTemperature& is) {
               return "The instruments were at " + temperature_words(is.then_C, show) + " then and at " +
@@ -369,7 +491,20 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
 
 std::vector<std::string> remarks(const job::Recheck& recheck, sheet::Show show) {
   std::vector<std::string> all;
-  for (const job::Remark& each : recheck.remarks) all.push_back(remark(each, show));
+  for (const job::Remark& each : recheck.remarks) {
+    const auto* const check = std::get_if<job::CheckWarning>(&each);
+    if (check == nullptr) {
+      all.push_back(remark(each, show));
+      continue;
+    }
+    // Of both surveys once.
+    const std::string words = warning(check->warning, show);
+    const auto of_other = std::find(all.begin(), all.end(), kEarlier + words);
+    if (check->which == job::Which::to && of_other != all.end())
+      *of_other = "Both surveys: " + words;
+    else
+      all.push_back(remark(each, show));
+  }
   return all;
 }
 

@@ -13,7 +13,13 @@ namespace hangtrue::say {
 /// "nothing moved", "moved", "moved somehow", "cannot tell"; "none expected", "as expected", "less", "more", "cannot tell".
 [[nodiscard]] std::string_view word(job::RecheckAnswer answer);
 [[nodiscard]] std::string_view word(job::DriftVerdict verdict);
-/// "other stage", "never turned", "faces exchanged", "rough".
+/// The answer, and what of the tolerance is not as it should be: "nothing moved, past its tolerance".
+[[nodiscard]] std::string verdict(const job::Recheck& recheck);
+/// "2027-11-03", or "2027-11-03, by a rehearsal's clock 365 days ahead".
+[[nodiscard]] std::string date_words(book::Time time, const std::string& clock_ahead);
+/// What to do before anything else, at every recheck.
+[[nodiscard]] std::string keep_away();
+/// "other stage", "never turned", "faces exchanged", "scale", "rough", "all rough".
 [[nodiscard]] std::string_view word(job::MisreadKind kind);
 /// "not asked", "within", "past", "cannot tell".
 [[nodiscard]] std::string_view word(job::ToleranceVerdict verdict);
@@ -28,6 +34,8 @@ namespace hangtrue::say {
 
 /// One sentence without a full stop: "east rod sank by 0.80 mm +- 0.04 mm".
 [[nodiscard]] std::string moved(const job::Cause& cause, sheet::Show show);
+/// For who owns the run: the answer and what stands of the tolerance, without a term of statistics.
+[[nodiscard]] std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck);
 /// The answer in one or two sentences, with its numbers.
 [[nodiscard]] std::string reason(const sheet::RunSheet& run, const job::Recheck& recheck);
 /// What was expected of the run and what came of it, one sentence; empty where nothing was compared.

@@ -20,13 +20,15 @@ bool absurd(const job::ChangeSeen& seen) {
 }
 
 std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck) {
-  std::string text = folded(
-      fmt::format("From survey {} ({}, {}) to survey {} ({}, {}), {:.0f} days.", recheck.from,
-                  run.stages[std::size_t(recheck.from_stage)], date_of(recheck.from_time), recheck.to,
-                  run.stages[std::size_t(recheck.to_stage)], date_of(recheck.to_time), recheck.drift.days));
-  std::string answer(word(recheck.answer));
+  std::string text = folded(fmt::format("From survey {} ({}, {}) to survey {} ({}, {}), {:.0f} days.",
+                                        recheck.from, run.stages[std::size_t(recheck.from_stage)],
+                                        date_words(recheck.from_time, recheck.from_clock), recheck.to,
+                                        run.stages[std::size_t(recheck.to_stage)],
+                                        date_words(recheck.to_time, recheck.to_clock), recheck.drift.days));
+  std::string answer = verdict(recheck);
   for (char& letter : answer) letter = char(std::toupper(static_cast<unsigned char>(letter)));
-  text += "\nWhat moved?  " + answer + '\n' + folded(reason(run, recheck));
+  text += "\nWhat moved?  " + answer + '\n' + folded(in_short(run, recheck)) + folded(reason(run, recheck)) +
+          folded(keep_away());
   for (const job::Cause& cause : recheck.causes)
     if (!cause.or_else.empty()) {
       std::vector<std::string> others;
@@ -68,12 +70,13 @@ std::string shapes(const sheet::RunSheet& run, const job::Recheck& recheck) {
     now.at_m.push_back(each.at_m);
     now.height_m.push_back(each.to_m);
   }
-  std::string level = "Level error at this stage: " + fine(recheck.level.from_m) + " before, " +
-                      fine(recheck.level.to_m) + " +- " + fine(recheck.level.to_sigma_m) + " now";
-  if (run.tolerance.level_m > 0)
-    level += "; the sheet allows " + fine(run.tolerance.level_m) + " at stage \"" +
-             run.stages[std::size_t(run.tolerance.stage)] + '"';
-  return profile(run, {before, now}) + '\n' + folded(level + '.');
+  std::string level = "Level error at this stage: " + fine(recheck.level.from_m) + " +- " +
+                      fine(recheck.level.from_sigma_m) + " before, " + fine(recheck.level.to_m) + " +- " +
+                      fine(recheck.level.to_sigma_m) + " now";
+  if (recheck.tolerance.level_m > 0)
+    level += "; allowed are " + fine(recheck.tolerance.level_m) + " at stage \"" +
+             run.stages[std::size_t(recheck.tolerance.stage)] + '"';
+  return profile(run, {before, now}, recheck.to_stage, recheck.hang_free) + '\n' + folded(level + '.');
 }
 
 std::string changes_table(const job::Recheck& recheck, sheet::Show show) {
@@ -107,10 +110,7 @@ std::string recheck_view(const sheet::RunSheet& run, const job::Recheck& recheck
   for (const job::Trend& each : recheck.trends)
     text += folded(fmt::format("Trend over {} surveys: {}", each.days.size(), trend(each, run.show)), 4);
   for (const std::string& each : remarks(recheck, run.show)) text += folded("Note: " + each, 6);
-  return text + '\n' +
-         folded(
-             "This speaks of movement, not of strength: where a support has moved, keep people from under "
-             "the run until somebody licensed for it has looked at anchors, bolts and framing.");
+  return text;
 }
 
 }  // namespace hangtrue::say

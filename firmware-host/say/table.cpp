@@ -54,7 +54,14 @@ std::string folded(const std::string& text, std::size_t indent) {
   return result + line + '\n';
 }
 
-std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves) {
+bool is_engaged(const sheet::RunSheet& run, std::size_t support, int stage,
+                const std::vector<std::string>& hang_free) {
+  return run.beam_stages[std::size_t(stage)].lists_support(int(support)) &&
+         std::find(hang_free.begin(), hang_free.end(), run.supports[support].name) == hang_free.end();
+}
+
+std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves, int stage,
+                    const std::vector<std::string>& hang_free) {
   constexpr int kWide = 62, kHigh = 11;
   double low = 0, high = 0;
   bool first = true;
@@ -89,7 +96,7 @@ std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves
       const std::size_t right = axis.find('-', at);
       at = right != std::string::npos ? right : axis.rfind('-', at);
     }
-    axis[at] = char('A' + int(i));
+    axis[at] = char((is_engaged(run, i, stage, hang_free) ? 'A' : 'a') + int(i));
   }
   text += std::string(15, ' ') + '+' + axis + '\n';
   // A row of text is about twice as high as a column is wide.
@@ -98,7 +105,9 @@ std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves
       "Heights drawn " + std::to_string(std::max(1L, std::lround(factor))) + " times too tall.";
   for (const Curve& curve : curves) legend += std::string("  ") + curve.mark + ' ' + curve.label + '.';
   for (std::size_t i = 0; i < run.supports.size(); ++i)
-    legend += std::string("  ") + char('A' + int(i)) + ' ' + run.supports[i].name + '.';
+    legend += is_engaged(run, i, stage, hang_free)
+                  ? std::string("  ") + char('A' + int(i)) + ' ' + run.supports[i].name + '.'
+                  : std::string("  ") + char('a' + int(i)) + ' ' + run.supports[i].name + " (not engaged).";
   return text + folded(legend, 2);
 }
 

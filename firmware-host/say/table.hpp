@@ -18,8 +18,14 @@ struct Curve {
   std::vector<double> at_m, height_m;
 };
 
-/// The curves seen from the side, heights exaggerated by the factor it states; supports below as letters.
-[[nodiscard]] std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves);
+/// Whether that support holds the run at a stage: it is listed there, and is not among those that hang free.
+[[nodiscard]] bool is_engaged(const sheet::RunSheet& run, std::size_t support, int stage,
+                              const std::vector<std::string>& hang_free);
+
+/// The curves seen from the side, heights exaggerated by the factor it states; supports below as letters, those that are not
+/// engaged at `stage` as small ones.
+[[nodiscard]] std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves, int stage,
+                                  const std::vector<std::string>& hang_free = {});
 
 /// For tables: set to the right of a column; a name that may be long, cut where its column ends; a line underlined.
 [[nodiscard]] std::string right_set(std::string text, std::size_t width);

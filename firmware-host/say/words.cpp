@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/sheet/number.hpp"
+
 namespace hangtrue::say {
 
 std::string_view word(survey::Edge edge) {
@@ -69,8 +71,8 @@ std::string_view word(fit::ScatterVerdict verdict) {
 }
 
 std::string fine_slope_words(double slope_rad, sheet::Show show) {
-  return show == sheet::Show::metric ? fmt::format("{:.3f}", slope_rad * 1e3) + " mm/m"
-                                     : fmt::format("{:.5f}", slope_rad * 12) + " in/ft";
+  return show == sheet::Show::metric ? sheet::show_number(slope_rad * 1e3, 3) + " mm/m"
+                                     : sheet::show_number(slope_rad * 12, 5) + " in/ft";
 }
 
 sheet::Shown temperature_shown(double temperature_C, sheet::Show show) {

@@ -9,12 +9,14 @@
 #include <filesystem>
 #include <functional>
 #include <random>
+#include <regex>
 
 #include <nlohmann/json.hpp>
 
 #include "core/beam/creep.hpp"
 #include "core/change/drift_course.hpp"
 #include "core/survey/observation.hpp"
+#include "firmware-host/job/rehearsed_clock.hpp"
 #include "firmware-host/json/recheck.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/history.hpp"
@@ -170,7 +172,7 @@ class Site {
       reading.base_m = channel == Channel::slope ? 0.25 : 0;
       reading.zero = channel == Channel::distance ? std::int16_t(-1) : std::int16_t(channel);
       reading.set_up = channel == Channel::distance ? std::int16_t(0) : std::int16_t(-1);
-      reading.mark = mark.empty() ? std::int16_t(-1) : std::int16_t(0);
+      reading.mark = std::int16_t(mark.empty() ? -1 : run.mark(mark));
       book::Taken taken;
       sheet::ReadingEntry& entry = taken.reading;
       entry.time = book::rfc3339(now);
@@ -183,7 +185,11 @@ class Site {
       entry.base_m = reading.base_m;
       entry.sigma = channel == Channel::distance ? 3e-4 : 2e-5;
       const survey::Scene<double> scene{&solved_.solver(), at_stage, run.length_m, run.width_m};
-      entry.value = survey::predicted(scene, reading, kit_state) + drift(reading) + entry.sigma * normal();
+      const double reads = channel == Channel::slope      ? slope_reads
+                           : channel == Channel::distance ? distance_reads
+                                                          : 1;
+      entry.value = reads * survey::predicted(scene, reading, kit_state) + drift(reading) +
+                    scatters * entry.sigma * normal();
       taken.samples = 10;
       entries.push_back({taken, begun, now});
     };
@@ -231,8 +237,10 @@ class Site {
   book::Number run_entry = 0, kit_entry = 0;
   beam::State<double> state;
   survey::KitState<double> kit_state{.mark_height_m = {0.35}};
-  bool never_turned = false;               // whatever its faces say
-  double zero_shift = 0, datum_shift = 0;  // of the survey to come
+  bool never_turned = false;                   // whatever its faces say
+  double scatters = 1;                         // times its sigma
+  double slope_reads = 1, distance_reads = 1;  // times what is there
+  double zero_shift = 0, datum_shift = 0;      // of the survey to come
   std::function<double(const survey::Reading<double>&)> drift = [](const auto&) { return 0.0; };
   book::Time now = std::chrono::sys_days(std::chrono::year(2027) / 3 / 1);
 
@@ -249,6 +257,8 @@ std::vector<std::string> names(const Recheck& recheck) {
   for (const Cause& cause : recheck.causes) result.push_back(say::change_name(cause.change.id));
   return result;
 }
+
+std::string unfolded(const std::string& text) { return std::regex_replace(text, std::regex("\n *"), " "); }
 
 const fit::Estimate<double>& estimate(const FittedSurvey& survey, const std::string& name) {
   for (const UnknownEstimate& each : survey.session->report().parameters)
@@ -601,6 +611,210 @@ TEST(Recheck, OfReadingsThatContradictSaysWhatTheyMayBe) {
   ASSERT_FALSE(why->likely.empty());
   EXPECT_EQ(why->likely[0].kind, MisreadKind::never_turned) << say::reason(site.run, recheck);
   EXPECT_THAT(say::reason(site.run, recheck), HasSubstr("correct the faces"));
+}
+
+// The mistake that is likeliest of readings that contradict each other.
+Misread likeliest(const Site& site) {
+  const Recheck recheck = site.moved();
+  const auto* const why = std::get_if<ReadingsContradict>(&recheck.why_not);
+  return why == nullptr || why->likely.empty() ? Misread{} : why->likely[0];
+}
+
+TEST(Recheck, TellsAScaleThatIsWrongFromOtherMistakes) {
+  for (const double times : {3.0, 25.4}) {  // what is less a bow can explain
+    Site site(101, shelf(kSteel, true));
+    site.survey("1");
+    site.now += 24h * 365;
+    site.slope_reads = times;
+    site.survey("2");
+    const Misread found = likeliest(site);
+    EXPECT_EQ(found.kind, MisreadKind::scale) << say::reason(site.run, site.moved());
+    EXPECT_EQ(found.channel, (ChannelId{"level", Channel::slope}));
+    EXPECT_NEAR(found.factor, times, times / 3);  // what moved may take up part of it
+    EXPECT_GT(found.weight, 0.5);
+    EXPECT_THAT(say::reason(site.run, site.moved()), HasSubstr("times what is there"));
+  }
+}
+
+TEST(Recheck, TellsALasersSignThatIsWrong) {
+  Site site(102, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.distance_reads = -1;
+  site.survey("2");
+  const Misread found = likeliest(site);
+  EXPECT_EQ(found.kind, MisreadKind::scale) << say::reason(site.run, site.moved());
+  EXPECT_EQ(found.channel, (ChannelId{"laser", Channel::distance}));
+  EXPECT_NEAR(found.factor, -1, 0.05);
+  EXPECT_THAT(say::reason(site.run, site.moved()), HasSubstr("counts the other way"));
+}
+
+TEST(Recheck, ASigmaThatWasTooHopefulIsCuredByAnotherKitSheet) {
+  int quiet = 0;
+  for (const unsigned seed : {103u, 104u, 105u}) {
+    Site site(seed, shelf(kSteel, true));
+    site.survey("1");
+    site.now += 24h * 365;
+    site.scatters = 2;
+    site.survey("2");
+    const Misread found = likeliest(site);
+    EXPECT_TRUE(found.kind == MisreadKind::all_rough || found.kind == MisreadKind::rough)
+        << say::reason(site.run, site.moved());
+    EXPECT_NEAR(found.factor, 2, 0.5);
+    std::string text = kKit;
+    for (std::size_t at = 0; (at = text.find("\nsigma = \"0.02", at)) != std::string::npos; ++at)
+      text.replace(at, 14, "\nsigma = \"0.04");
+    text.replace(text.find("0.3 mm\"\n"), 6, "0.6 mm");
+    const sheet::KitSheet kit = *sheet::parse_kit_sheet(text, "rough.toml", site.run).sheet;
+    const auto cured = recheck(*site.book, site.run, "1", "2", {}, &kit);
+    ASSERT_TRUE(cured.ok());
+    EXPECT_NE(cured.value().answer, RecheckAnswer::cannot_tell) << say::reason(site.run, cured.value());
+    quiet += cured.value().answer == RecheckAnswer::nothing_moved;
+    const std::vector<std::string> remarks = say::remarks(cured.value(), site.run.show);
+    EXPECT_THAT(remarks,
+                testing::Contains(AllOf(HasSubstr("rough.toml"),
+                                        HasSubstr("level slope: sigma 0.040 mm/m instead of 0.020 mm/m"),
+                                        HasSubstr("laser distance: sigma 0.600 mm instead of 0.300 mm"))));
+  }
+  EXPECT_GE(quiet, 2);  // one of twenty by chance
+}
+
+TEST(Recheck, ByAnotherKitSheetAWrongSignIsRightAgain) {
+  Site site(106, shelf(kSteel, true));
+  site.survey("1");
+  site.distance_reads = -1;
+  site.now += 24h * 365;
+  site.survey("2");
+  // The later survey's mistake alone: both go by the sheet that is given, so that the earlier one's then contradict.
+  const std::string text = kKit + "sign = -1\n";
+  const sheet::KitSheet turned = *sheet::parse_kit_sheet(text, "turned.toml", site.run).sheet;
+  const auto both = recheck(*site.book, site.run, "1", "2", {}, &turned);
+  ASSERT_TRUE(both.ok());
+  EXPECT_TRUE(std::holds_alternative<NotTaught>(both.value().why_not));
+  const std::string without = kKit.substr(0, kKit.rfind("[[instrument]]"));
+  const sheet::KitSheet less = *sheet::parse_kit_sheet(without, "less.toml", site.run).sheet;
+  const auto refused = recheck(*site.book, site.run, "1", "2", {}, &less);
+  ASSERT_FALSE(refused.ok());
+  EXPECT_THAT(say::complaint(site.run, refused.fault()).text(),
+              AllOf(HasSubstr("less.toml"), HasSubstr("no laser distance")));
+}
+
+TEST(Recheck, FollowsATrendOverManySurveysFromTheFirstToTheLast) {
+  Site site(108, shelf(kSteel, true));
+  constexpr int kYears = int(kMostSurveys) + 4;
+  for (int year = 1; year <= kYears; ++year) {
+    site.survey(std::to_string(year));
+    site.now += 24h * 365;
+    site.sink("east rod", 0.0002);
+  }
+  const Recheck recheck = site.moved("1", std::to_string(kYears));
+  ASSERT_FALSE(recheck.trends.empty()) << say::reason(site.run, recheck);
+  for (const Trend& each : recheck.trends) {
+    EXPECT_EQ(each.surveys.size(), kMostSurveys);
+    EXPECT_EQ(each.surveys.front(), "1");
+    EXPECT_EQ(each.surveys.back(), std::to_string(kYears));
+    EXPECT_LT(std::stoi(each.surveys[kMostSurveys / 2]), kYears * 2 / 3);  // spread, not the last of them
+  }
+  EXPECT_NEAR(recheck.trends[0].per_year, -0.0002, 1e-5);  // springs give way to a twentieth of it
+}
+
+TEST(History, OfManySurveysBeginsWithTheFirst) {
+  Site site(109);
+  constexpr int kVisits = int(kMostSurveys) + 3;
+  for (int visit = 1; visit <= kVisits; ++visit)
+    site.survey(std::to_string(visit), "in use", {0, 1.2, 2.4, 3.9}, 1);
+  const History history = site.history(std::size_t(kVisits) - 1);
+  EXPECT_EQ(history.surveys.size(), kMostSurveys + 1);
+  EXPECT_EQ(history.surveys.front().booked.record.begun.id, "1");
+  EXPECT_EQ(history.surveys[1].booked.record.begun.id, std::to_string(kVisits - int(kMostSurveys) + 1));
+}
+
+TEST(Recheck, FollowsATrendAcrossStagesWithTheSameSupports) {
+  Site site(110, shelf(kSteel, true));
+  site.state.move_stage = site.run.stage("hung");
+  site.survey("1", "hung");
+  for (int year = 1; year <= 3; ++year) {
+    site.now += 24h * 365;
+    site.sink("east rod", 0.0008);
+    site.survey(std::to_string(year + 1), year == 2 ? "hung" : "in use");
+  }
+  const Recheck recheck = site.moved("1", "4");
+  ASSERT_FALSE(recheck.trends.empty()) << say::reason(site.run, recheck);
+  const Trend& rod = recheck.trends[0];
+  EXPECT_EQ(rod.surveys.size(), 4u);
+  EXPECT_NEAR(rod.per_year, -0.0008, 4 * rod.per_year_sigma);
+  EXPECT_TRUE(rod.goes_evenly()) << rod.misfit_p;
+}
+
+TEST(Recheck, ANewToleranceCountsAndIsSaid) {
+  Site site(111, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.survey("2");
+  std::string text = site.text;
+  text.replace(text.find("level = \"2 mm\""), 14, "level = \"50 mm\"");
+  const sheet::RunSheet generous = *sheet::parse_run_sheet(text, "generous.toml").sheet;
+  const auto compared = recheck(*site.book, generous, "1", "2");
+  ASSERT_TRUE(compared.ok());
+  EXPECT_EQ(compared.value().level.verdict, ToleranceVerdict::within);
+  EXPECT_DOUBLE_EQ(compared.value().tolerance.level_m, 0.05);
+  EXPECT_THAT(say::remarks(compared.value(), site.run.show),
+              testing::Contains(AllOf(HasSubstr("the one given: 50.00 mm"), HasSubstr("in use"),
+                                      HasSubstr("has 2.00 mm"))));
+  EXPECT_THAT(say::in_short(site.run, compared.value()), HasSubstr("level enough"));
+  text.replace(text.find("50 mm"), 5, "0.05 mm");
+  const sheet::RunSheet strict = *sheet::parse_run_sheet(text, "strict.toml").sheet;
+  const auto past = recheck(*site.book, strict, "1", "2");
+  ASSERT_TRUE(past.ok());
+  EXPECT_THAT(say::verdict(past.value()), HasSubstr("past its tolerance"));
+  EXPECT_THAT(say::recheck_view(site.run, past.value()),
+              AllOf(HasSubstr("PAST ITS TOLERANCE"), HasSubstr("keep people")));
+  EXPECT_GT(past.value().level.from_sigma_m, 0);
+}
+
+TEST(Recheck, ARehearsalsClockIsSaidBesideItsDates) {
+  Site site(112);
+  site.survey("1");
+  site.now += 24h * 365;
+  site.survey("2");
+  const book::Number later = site.book->surveys().value()[1].number;
+  ASSERT_TRUE(site.book->append(book::Entry{book::Note{rehearsed_clock_note("365 days")}, later}).ok());
+  const Recheck recheck = site.moved();
+  EXPECT_EQ(recheck.from_clock, "");
+  EXPECT_EQ(recheck.to_clock, "365 days");
+  EXPECT_THAT(unfolded(say::recheck_view(site.run, recheck)), HasSubstr("clock 365 days"));
+  EXPECT_FALSE(rehearsed_clock("A note of somebody."));
+}
+
+TEST(Recheck, MovesOfACardThatWasReadyToBoltNeedNoMark) {
+  for (const auto& [answer, says] : {std::pair{"ready to bolt", false}, {"shim first", true}}) {
+    Site site(113);
+    site.survey("1");
+    const book::Number begun = site.book->surveys().value()[0].number;
+    const std::string json =
+        std::string(R"({"hold_point": ")") + answer + R"(", "moves": [{"order": 1, "support": "east rod"}]})";
+    ASSERT_TRUE(site.book->append(book::Entry{book::Card{json}, begun}).ok());
+    site.appended(1);
+    site.now += 24h * 365;
+    site.survey("2");
+    const std::vector<std::string> remarks = say::remarks(site.moved(), site.run.show);
+    EXPECT_EQ(
+        std::any_of(remarks.begin(), remarks.end(),
+                    [](const std::string& each) { return each.find("nobody marked") != std::string::npos; }),
+        says)
+        << answer;
+  }
+}
+
+TEST(Recheck, SupportsThatAreNotEngagedAreNotDrawnAsIfTheyWere) {
+  Site site(114);
+  site.survey("1");
+  site.now += 24h * 365;
+  site.survey("2");
+  Recheck recheck = site.moved();
+  EXPECT_THAT(unfolded(say::recheck_view(site.run, recheck)), HasSubstr("B east rod."));
+  recheck.hang_free = {"east rod"};
+  EXPECT_THAT(unfolded(say::recheck_view(site.run, recheck)), HasSubstr("b east rod (not engaged)."));
 }
 
 TEST(Recheck, SaysWhatWasNotReadAndWhatCouldHide) {

@@ -64,10 +64,13 @@ TEST(Trend, OfASupportThatIsCalledLoadPostIsInMillimetres) {
             "load post: height against the farthest support changes by -1.200 mm +- 0.100 mm a year.");
   trend_so.limit = 0.002;
   trend_so.past_limit = true;
-  EXPECT_EQ(trend(trend_so, kMetric),
-            "load post: height against the farthest support changes by -1.200 mm +- 0.100 mm a year; it is "
-            "past 2.000 "
-            "mm already.");
+  EXPECT_EQ(
+      trend(trend_so, kMetric),
+      "load post: height against the farthest support changes by -1.200 mm +- 0.100 mm a year; past 2.000 "
+      "mm already.");
+  trend_so.limit_stage = "in use";
+  EXPECT_NE(trend(trend_so, kMetric).find("past 2.000 mm, allowed at stage \"in use\", already."),
+            std::string::npos);
 }
 
 TEST(NotComparable, NamesTheSurveysOfTheBookAndHowManyMoreThereAre) {
