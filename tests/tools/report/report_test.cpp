@@ -142,11 +142,21 @@ void Report::expect_well_set(const std::string& path) const {
   EXPECT_EQ(outside, 0) << path << first;
   EXPECT_EQ(over, 0) << path << first;
   const int pages = std::stoi(shell("pdfinfo '" + path + "' | sed -n 's/^Pages: *//p'").output);
-  for (int page = 1; page <= pages; ++page)
-    EXPECT_THAT(shell("pdftotext -layout -f " + std::to_string(page) + " -l " + std::to_string(page) + " '" +
-                      path + "' -")
-                    .output,
-                HasSubstr(std::to_string(page) + " of " + std::to_string(pages)));
+  for (int page = 1; page <= pages; ++page) {
+    const std::string read = shell("pdftotext -layout -f " + std::to_string(page) + " -l " +
+                                   std::to_string(page) + " '" + path + "' -")
+                                 .output;
+    EXPECT_THAT(read, HasSubstr(std::to_string(page) + " of " + std::to_string(pages)));
+    // Between head and foot stands more than a code's lines, and no heading last.
+    std::vector<std::string> content;
+    std::istringstream all(read);
+    for (std::string line; std::getline(all, line);)
+      if (line.find_first_not_of(" \f") != std::string::npos) content.push_back(line);
+    ASSERT_GT(content.size(), 6u) << path << ", page " << page << '\n' << read;
+    static const std::regex heading("^ *[0-9]+(\\.[0-9]+)? +[A-Z][^.]*$");
+    EXPECT_FALSE(std::regex_match(content[content.size() - 2], heading))
+        << path << ", page " << page << ": " << content[content.size() - 2];
+  }
 }
 
 TEST_F(Report, AsBuiltSaysWhatTheBookHasInBothUnitsAndOnBothPapers) {
@@ -282,6 +292,22 @@ TEST_F(Report, RecheckNamesWhatSankAndDrawsTheTrend) {
     EXPECT_THAT(read, HasSubstr("Over all surveys"));
     expect_well_set(last_);
   }
+}
+
+TEST_F(Report, PrintsHaveFieldsForPlacePersonsAndSignatures) {
+  for (const char* what : {"--survey as-built", "--survey 1 --card", "--from as-built --to last"}) {
+    const std::string read = text(what);
+    for (const char* field : {"Place", "Read by", "Second person", "Signature"})
+      EXPECT_THAT(read, HasSubstr(field)) << what;
+  }
+  EXPECT_THAT(text("--survey as-built"), HasSubstr("In short."));
+}
+
+TEST_F(Report, ARechecksFirstPageSaysToKeepAway) {
+  (void)text("--from as-built --to last");
+  const std::string first = shell("pdftotext -layout -f 1 -l 1 '" + last_ + "' -").output;
+  EXPECT_THAT(first, HasSubstr("keep people from under the run"));
+  EXPECT_THAT(first, HasSubstr("In short."));
 }
 
 TEST_F(Report, SealsCodeReadsBackFromThePageAndFontsAreEmbedded) {

@@ -37,6 +37,25 @@ Box do_not_rely(const job::FitReport& fit) {
           true};
 }
 
+// For who has it built, without a term of the trade.
+std::string in_short(const AsBuiltWriter& of) {
+  if (!of.holds || of.from.card == nullptr)
+    return of.holds ? "" : "These readings do not tell how the run stands: read it again.";
+  if (of.from.card->hold_point.answer == adjust::HoldPoint::read_again)
+    return "These readings do not yet tell surely enough how level the run is to be: read it again before "
+           "any final bolt "
+           "is tight.";
+  const auto& before = of.from.card->before;
+  const double allowed_m = of.run.tolerance.level_m;
+  const bool finished = of.fit.stage == of.finished();
+  return (finished ? "Between its highest and its lowest point the run differs by "
+                   : "Once finished and loaded, and left as it is now, the run will differ between its "
+                     "highest and "
+                     "its lowest point by ") +
+         of.length(before.level_error_m) + "; allowed are " + of.length(allowed_m) +
+         ". The chance that it keeps to that is " + say::percent(before.chance) + '.';
+}
+
 void add_sag_rows(const AsBuiltWriter& of, Table& level) {
   if (!of.shape.solved() || !of.run.tolerance.span_ratio) return;
   const double ratio = *of.run.tolerance.span_ratio;
@@ -92,6 +111,7 @@ void AsBuiltWriter::title() {
 
 void AsBuiltWriter::result() {
   document.add(Heading{"Result"});
+  if (const std::string words = in_short(*this); !words.empty()) document.add(Paragraph{words, "In short."});
   if (!holds) document.add(do_not_rely(fit));
   if (from.card != nullptr) {
     const job::Card& card = *from.card;
@@ -100,6 +120,7 @@ void AsBuiltWriter::result() {
                      {typeset(say::reason_words(run, card)), say::to_do_words(card.hold_point.answer)}});
   }
   document.add(level_and_sag(*this));
+  add_signatures(document);
   if (from.card == nullptr) document.add(Paragraph{from.no_card});
   if (!from.remarks.empty()) {
     document.add(Paragraph{"", "Remarks"});

@@ -96,12 +96,16 @@ std::vector<Limit> tolerance_band(const sheet::RunSheet& run, const Series& left
   return {{middle + level / 2, "tolerance " + sheet::show_length(level, run.show)}, {middle - level / 2, ""}};
 }
 
+std::vector<std::string> hang_free(const job::FitReport& fit) {
+  return fit.bearing.empty() ? std::vector<std::string>{} : fit.bearing.front().lifted;
+}
+
 Chart profile(const AsBuiltWriter& of, const FittedSeries& fitted, const ReadingSeries& read) {
   Chart chart =
       chart_along(of.run, "Shape as surveyed, " + of.quoted_stage(of.fit.stage) + ", seen from the side.",
                   height_axis(of.show), 190);
   chart.states_exaggeration = true;
-  chart.pointers = support_pointers(of.run, of.fit.stage);
+  chart.pointers = support_pointers(of.run, of.fit.stage, hang_free(of.fit));
   if (of.fit.stage == of.finished())
     chart.limits = tolerance_band(of.run, fitted.left, fitted.right, of.mean_m);
   chart.series = {fitted.middle, fitted.left, fitted.right};
@@ -128,7 +132,7 @@ Chart finished_profile(const AsBuiltWriter& of, const job::Card& card) {
       chart_along(of.run, "Finished and loaded, " + of.quoted_stage(of.finished()) + ", as things are.",
                   height_axis(of.show), 150);
   chart.states_exaggeration = true;
-  chart.pointers = support_pointers(of.run, of.finished());
+  chart.pointers = support_pointers(of.run, of.finished(), {});
   chart.limits = tolerance_band(of.run, left, right, mean);
   chart.series = {middle, left, right};
   return chart;
@@ -136,7 +140,7 @@ Chart finished_profile(const AsBuiltWriter& of, const job::Card& card) {
 
 Chart roll_chart(const AsBuiltWriter& of, const FittedSeries& fitted, const ReadingSeries& read) {
   Chart chart = chart_along(of.run, "Roll, positive where the left edge is high.", slope_axis(of.show), 110);
-  chart.pointers = support_pointers(of.run, of.fit.stage);
+  chart.pointers = support_pointers(of.run, of.fit.stage, hang_free(of.fit));
   chart.series = {fitted.roll};
   add_if_any(chart, read.rolls);
   add_if_any(chart, read.rolls_aside);
@@ -185,7 +189,8 @@ void AsBuiltWriter::drawings() {
   document.add(profile(*this, fitted, read));
   if (fit.stage != finished() && from.card != nullptr) document.add(finished_profile(*this, *from.card));
   document.add(roll_chart(*this, fitted, read));
-  document.add(Paragraph{letters_explained(run), "Supports in the drawings:", 0.9});
+  document.add(
+      Paragraph{letters_explained(run, fit.stage, hang_free(fit)), "Supports in the drawings:", 0.9});
   document.add(station_table(*this, fitted));
   document.add(residual_chart(*this, read));
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/say/table.hpp"
 #include "tools/report/common/figures.hpp"
 
 namespace hangtrue::report {
@@ -49,10 +50,11 @@ std::vector<Tick> day_ticks(double from_days, double to_days) {
 
 std::string letter(std::size_t support) { return std::string(1, char('A' + int(support))); }
 
-std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage) {
+std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage,
+                                      const std::vector<std::string>& hang_free) {
   std::vector<Pointer> pointers;
   for (std::size_t i = 0; i < run.supports.size(); ++i)
-    if (run.beam_stages[std::size_t(stage)].lists_support(int(i))) {
+    if (say::is_engaged(run, i, stage, hang_free)) {
       const Pointer pointer{run.beam_supports[i].at_m, letter(i),
                             run.beam_supports[i].holds == beam::Holds::pull};
       const auto beside = std::find_if(pointers.begin(), pointers.end(), [&](const Pointer& other) {
@@ -80,6 +82,16 @@ std::string letters_explained(const sheet::RunSheet& run) {
   for (std::size_t i = 0; i < run.supports.size(); ++i)
     names.push_back(letter(i) + ' ' + run.supports[i].name);
   return listed(names) + '.';
+}
+
+std::string letters_explained(const sheet::RunSheet& run, int stage,
+                              const std::vector<std::string>& hang_free) {
+  std::vector<std::string> names, others;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    (say::is_engaged(run, i, stage, hang_free) ? names : others)
+        .push_back(letter(i) + ' ' + run.supports[i].name);
+  return (names.empty() ? "none" : listed(names)) + '.' +
+         (others.empty() ? "" : " Not engaged, and not drawn: " + listed(others) + '.');
 }
 
 }  // namespace hangtrue::report

@@ -18,11 +18,15 @@ namespace hangtrue::report {
 
 /// "A", "B", ... as in the drawings.
 [[nodiscard]] std::string letter(std::size_t support);
-/// Supports of that stage, in their place below or above a drawing.
-[[nodiscard]] std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage);
+/// Supports that are engaged at that stage, in their place below or above a drawing.
+[[nodiscard]] std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage,
+                                                    const std::vector<std::string>& hang_free);
 /// The run from above.
 [[nodiscard]] PlanView plan_view(const sheet::RunSheet& run);
 /// The names that all letters stand for: "A wall bracket, B east rod."
 [[nodiscard]] std::string letters_explained(const sheet::RunSheet& run);
+/// Likewise in a drawing of that stage: those that are not engaged stand apart.
+[[nodiscard]] std::string letters_explained(const sheet::RunSheet& run, int stage,
+                                            const std::vector<std::string>& hang_free);
 
 }  // namespace hangtrue::report

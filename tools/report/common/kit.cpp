@@ -126,7 +126,8 @@ std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name)
   return name;
 }
 
-void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record) {
+void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record,
+             bool with_warnings) {
   if (!papers.kit) {
     document.add(Paragraph{"The level book holds no kit sheet that can be read for this survey."});
     return;
@@ -156,7 +157,7 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
         "Not checked."});
   else
     document.add(std::move(checks));
-  if (!counted.warnings.empty()) {
+  if (with_warnings && !counted.warnings.empty()) {
     document.add(Paragraph{"", "What to know of the kit"});
     document.add(Items{say::warnings(counted.warnings, run.show)});
   }

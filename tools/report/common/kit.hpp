@@ -11,6 +11,7 @@ namespace hangtrue::report {
 /// "K1", "K2", ...; the name itself where the kit does not have it.
 [[nodiscard]] std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name);
 
-void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record);
+void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record,
+             bool with_warnings = true);
 
 }  // namespace hangtrue::report

@@ -57,7 +57,7 @@ void add_seals(Document& document, const Record& record, book::Number last) {
     return;
   }
   const auto seal = seal_for(record, last);
-  document.add(std::move(seals));
+  // Before the table, so that it never stands alone on the last page.
   if (std::optional<Code> code = code_of(*seal)) {
     code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash),
                    "made " + minute_of(seal->time) + " UTC; it stands for the " +
@@ -65,6 +65,7 @@ void add_seals(Document& document, const Record& record, book::Number last) {
                    "The code says: " + book::seal_text(*seal)};
     document.add(*std::move(code));
   }
+  document.add(std::move(seals));
 }
 
 }  // namespace
@@ -92,6 +93,10 @@ void add_seal(Title& title, const Record& record, book::Number last) {
   } else {
     title.facts.push_back({"Seal", "NOT SEALED"});
   }
+}
+
+void add_signatures(Document& document) {
+  document.add(Fields{{"Place", "Date", "Read by", "Signature", "Second person", "Signature"}});
 }
 
 void add_cautions(Document& document) { document.add(Box{"CAUTION", "", say::caution_sentences(), true}); }

@@ -16,6 +16,8 @@ void add_seal(Title& title, const Record& record, book::Number last);
 /// The sections "Cautions" and "Seal and level book": the chain, the seals that stand for everything up to that entry, and
 /// what the book cannot show.
 void add_cautions_and_record(Document& document, const Record& record, book::Number last);
+/// Place, date, who read and a second person, to be filled in by hand.
+void add_signatures(Document& document);
 void add_cautions(Document& document);
 
 }  // namespace hangtrue::report

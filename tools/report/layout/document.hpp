@@ -36,6 +36,10 @@ struct Fact {
 struct Facts {
   std::vector<Fact> rows;
 };
+/// Names, each with a line to write on by hand; two beside each other.
+struct Fields {
+  std::vector<std::string> names;
+};
 /// A statement in a frame; `answer` is set large.
 struct Box {
   std::string heading, answer;
@@ -81,7 +85,7 @@ struct NewPage {
 };
 
 using Piece =
-    std::variant<Title, Heading, Paragraph, Items, Facts, Box, Table, Chart, PlanView, Code, NewPage>;
+    std::variant<Title, Heading, Paragraph, Items, Facts, Fields, Box, Table, Chart, PlanView, Code, NewPage>;
 
 struct Document {
   Paper paper = Paper::a4;

@@ -16,7 +16,12 @@ constexpr double kHead = 38;  // top of the line that every page begins with
 
 Setting::Setting(const Document& document)
     : flow_(document.paper, document.text_pt), numbered_(document.numbered) {
-  for (const Piece& piece : document.pieces) std::visit([this](const auto& each) { set(each); }, piece);
+  for (std::size_t i = 0; i < document.pieces.size(); ++i) {
+    keeps_ = i + 1 < document.pieces.size() ? least_height(document.pieces[i + 1]) : 0;
+    if (i + 2 < document.pieces.size() && std::holds_alternative<Heading>(document.pieces[i + 1]))
+      keeps_ += least_height(document.pieces[i + 2]);
+    std::visit([this](const auto& each) { set(each); }, document.pieces[i]);
+  }
   set_head_and_foot(document);
 }
 
@@ -75,7 +80,7 @@ void Setting::set(const Heading& heading) {
                                      : std::to_string(section_) + '.' + std::to_string(subsection_) + "   ";
   const Text block = flow_.text(number + heading.text, {(first ? 1.4 : 1.12) * size, true}, flow_.width());
   flow_.space((first ? 1.9 : 1.2) * size);
-  flow_.need(block.height() + 8.5 * size);
+  flow_.need(block.height() + std::max(8.5 * size, 2 * size + keeps_));
   outline_.push_back({number + heading.text, heading.level, int(flow_.pages().size()), flow_.y});
   flow_.put(block, flow_.left);
   flow_.y += block.height() + 1;
@@ -87,7 +92,8 @@ void Setting::set(const Heading& heading) {
 void Setting::set(const Paragraph& paragraph) {
   const double size = flow_.size;
   const std::string whole = paragraph.lead.empty() ? paragraph.text : paragraph.lead + "  " + paragraph.text;
-  if (paragraph.text.empty()) flow_.need(4.5 * size);  // a lead stays with what it leads to
+  if (paragraph.text.empty())
+    flow_.need(std::max(4.5 * size, 2 * size + keeps_));  // a lead stays with what it leads to
   flow_.flow(flow_.text(whole, {paragraph.size * size}, flow_.width(), Align::left, paragraph.lead.size()),
              flow_.left);
   flow_.y += 0.55 * size;
@@ -132,21 +138,65 @@ void Setting::set_facts(const std::vector<Fact>& rows, double wide) {
   }
 }
 
-void Setting::set(const Box& box) {
+void Setting::set(const Fields& fields) {
+  constexpr int kBeside = 2;
+  const double size = flow_.size, line = 2.6 * size, gap = 1.5 * size;
+  const double wide = (flow_.width() - (kBeside - 1) * gap) / kBeside;
+  const std::size_t rows = (fields.names.size() + kBeside - 1) / kBeside;
+  flow_.need(line * double(rows));
+  for (std::size_t i = 0; i < fields.names.size(); ++i) {
+    const double x = flow_.left + double(i % kBeside) * (wide + gap),
+                 at = flow_.y + double(i / kBeside) * line;
+    const Text name = flow_.text(fields.names[i], {0.9 * size});
+    flow_.draw([=](cairo_t* cairo) {
+      name.draw(cairo, x, at + line - name.height() - 2);
+      rule(cairo, x + name.width() + 0.5 * size, x + wide, at + line - 3, 0.5);
+    });
+  }
+  flow_.y += line * double(rows) + 0.8 * size;
+}
+
+double Setting::least_height(const Piece& piece) const {
+  const double size = flow_.size;
+  if (const auto* const box = std::get_if<Box>(&piece))
+    return std::min(box_height(parts_of(*box)), 0.5 * flow_.paper_height);
+  if (const auto* const chart = std::get_if<Chart>(&piece)) {
+    // As far as it gives way, and its caption.
+    const double high = chart_height(flow_.context(), *chart, flow_.width(), 0.9 * size);
+    return high - chart->height_pt / 3 + 3 * size;
+  }
+  if (std::holds_alternative<Table>(piece)) return 12 * size;
+  if (std::holds_alternative<Code>(piece)) return 10 * size;
+  if (std::holds_alternative<PlanView>(piece)) return plan_view_height(size);
+  if (std::holds_alternative<Heading>(piece)) return 4 * size;
+  if (const auto* const paragraph = std::get_if<Paragraph>(&piece))
+    return paragraph->text.empty() ? 4.5 * size : 3 * size;
+  if (std::holds_alternative<NewPage>(piece)) return 0;
+  return 3 * size;
+}
+
+std::vector<Setting::BoxPart> Setting::parts_of(const Box& box) const {
   const double size = flow_.size, inset = 0.9 * size, wide = flow_.width() - 2 * inset;
-  struct Part {
-    Text text;
-    double below;
-  };
-  std::vector<Part> parts;
+  std::vector<BoxPart> parts;
   if (!box.heading.empty()) parts.push_back({flow_.text(box.heading, {size, true}, wide), 0.25 * size});
   if (!box.answer.empty()) parts.push_back({flow_.text(box.answer, {2.1 * size, true}, wide), 0.35 * size});
   for (const std::string& each : box.texts) parts.push_back({flow_.text(each, {size}, wide), 0.3 * size});
-  double high = 2 * 0.7 * size;
-  for (const Part& part : parts) high += part.text.height() + part.below;
+  return parts;
+}
+
+double Setting::box_height(const std::vector<BoxPart>& parts) const {
+  double high = 2 * 0.7 * flow_.size;
+  for (const BoxPart& part : parts) high += part.text.height() + part.below;
+  return high;
+}
+
+void Setting::set(const Box& box) {
+  const double size = flow_.size, inset = 0.9 * size;
+  const std::vector<BoxPart> parts = parts_of(box);
+  const double high = box_height(parts);
   flow_.need(high);
   if (high > flow_.room()) {  // no frame is that high
-    for (const Part& part : parts) {
+    for (const BoxPart& part : parts) {
       flow_.flow(part.text, flow_.left + inset);
       flow_.y += part.below;
     }
@@ -161,7 +211,7 @@ void Setting::set(const Box& box) {
     cairo_stroke(cairo);
   });
   flow_.y += 0.7 * size;
-  for (const Part& part : parts) {
+  for (const BoxPart& part : parts) {
     flow_.put(part.text, flow_.left + inset);
     flow_.y += part.text.height() + part.below;
   }

@@ -28,12 +28,22 @@ class Setting {
   void set(const Paragraph& paragraph);
   void set(const Items& items);
   void set(const Facts& facts);
+  void set(const Fields& fields);
   void set(const Box& box);
   void set(const Table& table);
   void set(Chart chart);
   void set(const PlanView& view);
   void set(const Code& code);
   void set(const NewPage& page);
+
+  struct BoxPart {
+    Text text;
+    double below;
+  };
+  [[nodiscard]] std::vector<BoxPart> parts_of(const Box& box) const;
+  [[nodiscard]] double box_height(const std::vector<BoxPart>& parts) const;
+  /// Of a piece: what must stand below its heading on the same page.
+  [[nodiscard]] double least_height(const Piece& piece) const;
 
   void set_facts(const std::vector<Fact>& rows, double wide);
   /// Beside the head of the first page, which began at `start`.
@@ -42,6 +52,7 @@ class Setting {
 
   Flow flow_;
   const bool numbered_;
+  double keeps_ = 0;  // least height of what follows a heading or a lead
   std::vector<OutlineEntry> outline_;
   int section_ = 0, subsection_ = 0, tables_ = 0, figures_ = 0;
 };

@@ -28,8 +28,12 @@ void narrow(std::vector<double>& natural, const std::vector<double>& least, doub
   for (std::size_t c = 0; c < natural.size(); ++c) natural[c] = at_most(c, from);
 }
 
+struct Widths {
+  std::vector<double> columns;
+  bool fit = true;  // no figure is broken
+};
 /// Natural widths where they fit, else columns give way down to their longest word.
-std::vector<double> column_widths(const Flow& flow, const Table& table, double letters) {
+Widths column_widths(const Flow& flow, const Table& table, double letters) {
   const std::size_t count = table.columns.size();
   std::vector<double> natural(count), least(count);
   for (std::size_t c = 0; c < count; ++c) {
@@ -47,6 +51,7 @@ std::vector<double> column_widths(const Flow& flow, const Table& table, double l
     least[c] = std::min(least[c], 0.5 * flow.width());
   }
   const double free = flow.width() - 2 * kPadding * double(count), wanted = sum(natural), low = sum(least);
+  const bool fit = wanted <= free || low < free;
   if (wanted > free && low < free) {
     narrow(natural, least, free, flow.width());
   } else if (wanted > free) {
@@ -56,7 +61,15 @@ std::vector<double> column_widths(const Flow& flow, const Table& table, double l
     for (double& each : natural) each += share;
   }
   for (double& each : natural) each += 2 * kPadding + 0.05;
-  return natural;
+  return {std::move(natural), fit};
+}
+
+/// As large as the table asks for, or smaller so that no figure is broken; not below two thirds of it.
+double letters_of(const Flow& flow, const Table& table) {
+  const double asked = table.size * flow.size;
+  double letters = asked;
+  while (letters > 0.67 * asked && !column_widths(flow, table, letters).fit) letters *= 0.95;
+  return letters;
 }
 
 class TableSetter {
@@ -65,9 +78,9 @@ class TableSetter {
       : flow_(flow),
         table_(table),
         name_(std::move(name)),
-        letters_(table.size * flow.size),
+        letters_(letters_of(flow, table)),
         gap_(0.28 * letters_),
-        widths_(column_widths(flow, table, letters_)),
+        widths_(column_widths(flow, table, letters_).columns),
         total_(sum(widths_)) {
     std::vector<std::string> headings;
     for (const Column& column : table.columns) headings.push_back(column.heading);

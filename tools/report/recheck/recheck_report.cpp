@@ -13,15 +13,16 @@ book::Number RecheckWriter::last() const {
 }
 
 void RecheckWriter::title() {
-  const auto survey = [&](const std::string& id, int stage, book::Time time) {
+  const auto survey = [&](const std::string& id, int stage, book::Time time, const std::string& ahead) {
     return id + ", stage \"" + run.stages.at(std::size_t(stage)) + "\", " + minute_of(book::rfc3339(time)) +
-           " UTC";
+           " UTC" + (ahead.empty() ? "" : ", by a rehearsal's clock " + ahead + " ahead");
   };
   Title title{"Recheck", run.title, {}};
-  title.facts = {{"Earlier survey", survey(recheck.from, recheck.from_stage, recheck.from_time)},
-                 {"Later survey", survey(recheck.to, recheck.to_stage, recheck.to_time)},
-                 {"Compared", recheck.heights_compared ? "heights, shape, slope and roll"
-                                                       : "shape, slope and roll; no heights"}};
+  title.facts = {
+      {"Earlier survey", survey(recheck.from, recheck.from_stage, recheck.from_time, recheck.from_clock)},
+      {"Later survey", survey(recheck.to, recheck.to_stage, recheck.to_time, recheck.to_clock)},
+      {"Compared",
+       recheck.heights_compared ? "heights, shape, slope and roll" : "shape, slope and roll; no heights"}};
   if (recheck.drift.days > 0)
     title.facts.push_back({"Between them", sheet::show_number(recheck.drift.days, 0) + " days"});
   add_seal(title, from.record, last());
@@ -49,7 +50,7 @@ void RecheckWriter::datum() {
     document.add(Heading{"Kit of survey " + papers->booked.record.begun.id + ", " +
                              minute_of(papers->booked.record.time).substr(0, 10),
                          2});
-    add_kit(document, run, *papers, from.record);
+    add_kit(document, run, *papers, from.record, false);  // the remarks have its warnings
   }
 }
 

@@ -44,7 +44,7 @@ std::string less_its_mean(const job::Recheck& recheck) {
 Chart before_and_now(const RecheckWriter& of, const ShapeSeries& series) {
   Chart chart = chart_along(of.run, "Shape before and now, seen from the side.", height_axis(of.show), 140);
   chart.states_exaggeration = true;
-  chart.pointers = support_pointers(of.run, of.recheck.to_stage);
+  chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.before, series.now};
   return chart;
 }
@@ -53,7 +53,7 @@ Chart change_of_height(const RecheckWriter& of, const ShapeSeries& series) {
   Chart chart =
       chart_along(of.run, "Change of height" + less_its_mean(of.recheck) + '.', height_axis(of.show), 140);
   chart.states_exaggeration = true;
-  chart.pointers = support_pointers(of.run, of.recheck.to_stage);
+  chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.change};
   if (of.recheck.drift.verdict != job::DriftVerdict::none_expected &&
       series.expected.y.size() == series.change.y.size()) {
@@ -67,7 +67,7 @@ Chart change_of_height(const RecheckWriter& of, const ShapeSeries& series) {
 Chart change_of_roll(const RecheckWriter& of, const ShapeSeries& series) {
   Chart chart =
       chart_along(of.run, "Change of roll, positive where the left edge rose.", slope_axis(of.show), 100);
-  chart.pointers = support_pointers(of.run, of.recheck.to_stage);
+  chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.roll};
   return chart;
 }
@@ -100,7 +100,8 @@ void RecheckWriter::shapes() {
   document.add(before_and_now(*this, series));
   document.add(change_of_height(*this, series));
   document.add(change_of_roll(*this, series));
-  document.add(Paragraph{letters_explained(run), "Supports in the drawings:", 0.9});
+  document.add(Paragraph{letters_explained(run, recheck.to_stage, recheck.hang_free),
+                         "Supports in the drawings:", 0.9});
   document.add(station_table(*this));
 }
 

@@ -55,7 +55,9 @@ Chart chart_of(const RecheckWriter& of, const job::Trend& trend, const std::stri
   if (trend.sigma.size() == trend.days.size())
     for (const double sigma : trend.sigma) points.half.push_back(k95 * sigma);
   chart.series = {line_of(trend, end), points};
-  if (trend.limit) chart.limits.push_back({*trend.limit, "limit " + of.fine(*trend.limit)});
+  if (trend.limit)
+    chart.limits.push_back({*trend.limit, "limit " + of.fine(*trend.limit) +
+                                              (trend.limit_stage.empty() ? "" : ", " + trend.limit_stage)});
   return chart;
 }
 
@@ -73,8 +75,12 @@ Table table_of(const RecheckWriter& of, const job::Trend& trend, const std::stri
       what,
       columns(">a year|>sigma|>p that there is none|>limit|limit reached, days after the first survey"),
       {}};
-  table.rows.push_back({{of.fine(trend.per_year), of.sigma(trend.per_year_sigma), p_words(trend.p_value),
-                         trend.limit ? of.fine(*trend.limit) : "none", reached_words(trend)}});
+  table.rows.push_back(
+      {{of.fine(trend.per_year), of.sigma(trend.per_year_sigma), p_words(trend.p_value),
+        trend.limit ? of.fine(*trend.limit) +
+                          (trend.limit_stage.empty() ? "" : " at stage \"" + trend.limit_stage + '"')
+                    : "none",
+        reached_words(trend)}});
   if (!trend.goes_evenly())
     table.note = "A straight line does not describe these surveys well (p " + p_words(trend.misfit_p) +
                  "): do not extend it.";

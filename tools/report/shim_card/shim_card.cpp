@@ -117,6 +117,7 @@ Document card_of_size(const AsBuilt& from, Paper paper, double text_pt, std::siz
   document.add(expected_level(from.run, card));
   add_advice(document, card, fit, from.run.show, most_advice);
   add_cautions(document);
+  add_signatures(document);
   return document;
 }
 
