@@ -102,36 +102,50 @@ std::pair<std::int64_t, std::string> numbered(const std::string& text) {
   return {number, at == end ? std::string() : std::string(at + 1, end)};
 }
 
+/// "17 rest", "take 17 rest" or "take last rest".
+std::pair<std::optional<Meant>, std::string> meant(const std::string& text) {
+  const bool whole = lower(text).starts_with("take ");
+  const std::string after = whole ? text.substr(5) : text;
+  if (whole && lower(after).starts_with("last ")) return {Meant{0, true}, after.substr(5)};
+  auto [entry, rest] = numbered(after);
+  if (entry == 0) return {std::nullopt, {}};
+  return {Meant{entry, whole}, std::move(rest)};
+}
+
 Command correct(const std::string& text) {
-  const auto [entry, what] = numbered(text);
+  const auto [entry, what] = meant(text);
   const std::size_t end = std::min(what.find(' '), what.size());
   const std::string word = lower(what.substr(0, end));
   const std::string rest = end < what.size() ? what.substr(end + 1) : std::string();
   const bool known =
       word == "station" || word == "face" || word == "edge" || word == "set-up" || word == "setup";
-  if (entry == 0 || !known)
+  if (!entry || !known)
     return Refusal{
         "correct",
         "which entry and what was wrong with it, such as correct 17 station 1500 mm, correct 17 face 2, "
-        "correct 17 edge left, correct 17 set-up 2; readings lists the numbers"};
+        "correct 17 edge left, correct 17 set-up 2; or correct take 17, correct take last: all that was "
+        "taken "
+        "there in one go; readings lists the numbers"};
   const Command part = word == "station" ? station(rest)
                        : word == "face"  ? face(rest)
                        : word == "edge"  ? edge(rest)
                                          : set_up(rest);
   if (const auto* const refusal = std::get_if<Refusal>(&part)) return Refusal{"correct", refusal->reason};
-  if (const auto* const at = std::get_if<GoToStation>(&part)) return Correct{entry, *at};
-  if (const auto* const turned = std::get_if<TurnFace>(&part)) return Correct{entry, *turned};
-  if (const auto* const side = std::get_if<ChooseEdge>(&part)) return Correct{entry, *side};
-  return Correct{entry, std::get<PlaceSetUp>(part)};
+  if (const auto* const at = std::get_if<GoToStation>(&part)) return Correct{*entry, *at};
+  if (const auto* const turned = std::get_if<TurnFace>(&part)) return Correct{*entry, *turned};
+  if (const auto* const side = std::get_if<ChooseEdge>(&part)) return Correct{*entry, *side};
+  return Correct{*entry, std::get<PlaceSetUp>(part)};
 }
 
 template <class Kind>
 Command aside_or_back(const char* words, const std::string& text) {
-  auto [entry, reason] = numbered(text);
-  if (entry == 0 || reason.empty())
-    return Refusal{words, "which entry and why, such as " + std::string(words) +
-                              " 17 the shelf was bumped; readings lists the numbers"};
-  return Kind{entry, std::move(reason)};
+  auto [entry, reason] = meant(text);
+  if (!entry || reason.empty())
+    return Refusal{words,
+                   "which entry and why, such as " + std::string(words) + " 17 the shelf was bumped; or " +
+                       words +
+                       " take 17 and why, all that was taken there in one go; readings lists the numbers"};
+  return Kind{*entry, std::move(reason)};
 }
 
 Command mark_move(const std::string& rest, bool made) {
@@ -140,6 +154,17 @@ Command mark_move(const std::string& rest, bool made) {
   if (order == 0 || !more.empty() || !std::in_range<int>(order))
     return Refusal{words, "which move of the card, such as " + words + " 2"};
   return MarkMove{static_cast<int>(order), made};
+}
+
+Command watch(const std::string& rest) {
+  if (lower(rest) == "stage") return Watch{std::nullopt};
+  if (lower(rest) == "off") return WatchOff{};
+  const auto [order, more] = numbered(rest);
+  if (order == 0 || !more.empty() || !std::in_range<int>(order))
+    return Refusal{
+        "watch",
+        "which move of the card, such as watch 2; or watch stage: the next stage's loads; or watch off"};
+  return Watch{static_cast<int>(order)};
 }
 
 Command check_scale(const std::string& text) {
@@ -187,9 +212,9 @@ std::string lower(std::string_view text) {
 }
 
 bool says_where(const Command& command) {
-  return std::holds_alternative<GoToStation>(command) || std::holds_alternative<TurnFace>(command) ||
-         std::holds_alternative<ChooseEdge>(command) || std::holds_alternative<PlaceSetUp>(command) ||
-         std::holds_alternative<BeginStage>(command);
+  return std::holds_alternative<GoToStation>(command) || std::holds_alternative<GoOn>(command) ||
+         std::holds_alternative<TurnFace>(command) || std::holds_alternative<ChooseEdge>(command) ||
+         std::holds_alternative<PlaceSetUp>(command) || std::holds_alternative<BeginStage>(command);
 }
 
 std::optional<Command> parse_command(std::string_view line) {
@@ -226,9 +251,11 @@ std::optional<Command> parse_command(std::string_view line) {
   if (word == "put" && lower(rest).rfind("back", 0) == 0)
     return aside_or_back<PutBackEntry>("put back", rest.substr(std::min<std::size_t>(5, rest.size())));
   if (word == "made") return mark_move(rest, true);
+  if (word == "watch") return watch(rest);
   if (word == "recheck") return CompareWith{std::move(rest)};
   if (word == "not" && lower(rest).rfind("made", 0) == 0)
     return mark_move(rest.substr(std::min<std::size_t>(5, rest.size())), false);
+  if (word == "go" && lower(rest) == "on") return GoOn{};
   if (word == "begin" && lower(rest) == "moves") return BeginMoves{};
   if (word == "read" && lower(rest) == "again") return ReadAgain{};
   if (word == "give" && lower(rest) == "up") return GiveUp{};
@@ -264,26 +291,31 @@ std::optional<Command> parse_command(std::string_view line) {
           word,
           "no such command; done closes the survey and ends (done and seal: seals the book as well); "
           "Ctrl-C ends too and leaves the survey open, and the same command line goes on with it"};
-  return Refusal{fit_to_show(word),
-                 "no such command; station, face, edge, set-up, stage, take, undo, readings, correct, set "
-                 "aside, put back, check, start at, a support bears or hangs free, status, card, begin "
-                 "moves, made, not made, read again, recheck, "
-                 "seal, pair, done or help"};
+  return Refusal{
+      fit_to_show(word),
+      "no such command; station, go on, face, edge, set-up, stage, take, undo, readings, correct, set "
+      "aside, put back, check, start at, a support bears or hangs free, status, card, begin "
+      "moves, made, not made, watch, read again, recheck, "
+      "seal, pair, done or help"};
 }
 
 const std::vector<std::string>& help() {
   static const std::vector<std::string> lines{
       "station 1200 mm    where the walking instruments stand; or station 4, the fourth listed; or station "
       "and a mark's name",
+      "go on              to the next place of the plan that was not read yet",
       "face 2             the inclinometer is turned round; face 1: back again",
       "edge left          middle, right: where across the run they stand",
       "set-up NAME        the laser was placed anew, or back where it was under that name",
       "take               readings, once all has settled; take fixed: of the instruments that stay",
-      "undo               sets the last take aside",
+      "undo               sets the last take aside, both faces of it",
       "set-up NAME at 4500 mm   where the laser stands along the run: a checked datum then counts",
       "readings           of this survey, with their numbers",
       "correct 17 station 1500 mm   or face, edge, set-up: what was said wrongly at entry 17",
       "set aside 17 WHY   leaves that reading out; put back 17 WHY: takes it in again",
+      "correct take 17 station 1500 mm   the same of all that was taken there in one go, on both faces; also "
+      "set aside take "
+      "17 WHY, put back take 17 WHY; last in place of the number: the last take",
       "check zero         guided: the inclinometer's zero, by both faces, several times",
       "check datum 300 mm to 3900 mm   guided: the laser's own tilt, from beyond either end",
       "check scale 5 mm across 120 mm   guided: an inclinometer's scale, unit and sign, by a piece of that "
@@ -298,6 +330,9 @@ const std::vector<std::string>& help() {
       "start at wall bracket   the support nearest to the end where the places begin",
       "begin moves        the card goes into the book, and nothing is read while its moves are made",
       "made 2             move 2 of that card is made; not made 2: it is not after all",
+      "watch 2            move 2 is made under watch: what must be read, and stop where the run answers "
+      "otherwise",
+      "watch stage        the next stage's loads come on under watch; watch off: no longer",
       "read again         after moves: closes this survey and begins one at the same stage",
       "recheck            compares this survey with the last of this stage; recheck 2: with that one",
       "seal               seals the book so far, with a code to write down elsewhere",

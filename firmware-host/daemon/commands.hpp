@@ -8,11 +8,14 @@
 //   set-up NAME | set-up NAME at 4500 mm   a new or former placing of the laser datum; where it stands along the run, off it
 //                                   too, where that is known (a datum check then counts)
 //   stage NAME                      closes this survey and begins one at that stage
+//   go on                           to the next place of the plan that was not read yet
 //   take | take fixed               readings of what has settled; fixed: of the instruments that stay where they are
-//   undo                            sets the last take aside
+//   undo                            sets the last take aside, both faces of it
 //   readings                        of this survey, with their numbers in the book
 //   correct 17 station 1500 mm      or face, edge, set-up: what was said wrongly when entry 17 was taken
 //   set aside 17 WHY, put back 17 WHY
+//   correct take 17 station 1500 mm, set aside take 17 WHY, put back take 17 WHY   all that was taken at that place in one go with
+//                                   entry 17, on both faces (job/takes.hpp); "last" in place of the number: the last that counts
 //   check zero [INSTRUMENT]         guided: one place, both ways round, several times
 //   check datum PLACE to PLACE [with INSTRUMENT]   guided: two stations, the laser beyond one end, then beyond the other
 //   check scale 5 mm [across 120 mm] [with INSTRUMENT]   guided: a piece that thick under one foot of an inclinometer, whose feet
@@ -22,6 +25,8 @@
 //   start at wall bracket           the support nearest to the end where the places of this survey begin
 //   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
+//   watch 2, watch stage, watch off   from now on the instruments stay where they are: move 2 of that card, or the next stage's
+//                                   loads, under watch; off: no longer
 //   read again                      after moves: closes this survey and begins one at the same stage
 //   recheck, recheck 2              compares this survey with an earlier one, by its name; the last of this stage unless given
 //   next, give up                   during a check; give up also ends a take that waits, and moves of which none was made; keep: puts one that is in doubt into the book all the same
@@ -59,21 +64,27 @@ struct PlaceSetUp {
 struct BeginStage {
   std::string name;
 };
+struct GoOn {};
 struct Take {
   bool fixed;
 };
 struct Undo {};
 struct ShowReadings {};
+/// What a correction is of: an entry, or the whole take that it belongs to.
+struct Meant {
+  std::int64_t entry = 0;  // 0: the last that counts
+  bool whole_take = false;
+};
 struct Correct {
-  std::int64_t entry;
+  Meant what;
   std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp> to;
 };
 struct SetAsideEntry {
-  std::int64_t entry;
+  Meant what;
   std::string reason;
 };
 struct PutBackEntry {
-  std::int64_t entry;
+  Meant what;
   std::string reason;
 };
 struct CheckZero {
@@ -101,6 +112,10 @@ struct MarkMove {
   int order;  // on the card
   bool made;
 };
+struct Watch {
+  std::optional<int> order;  // of a move on the card; none: the next stage
+};
+struct WatchOff {};
 struct ReadAgain {};
 struct CompareWith {
   std::string survey;  // its name; empty: the last of this stage
@@ -123,10 +138,10 @@ struct Refusal {
 };
 
 using Command =
-    std::variant<GoToStation, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings, Correct,
-                 SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, SayWhatBears, SayStart,
-                 BeginMoves, MarkMove, ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard,
-                 SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
+    std::variant<GoToStation, GoOn, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings,
+                 Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, SayWhatBears,
+                 SayStart, BeginMoves, MarkMove, Watch, WatchOff, ReadAgain, CompareWith, Next, GiveUp,
+                 KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -1,19 +1,41 @@
 #include "firmware-host/daemon/corrections.hpp"
 
+#include <cmath>
+#include <set>
 #include <utility>
 
 #include "firmware-host/daemon/overloaded.hpp"
 #include "firmware-host/daemon/reading_words.hpp"
 #include "firmware-host/daemon/stand.hpp"
+#include "firmware-host/job/takes.hpp"
+#include "firmware-host/job/thresholds.hpp"
 
 namespace hangtrue::daemon {
 
-Result<book::BookedReading, std::string> Corrections::booked(book::Number entry) const {
+Result<Corrections::Readings, std::string> Corrections::meant(const Meant& what) const {
   const auto all = log_.readings();
   if (!all.ok()) return all.fault().says;
-  for (const book::BookedReading& booked : all.value())
-    if (booked.number == entry) return booked;
-  return "entry " + std::to_string(entry) + " is no reading of this survey; readings lists them";
+  const Readings& booked = all.value();
+  const std::vector<std::vector<std::size_t>> takes = job::takes_of(booked);
+  for (auto take = takes.rbegin(); take != takes.rend(); ++take)
+    for (const std::size_t i : *take) {
+      if (what.entry == 0 ? !booked[i].kept : booked[i].number != what.entry) continue;
+      if (!what.whole_take) return Readings{booked[i]};
+      Readings whole;
+      for (const std::size_t k : *take) whole.push_back(booked[k]);
+      return whole;
+    }
+  if (what.entry == 0) return std::string("nothing that counts has been taken in this survey");
+  return "entry " + std::to_string(what.entry) + " is no reading of this survey; readings lists them";
+}
+
+bool Corrections::moves_last_take(const Correct& command, double from_m, const std::string& from_mark) const {
+  if (!command.what.whole_take || !std::holds_alternative<GoToStation>(command.to)) return false;
+  const auto last = meant({0, true}), these = meant(command.what);
+  if (!last.ok() || !these.ok()) return false;
+  return last.value().back().number == these.value().back().number &&
+         std::abs(last.value().back().reading.at_m - from_m) <= job::kSamePlace_m &&
+         last.value().back().reading.mark == from_mark;
 }
 
 Result<sheet::ReadingEntry, std::string> Corrections::set_right(sheet::ReadingEntry reading,
@@ -49,41 +71,80 @@ Result<sheet::ReadingEntry, std::string> Corrections::set_right(sheet::ReadingEn
                     command.to);
 }
 
+/// Of a whole take: what of it has no face, edge or set-up is left as it is.
+Result<std::vector<book::Content>, std::string> Corrections::corrected(const Readings& readings,
+                                                                       const Correct& command) const {
+  std::set<int> faces;
+  for (const book::BookedReading& each : readings) {
+    const sheet::KitChannel* const channel = sheets_.kit.find(each.reading.instrument, each.reading.channel);
+    if (command.what.whole_take && channel != nullptr && channel->station_m)
+      return std::string("these are of instruments that stay where they are");
+    if (each.reading.channel != Channel::distance) faces.insert(each.reading.face);
+  }
+  if (std::holds_alternative<TurnFace>(command.to) && faces.size() > 1)
+    return std::string("both faces are in it; correct the entries of one face, one by one");
+  std::vector<book::Content> contents;
+  std::string objection;
+  for (const book::BookedReading& each : readings) {
+    auto right = set_right(each.reading, command);
+    if (!right.ok() && std::holds_alternative<GoToStation>(command.to)) return right.fault();
+    if (!right.ok())
+      objection = right.fault();
+    else
+      contents.push_back(
+          book::Corrected{each.number, std::move(right).value(), "said wrongly, corrected by hand"});
+  }
+  if (contents.empty()) return objection;
+  return contents;
+}
+
 Answer Corrections::set_right(const Correct& command) {
-  const auto former = booked(command.entry);
+  const auto former = meant(command.what);
   if (!former.ok()) return refused("correct", former.fault());
-  const auto right = set_right(former.value().reading, command);
+  const auto right = corrected(former.value(), command);
   if (!right.ok()) return refused("correct", right.fault());
-  return write(command.entry, "correct",
-               book::Corrected{command.entry, right.value(), "said wrongly, corrected by hand"},
-               reading_words(right.value(), sheets_.run.show));
+  return write("correct", former.value(), right.value(),
+               reading_words(std::get<book::Corrected>(right.value().back()).by, sheets_.run.show));
 }
 
 Answer Corrections::set_aside(const SetAsideEntry& command) {
-  const auto former = booked(command.entry);
+  const auto former = meant(command.what);
   if (!former.ok()) return refused("set aside", former.fault());
-  if (!former.value().kept)
-    return refused("set aside", "entry " + std::to_string(command.entry) +
-                                    " is set aside already: " + former.value().reason);
-  return write(command.entry, "set aside", book::SetAside{command.entry, command.reason},
-               reading_words(former.value().reading, sheets_.run.show) + ", set aside: " + command.reason);
+  const Readings& readings = former.value();
+  std::vector<book::Content> contents;
+  for (const book::BookedReading& each : readings)
+    if (each.kept) contents.push_back(book::SetAside{each.number, command.reason});
+  if (contents.empty())
+    return refused("set aside", "entry " + std::to_string(readings.back().number) +
+                                    " is set aside already: " + readings.back().reason);
+  return write("set aside", readings, contents,
+               reading_words(readings.back().reading, sheets_.run.show) + ", set aside: " + command.reason);
 }
 
 Answer Corrections::put_back(const PutBackEntry& command) {
-  const auto former = booked(command.entry);
+  const auto former = meant(command.what);
   if (!former.ok()) return refused("put back", former.fault());
-  if (former.value().kept)
-    return refused("put back", "entry " + std::to_string(command.entry) + " is not set aside");
-  return write(command.entry, "put back", book::PutBack{command.entry, command.reason},
-               reading_words(former.value().reading, sheets_.run.show) + ", kept again: " + command.reason);
+  const Readings& readings = former.value();
+  std::vector<book::Content> contents;
+  for (const book::BookedReading& each : readings)
+    if (!each.kept) contents.push_back(book::PutBack{each.number, command.reason});
+  if (contents.empty())
+    return refused("put back", "entry " + std::to_string(readings.back().number) + " is not set aside");
+  return write("put back", readings, contents,
+               reading_words(readings.back().reading, sheets_.run.show) + ", kept again: " + command.reason);
 }
 
-Answer Corrections::write(book::Number entry, const char* command, const book::Content& content,
-                          const std::string& says) {
+Answer Corrections::write(const char* command, const Readings& readings,
+                          const std::vector<book::Content>& contents, const std::string& says) {
   if (const auto no = moves_.stand_against(command)) return *no;
-  if (const auto written = log_.append({content}); !written.ok())
+  if (const auto written = log_.append(contents); !written.ok())
     return refused(command, written.fault().says);
-  Answer answer = answered(Event::corrected, std::to_string(entry) + ": " + says);
+  const std::string first = std::to_string(readings.front().number);
+  Answer answer = answered(Event::corrected, readings.size() == 1
+                                                 ? first + ": " + says
+                                                 : first + " to " + std::to_string(readings.back().number) +
+                                                       ", one take of " + std::to_string(readings.size()) +
+                                                       " readings; the last of them: " + says);
   answer.other_readings = true;
   return answer;
 }

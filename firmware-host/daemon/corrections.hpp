@@ -1,10 +1,11 @@
 // corrections.hpp: what was said wrongly of a reading is set right by a new entry in the book; and the list of readings.
 //
-// Each of set_right(), set_aside() and put_back() writes an entry of this survey and answers "corrected", or refuses. Who asked
-// then reads the survey anew from the book.
+// Each of set_right(), set_aside() and put_back() writes an entry of this survey, or for a whole take one for each of its readings
+// at once, and answers "corrected", or refuses. Who asked then reads the survey anew from the book.
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "core/quantity/result.hpp"
 #include "firmware-host/daemon/announcer.hpp"
@@ -28,14 +29,21 @@ class Corrections {
   /// Of this survey, those set aside as well, each an event "reading".
   [[nodiscard]] Answer list(const Announcer& announcer) const;
 
+  /// Whether the last take that counts stands at that place, which is said to be another: then who took it stands there too.
+  [[nodiscard]] bool moves_last_take(const Correct& command, double from_m,
+                                     const std::string& from_mark) const;
+
  private:
-  /// That reading of this survey, or why there is none.
-  [[nodiscard]] Result<book::BookedReading, std::string> booked(book::Number entry) const;
+  using Readings = std::vector<book::BookedReading>;
+  /// What is meant, of this survey and in order; or why there is nothing.
+  [[nodiscard]] Result<Readings, std::string> meant(const Meant& what) const;
   /// The reading as it should have been taken, or why it cannot have been so.
   [[nodiscard]] Result<sheet::ReadingEntry, std::string> set_right(sheet::ReadingEntry reading,
                                                                    const Correct& command) const;
-  [[nodiscard]] Answer write(book::Number entry, const char* command, const book::Content& content,
-                             const std::string& says);
+  [[nodiscard]] Result<std::vector<book::Content>, std::string> corrected(const Readings& readings,
+                                                                          const Correct& command) const;
+  [[nodiscard]] Answer write(const char* command, const Readings& readings,
+                             const std::vector<book::Content>& contents, const std::string& says);
 
   const Sheets& sheets_;
   SurveyLog& log_;

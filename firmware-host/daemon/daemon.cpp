@@ -50,6 +50,15 @@ std::optional<std::int64_t> late_us(const Order& order) {
   return age_us > kLate_us || age_us < -kLate_us ? std::optional(age_us) : std::nullopt;
 }
 
+/// What leaves instruments and readings as they are; and what ends the watch.
+bool may_be_said_under_watch(const Command& command) {
+  return std::holds_alternative<Watch>(command) || std::holds_alternative<WatchOff>(command) ||
+         std::holds_alternative<MarkMove>(command) || std::holds_alternative<BeginStage>(command) ||
+         std::holds_alternative<ShowReadings>(command) || std::holds_alternative<ShowStatus>(command) ||
+         std::holds_alternative<ShowHelp>(command) || std::holds_alternative<SealBook>(command) ||
+         std::holds_alternative<FinishSurvey>(command) || std::holds_alternative<PairOne>(command);
+}
+
 net::awaitable<void> sleep(net::steady_timer& timer, std::chrono::milliseconds time) {
   timer.expires_after(time);
   boost::system::error_code cancelled;  // by stop(), which who slept looks for
@@ -84,10 +93,11 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       taking_(sheets, log, raw_, instruments_, stand_, survey_),
       check_(sheets, log, raw_, instruments_, announcer),
       moves_(sheets, log, announcer),
+      watched_(sheets, log, instruments_, stand_, survey_, moves_, announcer),
       corrections_(sheets, log, moves_),
       recheck_(sheets, log, survey_, announcer),
-      page_(context, {sheets, log, instruments_, stand_, survey_, check_, moves_, recheck_}, announcer,
-            [this](Order order) { put(std::move(order)); }) {}
+      page_(context, {sheets, log, instruments_, stand_, survey_, check_, moves_, watched_, recheck_},
+            announcer, [this](Order order) { put(std::move(order)); }) {}
 
 bool Daemon::run() {
   begin_from_book(first_stage_);
@@ -177,6 +187,7 @@ net::awaitable<void> Daemon::watch() {
     if (stopping_) co_return;
     watch_clock();
     instruments_.tell_states();
+    watched_.look();
     page_.show_live();
   }
 }
@@ -290,6 +301,8 @@ std::optional<Answer> Daemon::objection(const Order& order, const std::optional<
     return refused(
         "command",
         "something was changed meanwhile, from another phone or at the computer; look again, then repeat");
+  if (watched_.is_under_way() && !may_be_said_under_watch(*command))
+    return watched_.stands_against("command");
   if (order.reply && std::holds_alternative<FinishSurvey>(*command))
     return refused("done", "ends the program and this page with it; type it at the computer");
   if (order.reply && std::holds_alternative<PairOne>(*command))
@@ -301,6 +314,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
   return std::visit(
       Overloaded{
           [&](const GoToStation& to) { return at_once(stands_anew(stand_.go_to(to, instruments_))); },
+          [&](const GoOn&) { return at_once(stands_anew(go_on())); },
           [&](const TurnFace& face) { return at_once(stands_anew(stand_.turn(face))); },
           [&](const ChooseEdge& edge) { return at_once(stands_anew(stand_.choose(edge))); },
           [&](const PlaceSetUp& set_up) { return at_once(stands_anew(stand_.place(set_up))); },
@@ -308,7 +322,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const Take& wanted) { return take(wanted); },
           [&](const Undo&) { return at_once(undo()); },
           [&](const ShowReadings&) { return at_once(corrections_.list(announcer_)); },
-          [&](const Correct& right) { return at_once(corrected(corrections_.set_right(right))); },
+          [&](const Correct& right) { return at_once(set_right(right)); },
           [&](const SetAsideEntry& entry) { return at_once(corrected(corrections_.set_aside(entry))); },
           [&](const PutBackEntry& entry) { return at_once(corrected(corrections_.put_back(entry))); },
           [&](const CheckZero& zero) { return at_once(check_.begin(zero)); },
@@ -328,8 +342,13 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           },
           [&](const MarkMove& move) {
             const auto no = check_.stands_against(move.made ? "made" : "not made");
-            return at_once(no ? *no : moves_.mark(move));
+            return at_once(no ? *no : mark(move));
           },
+          [&](const Watch& what) {
+            const auto no = check_.stands_against("watch");
+            return at_once(no ? *no : watched_.begin(what));
+          },
+          [&](const WatchOff&) { return at_once(watched_.end()); },
           [&](const ReadAgain&) { return at_once(read_again()); },
           [&](const CompareWith& earlier) { return at_once(recheck_.ask(earlier)); },
           [&](const Next&) { return next_step(); },
@@ -435,6 +454,34 @@ Answer Daemon::corrected(Answer answer) {
   return answer;
 }
 
+/// A move that was made under watch ends with what was seen.
+Answer Daemon::mark(const MarkMove& move) {
+  Answer answer = moves_.mark(move);
+  const auto& watching = watched_.now();
+  if (answer.done && move.made && watching && watching->order == move.order) watched_.ended("ticked as made");
+  return answer;
+}
+
+Answer Daemon::go_on() {
+  const auto walk = survey_.walk();
+  if (!walk) return refused("go on", "there is no plan for this run and kit; say a station");
+  if (!walk->next)
+    return refused("go on", "all places of the plan are read (" + std::to_string(walk->stops) + ")");
+  return stand_.go_to(*walk->next, instruments_);
+}
+
+/// Where the last take is said to stand elsewhere, those who took it stand there too.
+Answer Daemon::set_right(const Correct& command) {
+  const Place& here = stand_.now();
+  const bool moves = here.at_m && corrections_.moves_last_take(command, *here.at_m, here.mark);
+  Answer answer = corrected(corrections_.set_right(command));
+  if (!answer.done || !moves) return answer;
+  const Answer there = stands_anew(stand_.go_to(std::get<GoToStation>(command.to), instruments_));
+  answer.words += "; the instruments stand there now: " + stand_.words();
+  answer.warnings = there.warnings;
+  return answer;
+}
+
 Answer Daemon::undo() {
   const auto no = moves_.stand_against("undo");
   return no ? *no : survey_.undo();
@@ -457,6 +504,7 @@ Answer Daemon::read_again() {
 }
 
 Answer Daemon::begin_survey(const char* command, int stage) {
+  watched_.ended(std::string("ended by ") + command);
   raw_.write();
   if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(stage)]); !begun.ok())
     return refused(command, begun.fault().says);
@@ -506,6 +554,7 @@ Answer Daemon::show_help() const {
 
 Answer Daemon::finish(const FinishSurvey& command) {
   if (const auto no = check_.stands_against("done")) return *no;
+  watched_.ended("ended with the survey");
   if (survey_.readings() > 0 && !moves_.are_being_made()) announcer_.say(moves_.put_card(survey_));
   raw_.write();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())

@@ -4,6 +4,7 @@
 //           stand.hpp        where people stand                moves_on_job.hpp  the card whose moves are being made
 //           taking.hpp       "take"                            asked_recheck.hpp this survey against an earlier one
 //           corrections.hpp  what was said wrongly             page_view.hpp     what phones see and say
+//           watched_change.hpp  a move or a load under watch
 //           survey_under_way.hpp  readings, fit, card          raw_samples.hpp   raw samples into the book
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
 // Commands  commands.hpp, from standard input and from phones, one after the other; each gets exactly one answer (answer.hpp). A
@@ -45,6 +46,7 @@
 #include "firmware-host/daemon/survey_under_way.hpp"
 #include "firmware-host/daemon/taking.hpp"
 #include "firmware-host/daemon/waker.hpp"
+#include "firmware-host/daemon/watched_change.hpp"
 
 namespace hangtrue::daemon {
 
@@ -103,6 +105,9 @@ class Daemon {
   [[nodiscard]] Answer stands_anew(Answer answer);
   /// The survey is read anew from the book once an entry corrects it.
   [[nodiscard]] Answer corrected(Answer answer);
+  [[nodiscard]] Answer mark(const MarkMove& move);
+  [[nodiscard]] Answer go_on();
+  [[nodiscard]] Answer set_right(const Correct& command);
   [[nodiscard]] Answer undo();
   [[nodiscard]] Answer begin_stage(const BeginStage& command);
   [[nodiscard]] Answer read_again();
@@ -136,6 +141,7 @@ class Daemon {
   Taking taking_;
   GuidedCheck check_;
   MovesOnJob moves_;
+  WatchedChange watched_;
   Corrections corrections_;
   AskedRecheck recheck_;
   PageView page_;

@@ -37,6 +37,7 @@ enum class Event {
   station,
   settled,
   live,
+  watch,
   state,
   lost,
   back,
@@ -52,7 +53,7 @@ enum class Event {
       "here",  "taken",   "refused", "undone",  "corrected", "check",   "checked", "made",
       "told",  "recheck", "result",  "sealed",  "done",      "|",       "reading", "status",
       "help",  "ready",   "page",    "pairing", "phone",     "station", "settled", "live",
-      "state", "lost",    "back",    "warning", "trouble",   "clock",   "stopped"};
+      "watch", "state",   "lost",    "back",    "warning",   "trouble", "clock",   "stopped"};
   return words[std::size_t(event)];
 }
 

@@ -52,7 +52,7 @@ int badness(survey::Verdict verdict) {
 
 InstrumentLine::InstrumentLine(const sheet::KitInstrument& kit) : kit_(kit) {
   for (const sheet::KitChannel& channel : kit.channels)
-    channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}, 0});
+    channels_.push_back({&channel, survey::Settling<double>(limits(channel)), false, {}, {}, {}, 0});
 }
 
 void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, bool is_of_now,
@@ -75,6 +75,11 @@ void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, boo
   } else {
     ++channel.raw_passed_over;
   }
+  if (channel.is_reading() && std::isfinite(sample.value)) {
+    channel.recent.emplace_back(now_us, sample.value);
+    while (channel.recent.size() > kMostRaw || channel.recent.front().first < now_us - kWatchWindow_us)
+      channel.recent.pop_front();
+  }
   if (!channel.is_reading() || !is_of_now) return;
   const auto own_C = temperature_C(now_us);
   channel.settling.add(std::uint64_t(now_us), sample.value, own_C ? own_C : ambient_C);
@@ -82,6 +87,23 @@ void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, boo
     return;
   channel.announced = true;
   on_settled(channel);
+}
+
+std::optional<InstrumentLine::Recent> InstrumentLine::recent(const LiveChannel& channel,
+                                                             std::int64_t now_us) {
+  double sum = 0, squares = 0;
+  int count = 0;
+  for (const auto& [at_us, value] : channel.recent) {
+    if (at_us < now_us - 2 * kWatchWindow_us) continue;
+    const double less = value - channel.recent.front().second;
+    sum += less;
+    squares += less * less;
+    ++count;
+  }
+  if (count == 0) return std::nullopt;
+  const double mean = sum / count;
+  return Recent{channel.recent.front().second + mean,
+                std::sqrt(std::max(0.0, squares / count - mean * mean))};
 }
 
 std::optional<double> InstrumentLine::temperature_C(std::int64_t now_us) const {

@@ -4,9 +4,11 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <functional>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "core/survey/settling.hpp"
@@ -25,7 +27,8 @@ class InstrumentLine {
     bool announced = false;               // that it has settled, since the last restart
     std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
-    std::uint64_t raw_passed_over = 0;  // in all: more came than are kept
+    std::deque<std::pair<std::int64_t, double>> recent;  // of the last kWatchWindow_us, or the newest
+    std::uint64_t raw_passed_over = 0;                   // in all: more came than are kept
 
     [[nodiscard]] bool is_reading() const { return is_measured_of_run(kit->gives); }
     [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
@@ -52,6 +55,12 @@ class InstrumentLine {
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
   [[nodiscard]] const std::vector<LiveChannel>& channels() const { return channels_; }
+  /// Mean and standard deviation of a single sample of the last kWatchWindow_us; none: nothing has come in that time.
+  struct Recent {
+    double mean = 0, spread = 0;
+  };
+  [[nodiscard]] static std::optional<Recent> recent(const LiveChannel& channel, std::int64_t now_us);
+
   /// The temperature that it gave last, while that is news.
   [[nodiscard]] std::optional<double> temperature_C(std::int64_t now_us) const;
 

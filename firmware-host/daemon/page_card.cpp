@@ -63,6 +63,8 @@ page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
   card.trusted = stored.moves_may_be_made();
   if (stored.open) {
     for (const job::StoredDoubt& doubt : stored.open->doubts)
+      if (doubt.kind == "too little read") card.missing = doubt.says + ' ' + doubt.next;
+    for (const job::StoredDoubt& doubt : stored.open->doubts)
       card.advice.push_back(doubt.says + ' ' + doubt.next);
     for (const job::StoredAside& each : stored.open->set_aside)
       card.advice.push_back("Reading " + std::to_string(each.row) + " set aside: " + each.reason + '.');

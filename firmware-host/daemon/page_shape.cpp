@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "firmware-host/job/takes.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/instrument.hpp"
 #include "firmware-host/say/quantity.hpp"
@@ -28,15 +29,16 @@ double mean_of(const job::FitReport& report) {
   return report.stations.empty() ? 0 : sum / double(report.stations.size());
 }
 
-// What the last take brought of which a reading counts, or empty.
+// What was read last and counts, by one command: of a take with both faces, the second.
 std::string last_take(const std::vector<page::BookedReading>& readings) {
   const auto last =
       std::find_if(readings.rbegin(), readings.rend(), [](const auto& each) { return each.kept; });
   if (last == readings.rend()) return "";
+  auto first = last.base() - 1;
+  while (first != readings.begin() && (first - 1)->entry == first->entry - 1) --first;
   std::string values;
-  for (const page::BookedReading& reading : readings)
-    if (reading.take == last->take && reading.kept)
-      values += (values.empty() ? "" : ", ") + reading.channel + ' ' + reading.value;
+  for (auto each = first; each != last.base(); ++each)
+    if (each->kept) values += (values.empty() ? "" : ", ") + each->channel + ' ' + each->value;
   return last->at +
          (last->channel == word(Channel::distance) ? ", set-up " + last->set_up
                                                    : std::string(last->face == 1 ? ", face 1" : ", face 2")) +
@@ -123,16 +125,19 @@ std::vector<page::Mark> marks_of(const sheet::RunSheet& run, const job::FitRepor
 page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::BookedReading> booked,
                               const job::FitReport* fitted) {
   page::Readings topic;
-  book::Number last = 0;
-  int take = 0;
+  std::vector<int> take(booked.size());
+  int number = 0;
+  for (const std::vector<std::size_t>& each : job::takes_of(booked)) {
+    ++number;
+    for (const std::size_t i : each) take[i] = number;
+  }
   std::size_t kept = 0;
-  for (const book::BookedReading& each : booked) {
+  for (std::size_t i = 0; i < booked.size(); ++i) {
+    const book::BookedReading& each = booked[i];
     const sheet::ReadingEntry& reading = each.reading;
-    if (each.number != last + 1 || take == 0) ++take;
-    last = each.number;
     page::BookedReading shown;
     shown.entry = each.number;
-    shown.take = take;
+    shown.take = take[i];
     shown.time = reading.time;
     shown.instrument = reading.instrument;
     shown.channel = word(reading.channel);

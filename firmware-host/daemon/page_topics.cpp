@@ -4,12 +4,16 @@
 #include <cmath>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/daemon/reading_words.hpp"
 #include "firmware-host/job/commissioning.hpp"
+#include "firmware-host/job/live_value.hpp"
 #include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/cautions.hpp"
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/live_target.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -48,6 +52,54 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   return job;
 }
 
+page::Watch watch_topic(const Sheets& sheets, const std::optional<WatchedChange::Watching>& watching,
+                        const job::FitReport* fitted) {
+  page::Watch topic;
+  if (!watching) return topic;
+  const sheet::Show show = sheets.run.show;
+  topic.what = watching->what;
+  topic.order = watching->order;
+  topic.silent = watching->silent;
+  topic.stop_said = watching->stop_said;
+  if (!watching->now) return topic;
+  const job::TargetNow& now = *watching->now;
+  topic.verdict = say::word(now.verdict);
+  topic.says = say::target_words(sheets.run, watching->target, now);
+  topic.share = std::clamp(now.share, 0.0, 1.0);
+  if (watching->turns != 0) topic.turns_to_go = say::turns_words(watching->turns * (1 - now.share));
+  for (std::size_t i = 0; i < now.channels.size(); ++i) {
+    const job::WatchedChannel& watched = watching->target.watched()[i];
+    const sheet::KitChannel* const kit = sheets.kit.find(watched.channel.instrument, watched.channel.channel);
+    if (kit == nullptr) continue;
+    const auto words = [&](double reads) {
+      const job::ZeroError zero = job::zero_error(fitted, watched.channel.instrument, *kit);
+      return say::live_value(kit->gives, job::live_value(*kit, reads, watched.place.face, zero).value, show)
+          .text();
+    };
+    page::Watched each;
+    each.name = job::name_of(watched.channel);
+    each.at = sheet::show_place(watched.place.at_m, show);
+    each.now = words(now.channels[i].now);
+    each.must_read = words(now.channels[i].must_read);
+    each.band = say::live_value(kit->gives, now.channels[i].band, show).text();
+    topic.channels.push_back(std::move(each));
+  }
+  return topic;
+}
+
+page::Walk walk_topic(const sheet::RunSheet& run, const job::WalkProgress& progress) {
+  page::Walk walk;
+  walk.read = progress.read;
+  walk.places = progress.stops;
+  if (!progress.next) return walk;
+  walk.mark = progress.next->mark;
+  walk.at = spot_words(progress.next->at_m, walk.mark, run.show);
+  if (!walk.mark.empty()) return walk;
+  walk.edge = say::word(progress.next->edge);
+  walk.station = station_number(run, progress.next->at_m);
+  return walk;
+}
+
 std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report) {
   if (!report.next) return std::nullopt;
   const auto station = station_number(run, report.next->at_m);
@@ -63,8 +115,33 @@ std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitRep
   return advice;
 }
 
+namespace {
+
+/// What a channel reads now, as of the run.
+void show_value(page::LiveChannel& shown, const InstrumentLine::LiveChannel& channel, double reads, int face,
+                const job::ZeroError& zero, sheet::Show show) {
+  const Channel gives = channel.kit->gives;
+  const job::LiveValue live = job::live_value(*channel.kit, reads, face, zero);
+  const sheet::Shown now = say::live_value(gives, live.value, show);
+  shown.value = live.value;
+  shown.number = now.number;
+  shown.unit = now.unit;
+  if (gives == Channel::distance) return;
+  const bool shows_nothing =
+      say::live_value(gives, std::abs(live.value), show).number == say::live_value(gives, 0, show).number;
+  if (live.value > 0 && !shows_nothing) shown.number = '+' + now.number;
+  shown.leans = shows_nothing || !live.leans() ? 0 : live.value > 0 ? 1 : -1;
+  shown.corrected = live.corrected;
+  shown.sigma = say::live_value(gives, live.sigma, show).text();
+  if (const std::string own = say::live_value(gives, reads, show).text(); own != now.text())
+    shown.reads = own;
+}
+
+}  // namespace
+
 page::LiveInstrument live_instrument(const InstrumentLine& instrument, const job::InstrumentState& state,
-                                     std::int64_t now_us, sheet::Show show) {
+                                     std::int64_t now_us, int face, const job::FitReport* fitted,
+                                     sheet::Show show) {
   page::LiveInstrument live{
       instrument.kit().name, say::word(state), say::sentence(state, show), state.speaks, {}};
   for (const InstrumentLine::LiveChannel& channel : instrument.channels()) {
@@ -74,16 +151,9 @@ page::LiveInstrument live_instrument(const InstrumentLine& instrument, const job
     shown.gives = word(gives);
     const survey::Verdict verdict = channel.settling.verdict(std::uint64_t(now_us));
     const auto newest = channel.settling.newest();
-    if (newest && state.speaks && verdict != survey::Verdict::stale) {
-      shown.value = *newest;
-      const sheet::Shown now = say::live_value(gives, *newest, show);
-      shown.number = now.number;
-      shown.unit = now.unit;
-      shown.number_turned = say::live_value(gives, -*newest, show).number;
-      const bool shows_nothing =
-          say::live_value(gives, std::abs(*newest), show).number == say::live_value(gives, 0, show).number;
-      shown.leans = shows_nothing ? 0 : *newest > 0 ? 1 : -1;
-    }
+    if (newest && state.speaks && verdict != survey::Verdict::stale)
+      show_value(shown, channel, *newest, channel.walks() ? face : 1,
+                 job::zero_error(fitted, instrument.kit().name, *channel.kit), show);
     shown.settled = state.speaks && verdict == survey::Verdict::settled;
     shown.verdict = say::word(verdict);
     shown.says = say::words(instrument.state(channel, now_us), show);

@@ -10,8 +10,10 @@
 
 #include "firmware-host/book/book.hpp"
 #include "firmware-host/daemon/instrument_line.hpp"
+#include "firmware-host/daemon/watched_change.hpp"
 #include "firmware-host/job/recheck.hpp"
 #include "firmware-host/job/stored_card.hpp"
+#include "firmware-host/job/walk_progress.hpp"
 #include "firmware-host/page/messages.hpp"
 
 namespace hangtrue::daemon {
@@ -21,11 +23,19 @@ namespace hangtrue::daemon {
 /// Number of the station there, from 1; none where there is none.
 [[nodiscard]] std::optional<int> station_number(const sheet::RunSheet& run, double at_m);
 
+/// Values as of the run: face and what is known of zero errors taken out.
+[[nodiscard]] page::Watch watch_topic(const Sheets& sheets,
+                                      const std::optional<WatchedChange::Watching>& watching,
+                                      const job::FitReport* fitted);
+
+[[nodiscard]] page::Walk walk_topic(const sheet::RunSheet& run, const job::WalkProgress& progress);
+
 [[nodiscard]] std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report);
 
+/// `face`: which way round the walking instruments stand. `fitted`: what is known of zero errors, or nullptr.
 [[nodiscard]] page::LiveInstrument live_instrument(const InstrumentLine& instrument,
                                                    const job::InstrumentState& state, std::int64_t now_us,
-                                                   sheet::Show show);
+                                                   int face, const job::FitReport* fitted, sheet::Show show);
 
 /// `fitted`: what those that are kept were fitted to, in order, or nullptr. A take: entries without a gap.
 [[nodiscard]] page::Readings readings_topic(const sheet::RunSheet& run,

@@ -12,6 +12,7 @@
 #include "firmware-host/daemon/record.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/json/described.hpp"
+#include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -173,9 +174,11 @@ void PageView::show_live() {
   show("clock", page::Clock{live_shown_us_ / 1000});
   page::Live live;
   for (std::size_t i = 0; i < of_.instruments.size(); ++i)
-    live.instruments.push_back(live_instrument(of_.instruments.line(i), of_.instruments.state(i),
-                                               live_shown_us_, of_.sheets.run.show));
+    live.instruments.push_back(live_instrument(
+        of_.instruments.line(i), of_.instruments.state(i), live_shown_us_, of_.stand.now().face,
+        is_fitted() ? &of_.survey.report() : nullptr, of_.sheets.run.show));
   show("live", live);
+  show("watch", watch_topic(of_.sheets, of_.watched.now(), is_fitted() ? &of_.survey.report() : nullptr));
 }
 
 void PageView::show_work() {
@@ -206,6 +209,7 @@ void PageView::show_work() {
   work.doing = doing_;
   work.waits_for = waits_for_;
   if (is_fitted()) work.next = advice(run, of_.survey.report());
+  if (const auto walk = of_.survey.walk()) work.walk = walk_topic(run, *walk);
   work.moving = of_.moves.are_being_made();
   work.notice = of_.stand.notice();
   if (of_.log.in_trouble())
@@ -249,10 +253,20 @@ void PageView::show_card() {
   else
     card.reason = of_.survey.no_fit();
   card.begun = of_.moves.are_being_made();
+  card.enough = card.begun || (is_fitted() && job::enough_read(of_.survey.report(), of_.survey.card()));
   if (!card.begun && is_fitted() && of_.survey.readings() > 0)
     card.questions = hand_questions(run, of_.survey.card().doubts);
-  if (const auto& promised = of_.moves.promised(); promised && is_fitted() && of_.survey.readings() > 0)
+  if (const auto& promised = of_.moves.promised(); promised && card.enough && is_fitted())
     card.compared = compared(run, promised->survey, promised->card, of_.survey.card());
+  if (card.begun)
+    for (const page::Move& move : card.moves)
+      if (!move.made && move.when_stage.empty()) {
+        if (const auto best = of_.watched.best_place(move.order))
+          card.stand = page::Stand{move.order, station_number(run, best->at_m).value_or(0),
+                                   sheet::show_place(best->at_m, run.show),
+                                   std::string(say::word(best->edge)), best->instrument};
+        break;
+      }
   show("card", card);
 }
 

@@ -29,6 +29,7 @@
 #include "firmware-host/daemon/stand.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
 #include "firmware-host/daemon/survey_under_way.hpp"
+#include "firmware-host/daemon/watched_change.hpp"
 #include "firmware-host/page/server.hpp"
 
 namespace hangtrue::daemon {
@@ -44,6 +45,7 @@ class PageView {
     const SurveyUnderWay& survey;
     const GuidedCheck& check;
     const MovesOnJob& moves;
+    const WatchedChange& watched;
     AskedRecheck& recheck;
   };
   using Asked = std::function<void(Order order)>;

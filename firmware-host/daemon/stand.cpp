@@ -68,6 +68,16 @@ Answer Stand::go_to(const GoToStation& where, const Instruments& instruments) {
   return answer;
 }
 
+Answer Stand::go_to(const job::PlanStop& stop, const Instruments& instruments) {
+  if (stop.mark.empty()) place_.edge = stop.edge;
+  return stop.mark.empty() ? go_to(GoToStation{stop.at_m, std::nullopt, {}}, instruments)
+                           : go_to(GoToStation{std::nullopt, std::nullopt, stop.mark}, instruments);
+}
+
+bool Stand::is_at(const job::PlanStop& stop) const {
+  return place_.at_m && place_.mark == stop.mark && std::abs(*place_.at_m - stop.at_m) <= kOnStation_m;
+}
+
 Answer Stand::turn(const TurnFace& face) {
   place_.face = face.face;
   return here();

@@ -16,6 +16,7 @@
 #include "firmware-host/daemon/instruments.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
+#include "firmware-host/job/plan.hpp"
 
 namespace hangtrue::daemon {
 
@@ -45,6 +46,8 @@ class Stand {
   Stand(const Sheets& sheets, SurveyLog& log) : sheets_(sheets), log_(log) {}
 
   [[nodiscard]] Answer go_to(const GoToStation& where, const Instruments& instruments);
+  /// To a stop of a plan: its place, and its edge.
+  [[nodiscard]] Answer go_to(const job::PlanStop& stop, const Instruments& instruments);
   [[nodiscard]] Answer turn(const TurnFace& face);
   [[nodiscard]] Answer choose(const ChooseEdge& edge);
   /// Notes the set-up in the book where it is another, or stands elsewhere.
@@ -59,6 +62,7 @@ class Stand {
   void set_up_is_noted() { place_.set_up_noted = true; }
 
   [[nodiscard]] const Place& now() const { return place_; }
+  [[nodiscard]] bool is_at(const job::PlanStop& stop) const;
   /// What a person must look at or say, or nothing.
   [[nodiscard]] const std::string& notice() const { return notice_; }
   /// "left", or "as in the kit sheet" where its channels stand at different ones.

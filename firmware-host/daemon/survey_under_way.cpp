@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "firmware-host/job/checks.hpp"
+#include "firmware-host/job/takes.hpp"
 #include "firmware-host/json/shims.hpp"
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/complaint.hpp"
@@ -17,25 +18,34 @@ std::optional<std::vector<book::BookedReading>> SurveyUnderWay::begin(int stage)
   session_ = std::make_unique<job::SurveyFit>(sheets_.run, &sheets_.kit, stage, lasting_.get());
   job::SurveyFit sheet_alone(sheets_.run, nullptr, stage);
   predicted_ = sheet_alone.fit() ? job::FitReport{} : sheet_alone.report();
+  plan(stage);
   take_checks();
   take_found_by_hand();
-  takes_.clear();
   auto all = log_.readings();
   if (!all.ok()) {
     announcer_.say(Event::trouble, all.fault().says);
     return std::nullopt;
   }
-  // One take is one append; before the next, the samples that led to it were written.
-  book::Number last = 0;
-  for (const book::BookedReading& booked : all.value()) {
-    if (booked.number != last + 1 || takes_.empty()) takes_.emplace_back();
-    last = booked.number;
-    if (!booked.kept) continue;
-    session_->add(booked.reading);
-    takes_.back().push_back(booked.number);
-  }
-  std::erase_if(takes_, [](const auto& take) { return take.empty(); });
+  for (const book::BookedReading& booked : all.value())
+    if (booked.kept) session_->add(booked.reading);
   return std::move(all).value();
+}
+
+/// Where to read at that stage, to a sixth of the tolerance. A sheet without a tolerance, or a kit that reads nothing, has no plan.
+void SurveyUnderWay::plan(int stage) {
+  if (planned_stage_ == stage) return;
+  planned_stage_ = stage;
+  plan_.reset();
+  if (!(sheets_.run.tolerance.level_m > 0)) return;
+  auto made = job::make_plan(sheets_.run, sheets_.kit,
+                             {job::PlanFor::levelling, stage,
+                              job::kLevellingShare * sheets_.run.tolerance.level_m, job::kLeastRedundancy});
+  if (made.ok()) plan_ = std::move(made).value();
+}
+
+std::optional<job::WalkProgress> SurveyUnderWay::walk() const {
+  if (!plan_) return std::nullopt;
+  return job::walk_progress(*plan_, session_->readings());
 }
 
 /// What earlier surveys of this run taught (job/history.hpp).
@@ -118,17 +128,24 @@ void SurveyUnderWay::tell_warnings() {
     if (warned_.insert(warning).second) announcer_.say(Event::warning, warning);
 }
 
-void SurveyUnderWay::add_take(std::vector<sheet::ReadingEntry> readings, std::vector<book::Number> entries) {
+void SurveyUnderWay::add_take(std::vector<sheet::ReadingEntry> readings) {
   for (sheet::ReadingEntry& reading : readings) session_->add(std::move(reading));
-  takes_.push_back(std::move(entries));
 }
 
 Answer SurveyUnderWay::undo() {
-  if (takes_.empty()) return refused("undo", "nothing has been taken in this survey");
-  const std::vector<book::Number> last = takes_.back();
+  const auto all = log_.readings();
+  if (!all.ok()) return refused("undo", all.fault().says);
+  const std::vector<book::BookedReading>& booked = all.value();
+  std::vector<book::Number> last;
+  for (const std::vector<std::size_t>& take : job::takes_of(booked)) {
+    if (std::none_of(take.begin(), take.end(), [&](std::size_t i) { return booked[i].kept; })) continue;
+    last.clear();
+    for (const std::size_t i : take)
+      if (booked[i].kept) last.push_back(booked[i].number);
+  }
+  if (last.empty()) return refused("undo", "nothing has been taken in this survey");
   if (const auto aside = log_.set_aside(last, "undone by hand"); !aside.ok())
     return refused("undo", aside.fault().says);
-  takes_.pop_back();
   for (std::size_t k = 0; k < last.size(); ++k) session_->drop_last();
   Answer answer =
       answered(Event::undone, std::to_string(last.size()) + " readings set aside, entries " +

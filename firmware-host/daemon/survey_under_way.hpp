@@ -3,7 +3,7 @@
 // Book      everything comes from the level book: it is the same whether the daemon went on or was started anew.
 // Fit       fit() after each change of the readings; without readings it is the shape that the sheet predicts, and the reading
 //           that would teach most. Told as an event "live".
-// Undo      takes back the last take, which is the entries of one append.
+// Undo      takes back the last take that counts: all channels, both faces (job/takes.hpp).
 #pragma once
 
 #include <memory>
@@ -21,6 +21,7 @@
 #include "firmware-host/job/card.hpp"
 #include "firmware-host/job/stored_card.hpp"
 #include "firmware-host/job/survey_fit.hpp"
+#include "firmware-host/job/walk_progress.hpp"
 
 namespace hangtrue::daemon {
 
@@ -41,7 +42,9 @@ class SurveyUnderWay {
   /// Warnings of the instruments' checks that were not told before.
   void tell_warnings();
 
-  void add_take(std::vector<sheet::ReadingEntry> readings, std::vector<book::Number> entries);
+  void add_take(std::vector<sheet::ReadingEntry> readings);
+  /// How far the walk by the plan of this stage has come; none where no plan could be made.
+  [[nodiscard]] std::optional<job::WalkProgress> walk() const;
   [[nodiscard]] Answer undo();
   /// What people found and said; into the book.
   [[nodiscard]] Answer say_what_bears(const SayWhatBears& found);
@@ -51,6 +54,8 @@ class SurveyUnderWay {
   /// Fit and card of now; or why there is none.
   [[nodiscard]] std::optional<std::string> make_card();
 
+  /// As it was fitted last.
+  [[nodiscard]] job::SurveyFit& session() { return *session_; }
   [[nodiscard]] int stage() const { return session_->stage(); }
   [[nodiscard]] std::size_t readings() const { return session_->readings().size(); }
   /// Why there is no fit or no card; empty: there are both.
@@ -69,6 +74,7 @@ class SurveyUnderWay {
   [[nodiscard]] const sheet::SupportEntry* support_named(const std::string& name) const;
   [[nodiscard]] Answer told(const char* command, const book::Content& content, const std::string& what);
   void take_found_by_hand();
+  void plan(int stage);
 
   const Sheets& sheets_;
   SurveyLog& log_;
@@ -76,8 +82,9 @@ class SurveyUnderWay {
   const Announcer& announcer_;
   std::unique_ptr<job::CarriedState> lasting_;
   std::unique_ptr<job::SurveyFit> session_;
-  std::vector<std::vector<book::Number>> takes_;  // kept entries, by take
   job::FitReport predicted_;
+  std::optional<job::Plan> plan_;  // of the stage
+  int planned_stage_ = -1;
   std::optional<job::Card> card_;
   std::optional<job::StoredCard> shims_;
   std::string no_fit_;

@@ -100,7 +100,9 @@ Answer Taking::take(const Take& command, const std::string& missing) {
                                (missing.empty() ? "" : "; not: " + missing),
                            std::move(more));
   answer.other_readings = true;
-  survey_.add_take(std::move(readings), std::move(numbers));
+  survey_.add_take(std::move(readings));
+  if (const auto walk = survey_.walk(); walk && walk->next && !stand_.is_at(*walk->next))
+    answer.words += "; go on: " + spot_words(walk->next->at_m, walk->next->mark, sheets_.run.show);
   instruments_.restart(command.fixed);
   return answer;
 }

@@ -104,6 +104,16 @@ struct Advice {  // the reading that would teach most
 };
 BOOST_DESCRIBE_STRUCT(Advice, (), (station, at, instrument, channel, edge, face, words))
 
+/// The place of the plan that comes next, and how many of its places are read. "go on" goes there.
+struct Walk {
+  int read = 0, places = 0;
+  std::string at;    // "1200 mm", "mark column"; empty: all are read
+  std::string edge;  // "left", "middle", "right"; of a mark empty
+  std::string mark;
+  std::optional<int> station;
+};
+BOOST_DESCRIBE_STRUCT(Walk, (), (read, places, at, edge, mark, station))
+
 struct Work {
   std::int64_t revision = 0;   // of everything that commands change; see Asked
   std::optional<int> station;  // where the walking instruments stand; null: not said yet
@@ -120,6 +130,7 @@ struct Work {
   std::string doing;                             // "take", "take fixed", "next", or empty
   std::string waits_for;                         // of that: what has not settled
   std::optional<Advice> next;                    // none while nothing can be advised
+  std::optional<Walk> walk;                      // none: there is no plan
   bool moving = false;  // moves of the card are being made: nothing is read until "read again" (or "give up")
   std::string notice;   // what the person must say again, after the daemon was started anew
   std::string trouble;  // the book cannot be written
@@ -127,16 +138,20 @@ struct Work {
 };
 BOOST_DESCRIBE_STRUCT(Work, (),
                       (revision, station, mark, at, face, edge, set_up, laser_at, stage, survey, supports,
-                       has_slope, has_distance, doing, waits_for, next, moving, notice, trouble, trouble_fit))
+                       has_slope, has_distance, doing, waits_for, next, walk, moving, notice, trouble,
+                       trouble_fit))
 
 // ---- live: what the instruments give now ----------------------------------------------------------------------------
 
+/// Slope and roll are of the run, whichever way round the instrument stands: corrected by what is known of its zero error.
 struct LiveChannel {
   std::string gives;            // "slope", "roll", "distance", "temperature"
   std::optional<double> value;  // SI; null: nothing has come
-  std::string number, unit;     // "0.42", "mm/m"
-  std::string number_turned;    // the same read the other way round: "-0.42"
-  int leans = 0;                // 1, -1: the sign of the number as it is shown; 0: it is shown as nothing
+  std::string number, unit;     // "+0.42", "mm/m"
+  std::string sigma;            // of it, in words: "0.03 mm/m"; empty: not told
+  bool corrected = true;        // false: the zero error may be in it
+  std::string reads;            // what the instrument itself shows, in words, where that differs
+  int leans = 0;  // 1, -1: which end or edge is high, beyond what is not known; 0: that cannot be told
   bool settled = false;
   std::string verdict;  // "settled", "still moving", "never seen" ...
   std::string says;     // the verdict as a sentence's end, with its numbers
@@ -144,8 +159,8 @@ struct LiveChannel {
   std::optional<double> stays_at_m;  // of an instrument that stays; null: it walks
 };
 BOOST_DESCRIBE_STRUCT(LiveChannel, (),
-                      (gives, value, number, unit, number_turned, leans, settled, verdict, says, edge,
-                       stays_at_m))
+                      (gives, value, number, unit, sigma, corrected, reads, leans, settled, verdict, says,
+                       edge, stays_at_m))
 
 struct LiveInstrument {
   std::string name;
@@ -306,9 +321,19 @@ struct HandQuestion {
 };
 BOOST_DESCRIBE_STRUCT(HandQuestion, (), (asks, answers))
 
+/// Where an instrument sees most of the move that comes next.
+struct Stand {
+  int order = 0;    // of the move
+  int station = 0;  // from 1
+  std::string at, edge, instrument;
+};
+BOOST_DESCRIBE_STRUCT(Stand, (), (order, station, at, edge, instrument))
+
 struct Card {
   // In the book, once it was asked for ("card"); 0: not yet, it changes with every reading.
   std::int64_t entry = 0;
+  bool enough = false;     // enough is read for an answer; false: no verdict is shown, but what is missing
+  std::string missing;     // where not: what would be too uncertain, and what to read next
   std::string hold_point;  // "shim first", "read again", "shims cannot", "ready to bolt"; empty: no card
   bool begun = false;      // its moves are being made: it does not change any more
   std::string says;        // what that means to do, one sentence
@@ -321,10 +346,33 @@ struct Card {
   std::vector<HandQuestion> questions;  // that stand in the way of the answer
   std::vector<std::string> troubles;    // supports that read unloaded or over their rating
   std::optional<Compared> compared;
+  std::optional<Stand> stand;  // only while moves are being made
 };
 BOOST_DESCRIBE_STRUCT(Card, (),
-                      (entry, hold_point, begun, says, reason, moves_are, trusted, moves, before, after,
-                       advice, questions, troubles, compared))
+                      (entry, enough, missing, hold_point, begun, says, reason, moves_are, trusted, moves,
+                       before, after, advice, questions, troubles, compared, stand))
+
+// ---- watch: a move or a load that is made under the eyes of the instruments -----------------------------------------
+
+struct Watched {
+  std::string name, at;
+  std::string now, must_read, band;  // as of the run; must_read +- band when it is done
+};
+BOOST_DESCRIBE_STRUCT(Watched, (), (name, at, now, must_read, band))
+
+struct Watch {
+  std::string what;          // "move 2: east rod, rise 1.75 mm"; empty: nothing is watched
+  std::optional<int> order;  // of a move
+  std::string verdict;       // "on the way", "done", "too far", "wrong way", "stop"; empty: nothing seen yet
+  std::string says;          // one sentence of what to do
+  std::string silent;        // what nothing comes from any more
+  bool stop_said = false;    // since it began
+  double share = 0;          // of the way, 0 ... 1
+  std::string turns_to_go;   // of a rod: "1/2 turn up"
+  std::vector<Watched> channels;
+};
+BOOST_DESCRIBE_STRUCT(Watch, (),
+                      (what, order, verdict, says, silent, stop_said, share, turns_to_go, channels))
 
 // ---- kit ------------------------------------------------------------------------------------------------------------
 
@@ -449,6 +497,7 @@ struct Topics {
   std::optional<Job> job;
   std::optional<Work> work;
   std::optional<Live> live;
+  std::optional<Watch> watch;
   std::optional<Readings> readings;
   std::optional<Run> run;
   std::optional<Card> card;
@@ -458,7 +507,8 @@ struct Topics {
   std::optional<Clock> clock;
   std::optional<Answer> answer;
 };
-BOOST_DESCRIBE_STRUCT(Topics, (), (job, work, live, readings, run, card, kit, record, recheck, clock, answer))
+BOOST_DESCRIBE_STRUCT(Topics, (),
+                      (job, work, live, watch, readings, run, card, kit, record, recheck, clock, answer))
 
 /// `command`: as on the daemon's standard input (commands.hpp). `seen`: Work::revision as the person saw it; a command that
 /// changes anything is refused when that is not the latest, so that two people acting at once cannot contradict each other.

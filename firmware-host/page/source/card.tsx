@@ -7,6 +7,7 @@ import {Button, Confirmed, List, Mark, Section, State, useWidth, type Shape} fro
 import {PlanSketch} from "./sketch";
 import {useShown} from "./store";
 import {texts} from "./texts";
+import {BeginWatch, WatchPanel} from "./watch";
 
 const kShape: {[holdPoint: string]: Shape} = {
   "ready to bolt": "good", "shim first": "do", "read again": "moving", "shims cannot": "bad",
@@ -70,6 +71,7 @@ function MoveBox({card, move, tick}: {card: Card; move: Move; tick: () => void})
       {move.then.length > 0 && <div><dt>{say.then}</dt><dd><List items={move.then} /></dd></div>}
     </dl>
     <Cautions />
+    <BeginWatch card={card} move={move} />
     {move.level_after && <p class="soft">{say.levelAfter(move.level_after)}</p>}
     {card.trusted && !move.when_stage && !card.begun && <p class="soft">{say.beginMore}</p>}
     {card.trusted && !move.when_stage && (!card.begun
@@ -97,6 +99,7 @@ function Moves({card}: {card: Card}) {
   const again = (kind: string) =>
       <Confirmed name={say.readAgain} says={allMade ? say.readAgainConfirm : say.readAgainPart} command="read again" kind={kind} />;
   return <Section name={say.moves} class="moves">
+    <WatchPanel />
     {card.moves_are && !bolt && <p class={card.trusted ? "lead" : "trouble"}>
       {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
     {allMade && <div class="all-made"><State shape="good"><b>{later ? say.allMadeStage : say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
@@ -136,6 +139,39 @@ function Expected({card}: {card: Card}) {
   </Section>;
 }
 
+/// Until enough is read: how far it has come, what is known so far, what is missing. No verdict, no move, no chance.
+function Progress({card}: {card: Card}) {
+  const walk = useShown(from => from.topics.work?.walk), job = useShown(from => from.topics.job), say = texts.card;
+  const {error, sigma, error_m, sigma_m} = card.before;
+  const most = 1.15 * Math.max(1.2 * (job?.tolerance_m ?? 0), (error_m ?? 0) + 2 * (sigma_m ?? 0));
+  return <div class="card">
+    <p class="label">{say.question}</p>
+    <h1 tabIndex={-1} class="answer answer-moving"><Mark shape="moving" /><span>{say.notEnough}</span></h1>
+    {walk && <div>
+      <p class="lead">{texts.next.walked(walk.read, walk.places)}</p>
+      <progress max={walk.places} value={walk.read} aria-label={say.progress} />
+    </div>}
+    {card.missing && <p class="lead">{card.missing}</p>}
+    {job && error_m !== null && <Section name={say.soFar} class="expected"><div>
+      <p><b class="big block">{say.error(error, sigma)}</b></p>
+      <Bar kind="bar-before" value={error_m / most} sigma={(sigma_m ?? 0) / most} limit={job.tolerance_m / most} />
+      <p class="soft">{say.soFarMore(job.tolerance)}</p>
+    </div></Section>}
+    {card.questions.length > 0 && <ByHand card={card} />}
+    <a class="go" href="#now">{say.toReading}</a>
+  </div>;
+}
+
+function ByHand({card}: {card: Card}) {
+  return <Section name={texts.card.byHand} class="by-hand">
+    {card.questions.map(each => <div key={each.asks}>
+      <p class="lead"><State shape="look">{each.asks}</State></p>
+      <div class="choice">{each.answers.map(answer =>
+        <Button key={answer.command} class="wide" command={answer.command}>{answer.says}</Button>)}</div>
+    </div>)}
+  </Section>;
+}
+
 function Bar({kind, value, sigma, limit}: {kind: string; value: number; sigma: number; limit: number}) {
   const [box, width] = useWidth(), x = (share: number) => Math.max(0, Math.min(1, share)) * width;
   return <div ref={box}>{width > 0 && <svg width={width} height="34" aria-hidden="true">
@@ -152,6 +188,7 @@ export function CardView() {
   if (!card || !card.hold_point || !measured)
     return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p>
       {card?.begun && <Confirmed name={say.readAgain} says={say.readAgainPart} command="read again" kind="main" />}</div>;
+  if (!card.enough) return <Progress card={card} />;
   const bolt = card.hold_point === "ready to bolt";
   return <div class="card">
     <p class="label">{say.question}</p>
@@ -167,13 +204,7 @@ export function CardView() {
         <div><dt>{say.found}</dt><dd class="big">{say.error(card.compared.found, card.compared.found_sigma)}</dd></div>
       </dl>
     </Section>}
-    {card.questions.length > 0 && <Section name={say.byHand} class="by-hand">
-      {card.questions.map(each => <div key={each.asks}>
-        <p class="lead"><State shape="look">{each.asks}</State></p>
-        <div class="choice">{each.answers.map(answer =>
-          <Button key={answer.command} class="wide" command={answer.command}>{answer.says}</Button>)}</div>
-      </div>)}
-    </Section>}
+    {card.questions.length > 0 && <ByHand card={card} />}
     {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.begun}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
     <Expected card={card} />
     {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">

@@ -81,7 +81,7 @@ function Channels({name}: {name: string}) {
   if (!live) return null;
   return <ul class="channels" aria-label={say.channels}>{live.channels.map((channel, i) => <li key={i}>
     <span>{texts.gives[channel.gives] ?? channel.gives}</span>
-    <b>{channel.number || texts.now.nothing} {channel.unit}</b>
+    <b>{channel.reads || `${channel.number || texts.now.nothing} ${channel.unit}`}</b>
     {isReading(channel) && <State shape={stateShape(channel, live)}>{channel.verdict}</State>}
   </li>)}</ul>;
 }

@@ -4,6 +4,7 @@ export interface Topics {
   job?: Job;
   work?: Work;
   live?: Live;
+  watch?: Watch;
   readings?: Readings;
   run?: Run;
   card?: Card;
@@ -82,6 +83,7 @@ export interface Work {
   doing: string;
   waits_for: string;
   next: Advice | null;
+  walk: Walk | null;
   moving: boolean;
   notice: string;
   trouble: string;
@@ -96,6 +98,15 @@ export interface Advice {
   edge: string;
   face: number;
   words: string;
+}
+
+export interface Walk {
+  read: number;
+  places: number;
+  at: string;
+  edge: string;
+  mark: string;
+  station: number | null;
 }
 
 export interface Live {
@@ -115,13 +126,35 @@ export interface LiveChannel {
   value: number | null;
   number: string;
   unit: string;
-  number_turned: string;
+  sigma: string;
+  corrected: boolean;
+  reads: string;
   leans: number;
   settled: boolean;
   verdict: string;
   says: string;
   edge: string;
   stays_at_m: number | null;
+}
+
+export interface Watch {
+  what: string;
+  order: number | null;
+  verdict: string;
+  says: string;
+  silent: string;
+  stop_said: boolean;
+  share: number;
+  turns_to_go: string;
+  channels: Watched[];
+}
+
+export interface Watched {
+  name: string;
+  at: string;
+  now: string;
+  must_read: string;
+  band: string;
 }
 
 export interface Readings {
@@ -217,6 +250,8 @@ export interface Learned {
 
 export interface Card {
   entry: number;
+  enough: boolean;
+  missing: string;
   hold_point: string;
   begun: boolean;
   says: string;
@@ -230,6 +265,7 @@ export interface Card {
   questions: HandQuestion[];
   troubles: string[];
   compared: Compared | null;
+  stand: Stand | null;
 }
 
 export interface Move {
@@ -286,6 +322,14 @@ export interface Compared {
   found_sigma: string;
   agrees: boolean;
   words: string;
+}
+
+export interface Stand {
+  order: number;
+  station: number;
+  at: string;
+  edge: string;
+  instrument: string;
 }
 
 export interface Kit {

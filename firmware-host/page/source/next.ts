@@ -100,6 +100,11 @@ export function nextStep(topics: Topics): Step {
             words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
   if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments, work.mark) || work.waits_for};
 
+  const watch = topics.watch;
+  if (watch?.what)
+    return {mark: watch.verdict === "done" ? "do" : watch.verdict === "on the way" || !watch.verdict ? "still" : "stop", more: "",
+            words: watch.verdict === "done" ? say.watchDone : watch.verdict === "on the way" || !watch.verdict ? say.watched : say.watchStop,
+            ...(watch.order === null ? {} : {view: "card" as const, label: say.toCard})};
   if (work.moving) {
     const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;
     return made < now.length
@@ -113,7 +118,7 @@ export function nextStep(topics: Topics): Step {
     return {mark: "stop", words: say.silent(needed.map(each => each.name).join(texts.and)),
             more: needed.map(each => each.says).join("; "), view: "kit", label: say.toInstruments};
 
-  const ready = card && answered(card.hold_point);
+  const ready = card && card.enough && answered(card.hold_point);
   const cardReady = (): Step => ({
     mark: "do", view: "card", label: say.toCard, more: say.cardMore,
     words: card!.hold_point === "ready to bolt" ? say.readyToBolt : say.cardReady(card!.hold_point)});
@@ -151,6 +156,12 @@ export function nextStep(topics: Topics): Step {
   if (work.has_slope && !isRead(read, work, -work.face)) return turn(-work.face);
 
   if (ready) return cardReady();
+  // As one walks, by the plan; what would teach most comes after it.
+  const walk = work.walk;
+  if (walk?.at && (walk.station !== work.station || walk.mark !== work.mark)) {
+    const where = placeWords(walk.at, walk.edge);
+    return {mark: "do", words: say.goOn(where), more: say.walked(walk.read, walk.places), command: ["go on"], label: texts.now.goTo(where)};
+  }
   if (best && commandsTo(best, work, instruments).length > 0)
     return goTo(say.goOn(placeWords(best.at, best.edge)), texts.now.best(bestWords(best)));
   if (best)

@@ -9,6 +9,7 @@ import {Announced, Button, Form, Keys, Mark, Section, Sheet, State, type Shape} 
 import {Sides} from "./sketch";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
+import {WatchPanel} from "./watch";
 
 export function stateShape(channel: LiveChannel, instrument: LiveInstrument): Shape {
   if (!instrument.speaks || channel.value === null) return "bad";
@@ -49,10 +50,9 @@ function Level() {
   const job = useShown(from => from.topics.job);
   if (!live || !work || !job) return null;
   const shown = walking(live.instruments);
-  // Turned round, an instrument says slope and roll the other way.
   const first = (gives: string) => {
     for (const each of shown)
-      for (const channel of each.channels) if (walks(channel) && channel.gives === gives && channel.value !== null) return channel.value * work.face;
+      for (const channel of each.channels) if (walks(channel) && channel.gives === gives && channel.value !== null) return channel.value;
     return null;
   };
   const station = job.stations.find(each => each.number === work.station);
@@ -60,7 +60,7 @@ function Level() {
     {work.has_slope && <LevelDrawing job={job} supports={work.supports} slope={first("slope")} roll={first("roll")}
       at_m={station?.at_m ?? null} />}
     {shown.map(each => <div class="instrument" key={each.name}>
-      <h3>{each.name}{work.face !== 1 && each.channels.some(channel => turns(channel)) && <small>: {texts.now.signTurned}</small>}</h3>
+      <h3>{each.name}</h3>
       {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
       {each.channels.filter(walks).map(channel =>
         <Number key={channel.gives} channel={channel} instrument={each} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
@@ -69,29 +69,31 @@ function Level() {
   </Section>;
 }
 
-const turns = (channel: LiveChannel) => walks(channel) && channel.gives !== "distance";
+const turns = (channel: LiveChannel) => channel.gives === "slope" || channel.gives === "roll";
 
-/// The run's own sign: turned round, an instrument shows the other.
-function signed(channel: LiveChannel, face: number): string {
-  return face === 1 || !turns(channel) ? channel.number : channel.number_turned;
+function direction(channel: LiveChannel, near: string, far: string): string {
+  if (channel.value === null || !turns(channel)) return "";
+  if (channel.leans === 0) return channel.corrected ? texts.now.isLevel : "";
+  if (channel.gives === "roll") return channel.leans > 0 ? texts.now.leftHigh : texts.now.rightHigh;
+  return texts.now.highAt(channel.leans > 0 ? far : near);
 }
 
-function direction(channel: LiveChannel, face: number, near: string, far: string): string {
-  const leans = channel.leans * face;
-  if (channel.value === null || channel.gives === "distance") return "";
-  if (leans === 0) return texts.now.isLevel;
-  if (channel.gives === "roll") return leans > 0 ? texts.now.leftHigh : texts.now.rightHigh;
-  return texts.now.highAt(leans > 0 ? far : near);
+/// How well the value is known: its sigma, or that the instrument's own error may be in it.
+function Known({channel}: {channel: LiveChannel}) {
+  if (channel.value === null || !channel.sigma) return null;
+  return channel.corrected ? <p class="soft">{texts.now.within(channel.sigma)}</p>
+      : <p class="trouble"><State shape="look">{walks(channel) ? texts.now.uncorrected : texts.now.uncorrectedStays}</State></p>;
 }
 
 function Number({channel, instrument, face, near, far}:
     {channel: LiveChannel; instrument: LiveInstrument; face: number; near: string; far: string}) {
   return <div class="reading">
-    <p class="value"><span class="number">{signed(channel, face) || texts.now.nothing}</span></p>
+    <p class="value"><span class="number">{channel.number || texts.now.nothing}</span>{turns(channel) && <> <span class="facing">{texts.face(face)}</span></>}</p>
     <div class="about">
       <p><b>{texts.gives[channel.gives] ?? channel.gives}</b>, <span class="unit">{channel.unit}</span></p>
       <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
-      <p class="soft">{direction(channel, face, near, far)}</p>
+      <p class="soft">{direction(channel, near, far)}</p>
+      <Known channel={channel} />
     </div>
   </div>;
 }
@@ -111,6 +113,7 @@ function Staying() {
           <span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>
           <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span>
           <State shape={stateShape(channel, each)}>{channel.settled || !each.speaks ? channel.verdict : channel.says}</State>
+          {channel.value !== null && channel.sigma && <span class="soft">{channel.corrected ? texts.now.within(channel.sigma) : texts.now.uncorrectedStays}</span>}
         </p>)}
       </div>;
     })}
@@ -220,12 +223,12 @@ export function Dock() {
   const stay = useShown(from => staying(from.topics.live)), justTaken = useShown(from => from.justTaken);
   const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [], from.topics.work?.mark)), still = useShown(from => areSettled(from.topics.live));
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
-  const asked = useShown(from => from.asked?.command ?? "");
+  const asked = useShown(from => from.asked?.command ?? ""), undone = useShown(from => from.undone), watched = useShown(from => !!from.topics.watch?.what);
   if (!work) return null;
   const last = readings?.last ?? "", any = (readings?.readings ?? []).some(each => each.kept);
   const alone = !work.has_slope && !work.has_distance;  // nothing walks
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
-  const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
+  const off = watched ? texts.watch.takeOff : work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
       : !work.at && !alone ? texts.now.takeNoStation : justTaken ? texts.now.justTaken : "";
   const here = placeWords(work.at, work.mark ? "" : work.edge);
   const place = alone ? texts.now.allFixed : work.has_slope && !work.mark ? texts.now.takeAt(here, texts.face(work.face)) : here;
@@ -234,7 +237,7 @@ export function Dock() {
       : off || ((alone ? still : settled) ? place : `${place}; ${texts.now.takeWaits}`);
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
-      <p>{last || texts.now.nothingTaken}</p>
+      <p>{undone ? texts.now.undone(last || texts.now.nothingTaken) : last || texts.now.nothingTaken}</p>
       {waiting ? <Button is="give up" command="give up">{texts.now.giveUp}</Button>
         : <Button is={`undo ${last}`} command="undo" off={work.moving ? texts.now.takeMoved : any ? "" : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
@@ -257,6 +260,7 @@ export function Now() {
   return <div class="now">
     <h1 class="unseen" tabIndex={-1}>{texts.views.now}</h1>
     <Instruction />
+    <WatchPanel />
     <Level />
     <SetUp />
     <Staying />

@@ -2,6 +2,7 @@
 import {useState} from "preact/hooks";
 
 import type {BookedReading, Job} from "./messages";
+import {staying} from "./next";
 import {Button, Confirmed, Form, Section, Sheet, State} from "./parts";
 import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
@@ -26,10 +27,13 @@ function WhySheet({name, command, close}: {name: string; command: string; close:
   </Sheet>;
 }
 
-function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; close: () => void}) {
+type Thing = keyof typeof say.things;
+
+/// Of an entry, or of a whole take: `command` is what is asked, followed by what is right; `reading` is what it says now.
+function CorrectSheet({name, command, reading, things, words, job, close}:
+    {name: string; command: string; reading: BookedReading; things: Thing[]; words: string; job: Job; close: () => void}) {
   const distance = reading.channel === "distance", off = useShown(blocked), [opened] = useState(seenNow);
-  const things = distance ? (reading.mark ? (["station", "setUp"] as const) : (["station", "edge", "setUp"] as const)) : (["station", "face", "edge"] as const);
-  const [thing, setThing] = useState<(typeof things)[number]>("station");
+  const [thing, setThing] = useState<Thing>("station");
   const choices: {[key: string]: [string, string][]} = {
     station: [...job.stations.map(each => [`station ${each.number}`, each.at] as [string, string]),
               ...(distance ? job.marks : []).map(each => [`station ${each.name}`, texts.now.mark(each.name)] as [string, string])],
@@ -40,25 +44,52 @@ function CorrectSheet({reading, job, close}: {reading: BookedReading; job: Job; 
   const [to, setTo] = useState(reading.station === null && !reading.mark ? "" : said), [setUp, setSetUp] = useState(reading.set_up);
   const list = choices[thing], chosen = list ? (to || list[0]?.[0] || "") : setUp.trim() && `set-up ${setUp.trim()}`;
   const not = off || (chosen && chosen !== said ? "" : say.sameAgain);
-  return <Sheet name={say.correct(reading.entry)} held close={close}>
+  return <Sheet name={name} held close={close}>
     <Form off={not} send={() => {
-      void ask(`correct ${reading.entry} ${chosen}`, opened);
+      void ask(`${command} ${chosen}`, opened);
       close();
     }}>
-      <p>{wordsOf(reading)}. {say.never}</p>
+      <p>{words}. {say.never}</p>
       <label>{say.what}<select value={thing} onChange={event => {
-        setThing(event.currentTarget.value as typeof thing);
+        setThing(event.currentTarget.value as Thing);
         setTo("");
       }}>{things.map(each => <option key={each} value={each}>{say.things[each]}</option>)}</select></label>
       <label>{say.rightOne}{list
         ? <select key={thing} value={chosen} onChange={event => setTo(event.currentTarget.value)}>{list.map(([value, label]) => <option key={value} value={value}>{label}</option>)}</select>
         : <input value={setUp} maxLength={40} onInput={event => setSetUp(event.currentTarget.value)} />}</label>
       <div class="choice">
-        <button class="main" aria-disabled={not ? "true" : undefined}>{say.correct(reading.entry)}</button>
+        <button class="main" aria-disabled={not ? "true" : undefined}>{name}</button>
         <button type="button" onClick={close}>{texts.cancel}</button>
       </div>
     </Form>
   </Sheet>;
+}
+
+const thingsOf = (reading: BookedReading): Thing[] =>
+    reading.channel !== "distance" ? ["station", "face", "edge"] : reading.mark ? ["station", "setUp"] : ["station", "edge", "setUp"];
+
+/// All that was taken there in one go: moved, set aside and put back as a whole.
+function Take({readings, job, stay}: {readings: BookedReading[]; job: Job; stay: string[]}) {
+  const [sheet, show] = useState<"" | "correct" | "aside" | "back">(""), off = useShown(blocked);
+  const first = readings[0]!, faces = [...new Set(readings.filter(each => each.channel !== "distance").map(each => each.face))];
+  const stays = readings.some(each => stay.includes(`${each.instrument} ${each.channel}`)), kept = readings.some(each => each.kept);
+  const words = [stays ? texts.now.allFixed : first.at, ...(stays ? [] : faces.length > 1 ? [say.bothFaces] : faces.map(each => texts.face(each)))].join(", ");
+  const name = say.take(first.take, words), end = () => show("");
+  const leads = readings.find(each => each.channel !== "distance") ?? first;
+  const things: Thing[] = leads.channel === "distance" ? thingsOf(leads) : faces.length > 1 ? ["station", "edge"] : ["station", "face", "edge"];
+  return <li class={kept ? "take-of" : "take-of booked-aside"}>
+    <h3>{name}</h3>
+    <div class="choice">
+      {!stays && <Button off={off} aria-label={say.correctTake(first.take)} onClick={() => show("correct")}>{say.short.correctTake}</Button>}
+      <Button is={kept ? "aside" : "back"} off={off} aria-label={(kept ? say.setAsideTake : say.putBackTake)(first.take)} onClick={() => show(kept ? "aside" : "back")}>
+        {kept ? say.short.setAsideTake : say.short.putBackTake}</Button>
+    </div>
+    {sheet === "correct" && <CorrectSheet name={say.correctTake(first.take)} command={`correct take ${first.entry}`} reading={leads} things={things}
+      words={say.takeMore(words, readings.length)} job={job} close={end} />}
+    {sheet === "aside" && <WhySheet name={say.setAsideTake(first.take)} command={`set aside take ${first.entry}`} close={end} />}
+    {sheet === "back" && <WhySheet name={say.putBackTake(first.take)} command={`put back take ${first.entry}`} close={end} />}
+    <ol>{readings.map(each => <Reading key={each.entry} reading={each} job={job} />)}</ol>
+  </li>;
 }
 
 function wordsOf(reading: BookedReading): string {
@@ -84,7 +115,8 @@ function Reading({reading, job}: {reading: BookedReading; job: Job}) {
       <Button is={other} off={off} aria-label={(reading.kept ? say.setAside : say.putBack)(reading.entry)} onClick={() => show(other)}>
         {reading.kept ? say.short.setAside : say.short.putBack}</Button>
     </div>
-    {sheet === "correct" && <CorrectSheet reading={reading} job={job} close={end("correct")} />}
+    {sheet === "correct" && <CorrectSheet name={say.correct(reading.entry)} command={`correct ${reading.entry}`} reading={reading} things={thingsOf(reading)}
+      words={wordsOf(reading)} job={job} close={end("correct")} />}
     {sheet === "aside" && <WhySheet name={say.setAside(reading.entry)} command={`set aside ${reading.entry}`} close={end("aside")} />}
     {sheet === "back" && <WhySheet name={say.putBack(reading.entry)} command={`put back ${reading.entry}`} close={end("back")} />}
   </li>;
@@ -104,10 +136,20 @@ function Stage({job, stage}: {job: Job; stage: string}) {
   </Section>;
 }
 
+/// The last first.
+function takesOf(readings: BookedReading[]): BookedReading[][] {
+  const takes: BookedReading[][] = [];
+  for (const each of readings)
+    if (takes[0]?.[0]!.take === each.take) takes[0].push(each);
+    else takes.unshift([each]);
+  return takes;
+}
+
 export function RecordView() {
   const record = useShown(from => from.topics.record), readings = useShown(from => from.topics.readings?.readings);
   const job = useShown(from => from.topics.job), stage = useShown(from => from.topics.work?.stage);
   const under = useShown(from => from.topics.work?.survey), compared = useShown(from => from.topics.recheck?.from);
+  const stay = (JSON.parse(useShown(from => staying(from.topics.live))) as [string, string][]).map(each => each.join(" "));
   const seal = record?.seals[0];
   return <div class="record">
     <h1 tabIndex={-1}>{texts.views.record}</h1>
@@ -140,7 +182,7 @@ export function RecordView() {
     {job && stage !== undefined && <Stage job={job} stage={stage} />}
 
     <Section name={say.readings} class="booked-list">
-      {job && readings?.length ? <ol>{[...readings].reverse().map(each => <Reading key={each.entry} reading={each} job={job} />)}</ol>
+      {job && readings?.length ? <ol>{takesOf(readings).map(each => <Take key={each[0]!.take} readings={each} job={job} stay={stay} />)}</ol>
                                : <p>{say.noReadings}</p>}
     </Section>
   </div>;

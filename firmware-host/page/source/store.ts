@@ -24,6 +24,7 @@ export interface Shown {
   lostFor: number;  // s, since the last frame
   ended: boolean;  // lost because the daemon ended
   asked: Asked | null;  // waits for its answer
+  undone: boolean;  // the last thing that was done here took a take back
   justTaken: boolean;  // a take has just been done: what presses again may be the same finger
   refused: string;
   // `refused` is by the daemon; by the page; or no answer came so far; or it is no refusal: it was done, and said so late
@@ -31,7 +32,7 @@ export interface Shown {
   done: string;  // words of the last answer that was no refusal
 }
 
-export const shown: Shown = {topics: {}, link: "connecting", quiet: false, lostFor: 0, ended: false, asked: null, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
+export const shown: Shown = {topics: {}, link: "connecting", quiet: false, lostFor: 0, ended: false, asked: null, undone: false, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
 
 options.debounceRendering = draw => requestAnimationFrame(draw);
 
@@ -267,6 +268,7 @@ function settle(answer: Answer): void {
   if (!answer.done) refuse(answer.words, "of the daemon");
   if (answer.id !== shown.asked?.id) return;
   if (answer.done) shown.done = answer.words;
+  if (answer.done) shown.undone = shown.asked.command === "undo";
   if (answer.done && isAgain) refuse(texts.link.wasDone(shown.asked.command, answer.words), "done late");
   if (answer.done && (shown.asked.command === "take" || shown.asked.command === "take fixed")) {
     shown.justTaken = true;

@@ -64,12 +64,20 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_THAT(parsed<Refusal>("start wall bracket").reason, HasSubstr("start at wall bracket"));
   parsed<Undo>("undo");
   parsed<ShowReadings>("readings");
-  EXPECT_EQ(parsed<Correct>("correct 17 station 1500 mm").entry, 17);
+  EXPECT_EQ(parsed<Correct>("correct 17 station 1500 mm").what.entry, 17);
+  EXPECT_FALSE(parsed<Correct>("correct 17 station 1500 mm").what.whole_take);
+  EXPECT_EQ(parsed<Correct>("Correct Take 17 station 4").what.entry, 17);
+  EXPECT_TRUE(parsed<Correct>("correct take 17 station 4").what.whole_take);
+  EXPECT_EQ(parsed<Correct>("correct take last face 2").what.entry, 0);
+  EXPECT_TRUE(parsed<SetAsideEntry>("set aside take last the shelf was bumped").what.whole_take);
+  EXPECT_EQ(parsed<SetAsideEntry>("set aside take last the shelf was bumped").reason, "the shelf was bumped");
+  EXPECT_EQ(parsed<PutBackEntry>("put back take 8 it was not").what.entry, 8);
+  (void)parsed<GoOn>("Go  on");
   EXPECT_DOUBLE_EQ(*std::get<GoToStation>(parsed<Correct>("correct 17 station 1500 mm").to).at_m, 1.5);
   EXPECT_EQ(std::get<TurnFace>(parsed<Correct>("Correct 3 face 2").to).face, -1);
   EXPECT_EQ(std::get<ChooseEdge>(parsed<Correct>("correct 3 edge left").to).edge, survey::Edge::left);
   EXPECT_EQ(std::get<PlaceSetUp>(parsed<Correct>("correct 3 set-up B").to).name, "B");
-  EXPECT_EQ(parsed<SetAsideEntry>("set aside 17 the shelf was bumped").entry, 17);
+  EXPECT_EQ(parsed<SetAsideEntry>("set aside 17 the shelf was bumped").what.entry, 17);
   EXPECT_EQ(parsed<SetAsideEntry>("Set Aside 17 the shelf was bumped").reason, "the shelf was bumped");
   EXPECT_EQ(parsed<PutBackEntry>("put back 17 it was not").reason, "it was not");
   EXPECT_EQ(parsed<CheckZero>("check zero").instrument, "");
@@ -134,6 +142,8 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"correct 0 face 1", "correct", "which entry"},
         Refused{"correct 17 face 3", "correct", "face 1, or face 2"},
         Refused{"correct 17 value 3", "correct", "which entry and what was wrong"},
+        Refused{"correct take station 1500 mm", "correct", "which entry"},
+        Refused{"set aside take 17", "set aside", "take 17 and why"},
         Refused{"set aside 17", "set aside", "which entry and why"},
         Refused{"set aside", "set aside", "which entry and why"},
         Refused{"put back x y", "put back", "which entry and why"},
@@ -145,7 +155,7 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"set-up 2 at 4500", "set-up", "a length with its unit"},
         Refused{"set-up 2 at the window", "set-up", "\"the window\" is no place"},
         Refused{"not madeup 2", "not made", "which move"}, Refused{"not 2", "not", "no such command"},
-        Refused{"read", "read", "made, not made, read again"},
+        Refused{"read", "read", "made, not made, watch, read again"},
         Refused{"read again now", "read", "no such command"},
         Refused{"check", "check", "check zero, or check datum"},
         Refused{"check datum 300 to 900", "check", "two stations"},
@@ -155,7 +165,7 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"check scale places 500 apart", "check", "check scale places 500 mm apart"},
         Refused{"next one", "next", "nothing goes behind next"},
         Refused{"give in", "give", "no such command"},
-        Refused{"cadr", "cadr", "no such command; station, face"}, Refused{"\x1b[A", "?[a", "no text"},
+        Refused{"cadr", "cadr", "no such command; station, go on, face"}, Refused{"\x1b[A", "?[a", "no text"},
         Refused{"quit", "quit", "done closes the survey and ends"},
         Refused{"exit", "exit", "Ctrl-C ends too"}, Refused{"Stop", "stop", "leaves the survey open"},
         Refused{"pair two", "pair", "nothing goes behind pair"},

@@ -252,6 +252,59 @@ TEST(Daemon, SetsTheLastTakeAsideOnUndo) {
   EXPECT_EQ(booked[1].reason, "undone by hand");
 }
 
+TEST(Daemon, MendsATakeOfBothFacesInOneAct) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  for (const char* command : {"station 1", "take", "face 2", "take", "station 3", "take", "face 1"})
+    daemon->ask(command);
+  EXPECT_THAT(daemon->ask("take"),
+              StartsWith("taken 1"));  // both faces at 1000 mm, but they stood at 1500 mm
+  const auto mend = [&](const std::string& command) {
+    daemon->send(command + '\n');
+    return daemon->await({"corrected", "refused"});
+  };
+  EXPECT_THAT(mend("correct take last face 2"), HasSubstr("both faces are in it"));
+  EXPECT_THAT(mend("correct take last set-up B"), HasSubstr("only a distance has a set-up"));
+  EXPECT_THAT(mend("correct take last station 4"), HasSubstr("the instruments stand there now: 1500 mm"));
+  EXPECT_THAT(daemon->ask("edge left"), HasSubstr("station 1500 mm"));
+  auto booked = readings(bench);
+  ASSERT_EQ(booked.size(), 4u);
+  EXPECT_DOUBLE_EQ(booked[1].reading.at_m, 0);
+  EXPECT_DOUBLE_EQ(booked[2].reading.at_m, 1.5);
+  EXPECT_DOUBLE_EQ(booked[3].reading.at_m, 1.5);
+
+  const std::string first = std::to_string(booked[0].number);
+  EXPECT_THAT(mend("set aside take " + first + " the shelf was bumped"), HasSubstr("one take of 2 readings"));
+  EXPECT_THAT(mend("set aside take " + first + " again"),
+              HasSubstr("set aside already: the shelf was bumped"));
+  EXPECT_THAT(daemon->ask("undo"), StartsWith("undone 2 readings"));
+  for (const book::BookedReading& each : readings(bench)) EXPECT_FALSE(each.kept);
+  EXPECT_THAT(daemon->ask("undo"), StartsWith("refused undo: nothing has been taken"));
+  EXPECT_THAT(mend("put back take " + first + " it was not"), StartsWith("corrected"));
+  booked = readings(bench);
+  EXPECT_TRUE(booked[0].kept && booked[1].kept);
+  EXPECT_FALSE(booked[2].kept || booked[3].kept);
+  daemon->ask("done");
+  EXPECT_EQ(daemon->end(), 0);
+}
+
+TEST(Daemon, GoesOnToTheNextPlaceOfThePlan) {
+  Bench bench;
+  Instrument instrument(bench.port());
+  const auto daemon = bench.ready();
+  const std::string first = daemon->ask("go on");
+  ASSERT_THAT(first, StartsWith("here station "));
+  daemon->ask("take");
+  EXPECT_EQ(daemon->ask("go on"), first) << "the other face is not read yet";
+  daemon->ask("face 2");
+  EXPECT_THAT(daemon->ask("take"), HasSubstr("; go on: "));
+  daemon->ask("face 1");
+  EXPECT_NE(daemon->ask("go on"), first);
+  daemon->signal(SIGTERM);
+  EXPECT_EQ(daemon->end(), 0);
+}
+
 TEST(Daemon, KeepsTheSurveyOpenOnASignalAndGoesOnWithIt) {
   Bench bench;
   Instrument instrument(bench.port());
