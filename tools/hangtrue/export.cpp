@@ -196,6 +196,7 @@ void check_use(ExportArguments& arguments) {
 void run(ExportArguments arguments) {
   check_use(arguments);
   const book::Book book = from_book(book::Book::open_to_read(arguments.book));
+  stop_if_broken(book, arguments.book, "and was not exported");
   const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
   const std::vector<book::NumberedEntry> entries = from_book(book.entries(survey.number));
   const std::string text =

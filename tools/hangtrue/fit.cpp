@@ -1,4 +1,4 @@
-// hangtrue fit RUN.toml --readings R.csv --stage NAME [--kit KIT.toml]: the fit of a survey.
+// hangtrue fit RUN.toml --readings R.csv --stage NAME [--kit KIT.toml], or hangtrue fit --book B --survey ID: the fit of a survey.
 #include <iostream>
 #include <memory>
 

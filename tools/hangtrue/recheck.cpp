@@ -1,4 +1,4 @@
-// hangtrue recheck RUN.toml --book B --from ID --to ID: what moved between two surveys of a run.
+// hangtrue recheck [RUN.toml] --book B --from ID --to ID [--kit KIT.toml] [--tolerance "3 mm"]: what moved between two surveys of a run.
 #include <iostream>
 #include <memory>
 
@@ -16,7 +16,7 @@ namespace hangtrue::tools {
 namespace {
 
 struct RecheckArguments {
-  std::string run, book, from, to;
+  std::string run, book, from, to, kit, tolerance;
   std::optional<double> days;
   bool json = false;
 };
@@ -26,17 +26,28 @@ struct RecheckArguments {
 void add_recheck(CLI::App& app, int& exit_code) {
   CLI::App* const command = app.add_subcommand("recheck", "what moved between two surveys of a run");
   const auto arguments = std::make_shared<RecheckArguments>();
-  command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_option("RUN", arguments->run,
+                      "the run sheet (TOML), whose tolerance counts; that of the later survey unless given");
   command->add_option("--book", arguments->book, "the level book")->required();
   command->add_option("--from", arguments->from, "the earlier survey's number in the book")->required();
   command->add_option("--to", arguments->to, "the later survey's")->required();
   add_days(*command, arguments->days);
+  add_tolerance(*command, arguments->tolerance);
+  command->add_option("--kit", arguments->kit,
+                      "a kit sheet (TOML) in the place of those in the book: sigmas, signs, scales, feet");
   command->add_flag("--json", arguments->json, "for programs, SI units");
   command->callback([arguments, &exit_code] {
-    const sheet::RunSheet given = load_run(arguments->run);
+    sheet::RunSheet given;
+    if (!arguments->run.empty()) given = load_run(arguments->run);
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
-    const auto made = job::recheck(book, given, arguments->from, arguments->to, arguments->days);
+    if (arguments->run.empty())
+      given = run_of_book(book, survey_named(book, arguments->to, arguments->book), arguments->book);
+    take_tolerance(arguments->tolerance, given);
+    std::optional<sheet::KitSheet> kit;
+    if (!arguments->kit.empty()) kit = load_kit(arguments->kit, given);
+    const auto made =
+        job::recheck(book, given, arguments->from, arguments->to, arguments->days, kit ? &*kit : nullptr);
     if (!made.ok()) stop_for({say::complaint(given, made.fault())});
     const job::Recheck& recheck = made.value();
     const sheet::RunSheet run =

@@ -28,13 +28,15 @@ std::vector<std::string> words_of(const ReportArguments& arguments) {
                                       {"--survey=", arguments.survey},
                                       {"--from=", arguments.from},
                                       {"--to=", arguments.to},
-                                      {"--paper=", arguments.paper}})
+                                      {"--paper=", arguments.paper},
+                                      {"--kit=", arguments.kit},
+                                      {"--tolerance=", arguments.tolerance}})
     if (!value.empty()) words.push_back(option + value);
   if (arguments.days) words.push_back(fmt::format("--days={}", *arguments.days));
   for (const auto& [flag, is_set] :
        {std::pair{"--card", arguments.card}, {"--force", arguments.force}, {"--json", arguments.json}})
     if (is_set) words.emplace_back(flag);
-  words.insert(words.end(), {"--", arguments.run});
+  if (!arguments.run.empty()) words.insert(words.end(), {"--", arguments.run});
   return words;
 }
 
@@ -60,18 +62,25 @@ void hand_over(const ReportArguments& arguments) {
 }  // namespace
 
 void add_report(CLI::App& app, int& exit_code, std::function<void(const ReportArguments&)> make) {
-  CLI::App* const command =
-      app.add_subcommand("report", "as-built record, shim card to print, or recheck report: PDF, SVG or PNG");
+  CLI::App* const command = app.add_subcommand(
+      "report", "as-built record, shim card to print, or recheck report: PDF, HTML, SVG or PNG");
   const auto arguments = std::make_shared<ReportArguments>();
-  command->add_option("RUN", arguments->run, "the run sheet (TOML)")->required();
+  command->add_option("RUN", arguments->run, "the run sheet (TOML); that of the survey unless given");
   command->add_option("--book", arguments->book, "the level book")->required();
   command->add_option("--survey", arguments->survey, "the survey; hangtrue surveys lists them");
   CLI::Option* const from = command->add_option("--from", arguments->from, "a recheck: the earlier survey");
   CLI::Option* const to = command->add_option("--to", arguments->to, "and the later one");
   add_days(*command, arguments->days)->needs(from);
+  add_tolerance(*command, arguments->tolerance)->needs(from);
+  command
+      ->add_option(
+          "--kit", arguments->kit,
+          "with --from: a kit sheet (TOML) in the place of those in the book: sigmas, signs, scales, feet")
+      ->needs(from);
   CLI::Option* const card = command->add_flag("--card", arguments->card, "the shim card, on one page");
   command
-      ->add_option("-o,--out", arguments->out, "the file to write: .pdf, or .svg or .png with a file a page")
+      ->add_option("-o,--out", arguments->out,
+                   "the file to write: .pdf, or .html to be read aloud, or .svg or .png with a file a page")
       ->required();
   command->add_option("--paper", arguments->paper, "a4 or letter; by the sheet's units unless given")
       ->check(CLI::IsMember({"a4", "letter"}));

@@ -1,5 +1,5 @@
-// report.hpp: hangtrue report RUN.toml --book B --survey ID -o F.pdf: the as-built record; with --card the shim card to print; with
-// --from ID --to ID the recheck report.
+// report.hpp: hangtrue report [RUN.toml] --book B --survey ID -o F.pdf: the as-built record; with --card the shim card to print; with
+// --from ID --to ID the recheck report. F.html: the same for those who do not see.
 //
 // The libraries that draw are linked by a program of its own, hangtrue-report, so that the command does without them where
 // nobody wants documents. The command reads the options and becomes that program.
@@ -18,7 +18,7 @@ namespace hangtrue::tools {
 inline constexpr const char* kReportProgram = "hangtrue-report";
 
 struct ReportArguments {
-  std::string run, book, survey, from, to, out, paper;
+  std::string run, book, survey, from, to, out, paper, kit, tolerance;
   std::optional<double> days;
   bool card = false, force = false, json = false;
 };

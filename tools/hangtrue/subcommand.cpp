@@ -10,6 +10,7 @@
 #include "firmware-host/say/sheet_changes.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::tools {
 
@@ -40,7 +41,7 @@ sheet::KitSheet load_kit(const std::string& path, const sheet::RunSheet& run) {
 }
 
 void SurveySource::add_options(CLI::App& command) {
-  command.add_option("RUN", run_path, "the run sheet (TOML)")->required();
+  command.add_option("RUN", run_path, "the run sheet (TOML); with --book that of the survey unless given");
   CLI::Option* const readings = command.add_option("--readings", readings_path, "readings (CSV)");
   CLI::Option* const at_stage = command.add_option("--stage", stage, "the stage at which they were taken");
   CLI::Option* const book = command.add_option("--book", book_path, "a level book, instead of readings");
@@ -60,6 +61,22 @@ CLI::Option* add_days(CLI::App& command, std::optional<double>& days) {
                   "days that truly passed between the two, where a clock was wrong; by the times in the book "
                   "unless given")
       ->check(CLI::Range(1e-3, kMost));
+}
+
+CLI::Option* add_tolerance(CLI::App& command, std::string& tolerance) {
+  return command.add_option(
+      "--tolerance", tolerance,
+      "how level the finished run must be now, such as \"3 mm\"; as the run sheet has it unless given");
+}
+
+void take_tolerance(const std::string& tolerance, sheet::RunSheet& run) {
+  if (tolerance.empty()) return;
+  const auto length = sheet::parse_quantity(tolerance, sheet::Kind::length);
+  if (!length.ok() || !(length.value() > 0))
+    stop_for({{"command line", 0, "--tolerance",
+               '"' + tolerance + '"' + (length.ok() ? "" : " (" + length.fault().what + ')'),
+               "a length above zero with its unit, such as \"3 mm\" or \"1/8 in\""}});
+  run.tolerance.level_m = length.value();
 }
 
 int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where) {
@@ -146,16 +163,35 @@ BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, c
   return booked;
 }
 
+sheet::RunSheet run_of_book(const book::Book& book, const book::SurveyRecord& survey,
+                            const std::string& book_path) {
+  const book::Entry entry = from_book(book.entry(survey.begun.run));
+  const auto* const text = std::get_if<book::RunText>(&entry.content);
+  sheet::RunSheetOrComplaints read;
+  if (text != nullptr) read = sheet::parse_run_sheet(text->text, text->file + " (in the book)");
+  if (!read.sheet)
+    stop_for({{book_path, 0, "RUN",
+               "none, and the run sheet that survey " + survey.begun.id + " went by can no longer be read",
+               "RUN.toml"}});
+  return std::move(*read.sheet);
+}
+
 std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   auto survey = std::make_unique<FittedSurvey>();
-  survey->run = load_run(source.run_path);
-  if (!source.kit_path.empty()) survey->kit = load_kit(source.kit_path, survey->run);
-
-  const sheet::KitSheet* const kit = survey->kit ? &*survey->kit : nullptr;
+  if (!source.run_path.empty())
+    survey->run = load_run(source.run_path);
+  else if (source.book_path.empty())
+    throw Stop{kBadInput, "hangtrue: give RUN.toml; only a level book holds the run sheet itself (--book)\n"};
+  const auto take_kit = [&]() -> const sheet::KitSheet* {
+    if (!source.kit_path.empty()) survey->kit = load_kit(source.kit_path, survey->run);
+    return survey->kit ? &*survey->kit : nullptr;
+  };
   if (!source.book_path.empty()) {
     const book::Book book = from_book(book::Book::open_to_read(source.book_path));
     stop_if_broken(book, source.book_path, "and was not read");
     const book::SurveyRecord record = survey_named(book, source.survey, source.book_path);
+    if (source.run_path.empty()) survey->run = run_of_book(book, record, source.book_path);
+    const sheet::KitSheet* const kit = take_kit();
     BookedRun booked = booked_run(book, record, survey->run, source.run_path);
     survey->run = std::move(booked.sheet);
     for (const std::string& remark : booked.remarks) std::cerr << "Note: " << remark << '\n';
@@ -169,6 +205,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   if (source.readings_path.empty())
     throw Stop{kBadInput,
                "hangtrue: give --readings R.csv and --stage NAME, or --book B.levelbook and --survey ID\n"};
+  const sheet::KitSheet* const kit = take_kit();
   const int stage = stage_named(survey->run, source.stage, source.run_path);
   sheet::ReadingsOrComplaints read = sheet::read_readings(source.readings_path, survey->run, kit);
   if (!read.entries) stop_for(read.complaints);

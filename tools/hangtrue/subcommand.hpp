@@ -68,11 +68,18 @@ struct BookedRun {
 };
 [[nodiscard]] BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey,
                                    const sheet::RunSheet& given, const std::string& given_path);
+/// The run sheet that a survey went by, where no other is given; the end where it cannot be read any more.
+[[nodiscard]] sheet::RunSheet run_of_book(const book::Book& book, const book::SurveyRecord& survey,
+                                          const std::string& book_path);
 /// The title in a run sheet of the book; the sheet's file name where it cannot be read any more.
 [[nodiscard]] std::string run_title(const book::Book& book, book::Number run);
 
 /// "--days N" of a recheck: what truly passed, where the times in the book are wrong.
 CLI::Option* add_days(CLI::App& command, std::optional<double>& days);
+/// "--tolerance LENGTH" of a recheck: in the place of the sheet's.
+CLI::Option* add_tolerance(CLI::App& command, std::string& tolerance);
+/// Nothing where the text is empty.
+void take_tolerance(const std::string& tolerance, sheet::RunSheet& run);
 
 /// Index of a stage; `where` is the file that named it.
 [[nodiscard]] int stage_named(const sheet::RunSheet& run, const std::string& name, const std::string& where);
@@ -118,5 +125,6 @@ void add_report(CLI::App& app, int& exit_code);
 void add_recheck(CLI::App& app, int& exit_code);
 void add_stations(CLI::App& app, int& exit_code);
 void add_spring(CLI::App& app, int& exit_code);
+void add_sheet(CLI::App& app, int& exit_code);
 
 }  // namespace hangtrue::tools

@@ -9,6 +9,7 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/job/rehearsed_clock.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -25,6 +26,7 @@ struct Listed {
   std::string title;
   std::optional<book::Number> sealed_by;  // the first seal that stands for all of it
   int seals = 0;                          // as many do
+  std::optional<std::string> ahead;       // of a rehearsal: by how much its clock was
 };
 
 std::vector<Listed> listed(const book::Book& book) {
@@ -32,7 +34,11 @@ std::vector<Listed> listed(const book::Book& book) {
   std::map<book::Number, std::string> titles;
   std::vector<Listed> all;
   for (book::SurveyRecord& record : from_book(book.surveys())) {
-    Listed survey{std::move(record), {}, {}, 0};
+    Listed survey{std::move(record), {}, {}, 0, {}};
+    for (const book::NumberedEntry& each : from_book(book.entries(survey.record.number, {"note"})))
+      if (const auto* const note = std::get_if<book::Note>(&each.entry.content);
+          note != nullptr && !survey.ahead)
+        survey.ahead = job::rehearsed_clock(note->text);
     const auto first = std::find_if(seals.begin(), seals.end(), [&](const book::SealRecord& seal) {
       return seal.number > survey.record.last;
     });
@@ -55,6 +61,7 @@ void print_json(const std::vector<Listed>& surveys) {
         {"begun", record.time},  {"closed", record.closed},    {"readings", record.readings},
         {"kept", record.kept},   {"moves", record.moves},      {"run", survey.title},
         {"sealed_by", nullptr},  {"seals_after", survey.seals}};
+    one["clock_ahead"] = survey.ahead ? nlohmann::ordered_json(*survey.ahead) : nlohmann::ordered_json();
     if (survey.sealed_by) one["sealed_by"] = *survey.sealed_by;
     json["surveys"].push_back(std::move(one));
   }
@@ -103,6 +110,9 @@ void print_table(const std::string& path, const std::vector<Listed>& surveys) {
     row(record.begun.id, record.begun.stage, minute(record.time), record.closed ? "closed" : "open",
         std::to_string(record.kept) + '/' + std::to_string(record.readings), std::to_string(record.moves),
         survey.sealed_by ? std::to_string(*survey.sealed_by) : "-");
+    if (survey.ahead)
+      std::printf("  %s  a rehearsal: its clock was %s ahead\n", padded("", id).c_str(),
+                  survey.ahead->c_str());
   }
   std::fflush(stdout);
 }
@@ -116,6 +126,7 @@ void add_surveys(CLI::App& app, int& exit_code) {
   command->add_flag("--json", arguments->json, "for programs");
   command->callback([arguments, &exit_code] {
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
+    stop_if_broken(book, arguments->book, "and its surveys are not listed");
     const std::vector<Listed> surveys = listed(book);
     if (arguments->json)
       print_json(surveys);

@@ -303,11 +303,45 @@ TEST_F(Report, PrintsHaveFieldsForPlacePersonsAndSignatures) {
   EXPECT_THAT(text("--survey as-built"), HasSubstr("In short."));
 }
 
-TEST_F(Report, ARechecksFirstPageSaysToKeepAway) {
-  (void)text("--from as-built --to last");
+TEST_F(Report, ARechecksFirstPageSaysToKeepAwayAndWhetherItIsPastItsTolerance) {
+  (void)text("--from as-built --to last --tolerance '0.01 mm'");
   const std::string first = shell("pdftotext -layout -f 1 -l 1 '" + last_ + "' -").output;
+  EXPECT_THAT(first, HasSubstr("PAST ITS TOLERANCE"));
   EXPECT_THAT(first, HasSubstr("keep people from under the run"));
   EXPECT_THAT(first, HasSubstr("In short."));
+}
+
+TEST_F(Report, AsHtmlHasTheSameHeadingsTablesAndWords) {
+  for (const char* what : {"--survey as-built", "--from as-built --to last"}) {
+    const std::string name = scratch_ / (std::string("record-") + (what[2] == 's' ? "a" : "b") + ".html");
+    // Without the run sheet: the book has it.
+    const Ended ended = report("--book '" + jobs().metric_book + "' " + what + " -o '" + name + "'");
+    ASSERT_EQ(ended.code, 0) << ended.output;
+    const std::string html = text_of(name);
+    EXPECT_THAT(html, HasSubstr("<html lang=\"en\">"));
+    EXPECT_THAT(html, HasSubstr("<caption>Table 1. "));
+    EXPECT_THAT(html, HasSubstr("<th scope=\"col\">"));
+    EXPECT_THAT(html, Not(HasSubstr("<script")));
+    const auto count = [&](const std::string& of) {
+      int found = 0;
+      for (std::size_t at = 0; (at = html.find(of, at)) != std::string::npos; ++at) ++found;
+      return found;
+    };
+    for (const char* tag : {"table", "ul", "dl", "p", "div", "h2", "td", "li"})
+      EXPECT_EQ(count(std::string("<") + tag + ">") + count(std::string("<") + tag + " "),
+                count(std::string("</") + tag + ">"))
+          << tag;
+    // Every section of the PDF is there, with its number.
+    const std::string read = text(what);
+    static const std::regex section("<h2>([0-9]+) ([^<]*)</h2>");
+    int sections = 0;
+    for (auto it = std::sregex_iterator(html.begin(), html.end(), section); it != std::sregex_iterator();
+         ++it) {
+      ++sections;
+      EXPECT_THAT(read, HasSubstr((*it)[2].str()));
+    }
+    EXPECT_GE(sections, 6);
+  }
 }
 
 TEST_F(Report, SealsCodeReadsBackFromThePageAndFontsAreEmbedded) {
@@ -399,7 +433,7 @@ TEST_F(Report, BadInputIsNamedAndLeavesNoFile) {
   };
   const std::set<std::string> before = files();
   expect(job + "--survey nine -o F.pdf", 2, "as-built");
-  expect(job + "--survey as-built -o F.docx", 2, "a name that ends in .pdf, .svg or .png");
+  expect(job + "--survey as-built -o F.docx", 2, "a name that ends in .pdf, .html, .svg or .png");
   expect(job + "--survey as-built -o F", 2, "a name that ends in");
   expect(job + "--survey as-built -o nowhere/F.pdf", 3, "cannot be written");
   expect(job + "-o F.pdf", 2, "--from ID and --to ID");

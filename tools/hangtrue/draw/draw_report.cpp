@@ -13,6 +13,7 @@
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/report.hpp"
 #include "tools/hangtrue/subcommand.hpp"
+#include "tools/report/layout/html.hpp"
 #include "tools/report/layout/pages.hpp"
 #include "tools/report/reports.hpp"
 
@@ -20,14 +21,15 @@ namespace hangtrue::tools {
 
 namespace {
 
-enum class Ending { pdf, svg, png };
+enum class Ending { pdf, svg, png, html };
 
 Ending ending_of(const std::string& out) {
   const std::string ending = std::filesystem::path(out).extension().string();
   if (ending == ".pdf") return Ending::pdf;
   if (ending == ".svg") return Ending::svg;
   if (ending == ".png") return Ending::png;
-  stop_for({{"hangtrue report", 0, "-o", '"' + out + '"', "a name that ends in .pdf, .svg or .png"}});
+  if (ending == ".html") return Ending::html;
+  stop_for({{"hangtrue report", 0, "-o", '"' + out + '"', "a name that ends in .pdf, .html, .svg or .png"}});
 }
 
 /// A document that speaks of a book which is not whole would promise what is not so.
@@ -107,30 +109,23 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
 report::Document recheck_document(const ReportArguments& arguments, report::Paper paper,
                                   const sheet::RunSheet& given, const book::Book& book,
                                   report::Record record) {
-  const auto compared = job::recheck(book, given, arguments.from, arguments.to, arguments.days);
+  std::optional<sheet::KitSheet> kit;
+  if (!arguments.kit.empty()) kit = load_kit(arguments.kit, given);
+  const auto compared =
+      job::recheck(book, given, arguments.from, arguments.to, arguments.days, kit ? &*kit : nullptr);
   if (!compared.ok()) stop_for({say::complaint(given, compared.fault())});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);
-  const sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
+  sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
+  run.tolerance = compared.value().tolerance;
   return report::recheck_report(
       {run, compared.value(), papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},
       paper);
 }
 
-void write(const ReportArguments& arguments, Ending ending, const report::Pages& pages) {
-  const std::filesystem::path out = arguments.out;
-  std::vector<std::pair<std::string, std::string>> files;  // name, bytes
-  if (ending == Ending::pdf) {
-    files.emplace_back(out.string(), pages.pdf());
-  } else {
-    for (int page = 0; page < pages.count(); ++page) {
-      std::filesystem::path name = out;
-      if (pages.count() > 1)
-        name.replace_filename(out.stem().string() + '-' + std::to_string(page + 1) +
-                              out.extension().string());
-      files.emplace_back(name.string(), ending == Ending::svg ? pages.svg(page) : pages.png(page));
-    }
-  }
+/// The files with their bytes; `pages` is how many the document has.
+void keep_all(const ReportArguments& arguments, int pages,
+              const std::vector<std::pair<std::string, std::string>>& files) {
   // All are written before the first gets its name.
   std::vector<std::unique_ptr<NewFile>> made;
   for (const auto& [name, bytes] : files) {
@@ -148,11 +143,34 @@ void write(const ReportArguments& arguments, Ending ending, const report::Pages&
   if (arguments.json) {
     std::vector<std::string> names(files.size());
     std::ranges::transform(files, names.begin(), [](const auto& file) { return file.first; });
-    std::cout << nlohmann::ordered_json{{"pages", pages.count()}, {"files", names}}.dump() << '\n';
+    std::cout << nlohmann::ordered_json{{"pages", pages}, {"files", names}}.dump() << '\n';
     return;
   }
-  std::cout << pages.count() << (pages.count() == 1 ? " page: " : " pages: ") << files.front().first
+  std::cout << pages << (pages == 1 ? " page: " : " pages: ") << files.front().first
             << (files.size() > 1 ? " to " + files.back().first : "") << '\n';
+}
+
+void write(const ReportArguments& arguments, Ending ending, const report::Document& document) {
+  const std::filesystem::path out = arguments.out;
+  std::vector<std::pair<std::string, std::string>> files;  // name, bytes
+  if (ending == Ending::html) {
+    files.emplace_back(out.string(), report::html_of(document));
+    keep_all(arguments, 1, files);
+    return;
+  }
+  const report::Pages pages(document);
+  if (ending == Ending::pdf) {
+    files.emplace_back(out.string(), pages.pdf());
+  } else {
+    for (int page = 0; page < pages.count(); ++page) {
+      std::filesystem::path name = out;
+      if (pages.count() > 1)
+        name.replace_filename(out.stem().string() + '-' + std::to_string(page + 1) +
+                              out.extension().string());
+      files.emplace_back(name.string(), ending == Ending::svg ? pages.svg(page) : pages.png(page));
+    }
+  }
+  keep_all(arguments, pages.count(), files);
 }
 
 }  // namespace
@@ -163,18 +181,23 @@ void draw_report(const ReportArguments& arguments) {
   if (rechecks == !arguments.survey.empty())
     stop_for({{"hangtrue report", 0, "--survey", rechecks ? "--from and --to beside it" : "none",
                "--survey ID for one survey, or --from ID and --to ID for a recheck"}});
-  const sheet::RunSheet given = load_run(arguments.run);
+  sheet::RunSheet given;
+  if (!arguments.run.empty()) given = load_run(arguments.run);
   report::Record record;
   const book::Book book = whole_book(arguments.book, record);
+  if (arguments.run.empty())
+    given = run_of_book(book, survey_named(book, rechecks ? arguments.to : arguments.survey, arguments.book),
+                        arguments.book);
+  take_tolerance(arguments.tolerance, given);
   const report::Paper paper =
       arguments.paper.empty()
           ? (given.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
       : arguments.paper == "a4" ? report::Paper::a4
                                 : report::Paper::letter;
   try {
-    const report::Pages pages(rechecks ? recheck_document(arguments, paper, given, book, std::move(record))
-                                       : survey_document(arguments, paper, given, book, std::move(record)));
-    write(arguments, ending, pages);
+    write(arguments, ending,
+          rechecks ? recheck_document(arguments, paper, given, book, std::move(record))
+                   : survey_document(arguments, paper, given, book, std::move(record)));
   } catch (const report::Unset& unset) {
     throw Stop{kCouldNot, std::string("hangtrue report: ") + unset.what() + '\n'};
   }
