@@ -45,10 +45,10 @@ _hangtrue() {
       words="--help --survey --out --form --json --all --raw --force"
       ;;
     report)
-      words="--help --book --survey --from --to --days --card --out --paper --force --json"
+      words="--help --book --survey --from --to --days --tolerance --kit --card --out --paper --force --json"
       ;;
     recheck)
-      words="--help --book --from --to --days --json"
+      words="--help --book --from --to --days --tolerance --kit --json"
       ;;
     stations)
       words="--help --stage --wanted --for --json"
@@ -56,9 +56,12 @@ _hangtrue() {
     spring)
       words="--help --support --weight --at --stage --off --on --kit --json"
       ;;
-    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring" ;;
+    sheet)
+      words="--help --survey --kit --out --force"
+      ;;
+    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet" ;;
   esac
-  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring"
+  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet"
   COMPREPLY=($(compgen -W "$words" -- "$current"))
 }
 _hangtrued() {
