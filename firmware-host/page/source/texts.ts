@@ -438,7 +438,7 @@ export const english = {
     correct: (entry: number) => `Correct entry ${entry}`,
     setAside: (entry: number) => `Set aside entry ${entry}`,
     putBack: (entry: number) => `Put back entry ${entry}`,
-    short: {correct: "Correct", setAside: "Set aside", putBack: "Put back", correctTake: "Move or mend the take", setAsideTake: "Set the take aside", putBackTake: "Put the take back"},
+    short: {correct: "Correct", setAside: "Set aside", putBack: "Put back", correctTake: "Correct take", setAsideTake: "Set aside take", putBackTake: "Put back take"},
     take: (take: number, words: string) => `Take ${take}: ${words}`,
     takeMore: (words: string, readings: number) => `${words}: ${readings} readings, mended in one act`,
     bothFaces: "both faces",
