@@ -28,6 +28,12 @@ struct Answer {
   bool other_checks = false;    // other checks of instruments count from now on
   bool other_readings = false;  // the fit is of other readings, or starts from others checks
   bool ends = false;            // the program
+
+  /// To the terminal and to phones alike.
+  void add(const std::string& words_more) {
+    text += words_more;
+    words += words_more;
+  }
 };
 
 [[nodiscard]] inline Answer answered(Event event, std::string text, nlohmann::ordered_json more = nullptr) {

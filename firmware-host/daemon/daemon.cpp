@@ -477,7 +477,7 @@ Answer Daemon::set_right(const Correct& command) {
   Answer answer = corrected(corrections_.set_right(command));
   if (!answer.done || !moves) return answer;
   const Answer there = stands_anew(stand_.go_to(std::get<GoToStation>(command.to), instruments_));
-  answer.words += "; the instruments stand there now: " + stand_.words();
+  answer.add("; the instruments stand there now: " + stand_.words());
   answer.warnings = there.warnings;
   return answer;
 }

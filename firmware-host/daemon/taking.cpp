@@ -102,7 +102,7 @@ Answer Taking::take(const Take& command, const std::string& missing) {
   answer.other_readings = true;
   survey_.add_take(std::move(readings));
   if (const auto walk = survey_.walk(); walk && walk->next && !stand_.is_at(*walk->next))
-    answer.words += "; go on: " + spot_words(walk->next->at_m, walk->next->mark, sheets_.run.show);
+    answer.add("; go on: " + spot_words(walk->next->at_m, walk->next->mark, sheets_.run.show));
   instruments_.restart(command.fixed);
   return answer;
 }
