@@ -4,6 +4,7 @@ import assert from "node:assert/strict";
 import {after, before, test} from "node:test";
 
 import {assertNoFaults, button, connected, goTo, look, openBrowser, openPage, region} from "./support/browser.mjs";
+import {until} from "./support/waiting.mjs";
 import {texts} from "./support/packages.mjs";
 import {Phone} from "./support/phone.mjs";
 import {Site} from "./support/site.mjs";
@@ -109,7 +110,7 @@ test("the walk goes on by one key, and no verdict is told before enough is read"
     // A place that the plan wants read twice is the next one once more.
     await phone.until(({work, readings}) => readings.readings.length > before && work.walk, "that what was taken is told");
     // Whichever comes: the card is worked out anew after each reading.
-    await Promise.race([card.getByRole("heading", {level: 1, name: texts.card.notEnough}).waitFor(), phone.until(({card: now}) => now.enough, "an answer")]);
+    await until(async () => phone.topics.card.enough || await card.getByRole("heading", {level: 1, name: texts.card.notEnough}).count() > 0, "the card");
     const told = await region(card, texts.card.moves).count() + await card.getByText("chance", {exact: false}).count();
     if (phone.topics.card.enough) break;
     assert.equal(told, 0, "no move and no chance before enough is read");
