@@ -5,6 +5,7 @@
 
 #include "core/fit/fit.hpp"
 #include "core/fit/fit_math.hpp"
+#include "core/fit/log_gamma.hpp"
 #include "core/fit/thresholds.hpp"
 
 namespace hangtrue::fit {
@@ -20,7 +21,7 @@ Scalar log_mean_exp(std::span<const Scalar> logs) {
 
 template <class Scalar>
 Scalar log_choose(int n, int k) {
-  return std::lgamma(Scalar(n + 1)) - std::lgamma(Scalar(k + 1)) - std::lgamma(Scalar(n - k + 1));
+  return Scalar(log_gamma(n + 1) - log_gamma(k + 1) - log_gamma(n - k + 1));
 }
 
 }  // namespace

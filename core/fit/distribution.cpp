@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "core/fit/log_gamma.hpp"
 #include "core/fit/thresholds.hpp"
 
 namespace hangtrue::fit {
@@ -63,8 +64,7 @@ double beta_by_fraction(double a, double b, double x, double y) {
     fraction *= change;
     if (std::abs(change - 1) < 2 * std::numeric_limits<double>::epsilon()) break;
   }
-  const double log_front =
-      std::lgamma(a + b) - std::lgamma(a) - std::lgamma(b) + a * std::log(x) + b * std::log(y);
+  const double log_front = log_gamma(a + b) - log_gamma(a) - log_gamma(b) + a * std::log(x) + b * std::log(y);
   return fraction * std::exp(log_front) / a;
 }
 
@@ -98,7 +98,7 @@ double chi_squared_tail(double value, int degrees_of_freedom) {
   if (std::isinf(value)) return 0;
   const double a = double(degrees_of_freedom) / 2;
   const double x = value / 2;
-  const double log_front = a * std::log(x) - x - std::lgamma(a);
+  const double log_front = a * std::log(x) - x - log_gamma(a);
   return x < a + 1 ? 1 - lower_by_series(a, x, log_front) : upper_by_fraction(a, x, log_front);
 }
 
