@@ -12,6 +12,7 @@ void soften(std::span<const Piece<Scalar>> pieces, Scalar times, std::span<Piece
     soft.bending_N_m2 /= 1 + times * soft.bending_creep;
     soft.torsion_N_m2 /= 1 + times * soft.torsion_creep;
     soft.shear_N /= 1 + times * soft.shear_creep;
+    soft.warping_N_m4 /= 1 + times * soft.warping_creep;
     out[i] = soft;
   }
 }

@@ -2,14 +2,16 @@
 //
 // Model   A straight line run from its start mark (x = 0) to its end (x = length), bending in the vertical
 //         plane with shear (Timoshenko) and turning about its own axis (Saint-Venant torsion). Small
-//         displacements, linear elastic. A support may stand beside the axis: its rise then holds the edge
+//         displacements, linear elastic; a piece with E Iw resists twist by warping too (V. Z. Vlasov), free
+//         to warp at the ends and at supports that do not hold it. The cross-section keeps its shape; torque
+//         counts about the shear centre, which lies at one place across all along. A support may stand beside the axis: its rise then holds the edge
 //         there, height + across * roll, and its force turns the run too; several may stand at one place. A
 //         one-way support that has lifted holds in none of its motions.
 // Axes    x along the run, y to the left when looking along, z up. Height z in m; slope dz/dx in rad,
 //         positive where the run climbs; roll about x in rad, positive where the left edge is high.
 // Forces  on the run: up positive; couples in the sense of a positive slope; torques in the sense of a
-//         positive roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, torque =
-//         GJ d(roll)/dx.
+//         positive roll. Loads are weights: down positive. Moment positive sagging, shear = dM/dx, bimoment =
+//         E Iw d2(roll)/dx2, torque = GJ d(roll)/dx less d(bimoment)/dx.
 // Names   live with the caller; here everything goes by its index.
 // Memory  these are views: the arrays belong to the caller and must outlive every solver made from them.
 // Source  S. P. Timoshenko, Strength of Materials, Part I (bending, shear deformation, torsion; from memory).
@@ -38,6 +40,8 @@ struct Piece {
   Scalar bending_creep = 0;
   Scalar torsion_creep = 0;
   Scalar shear_creep = 0;
+  Scalar warping_N_m4 = 0;  // E Iw about the axis of bending; 0: twist does not make it warp
+  Scalar warping_creep = 0;
 };
 
 enum class LoadKind : std::uint8_t {
@@ -86,13 +90,12 @@ struct Support {
   Scalar at_m = 0;
   Restraint<Scalar> rise, pitch, roll;
   Holds holds = Holds::both;
-  Scalar across_m = 0;  // where its rise holds and its force acts across the run, to the left positive
+  Scalar across_m = 0;         // where its rise holds and its force acts across the run, to the left positive
+  bool holds_warping = false;  // keeps the section there from warping: d(roll)/dx as it was when it engaged
   [[nodiscard]] constexpr const Restraint<Scalar>& restraint(Motion motion) const {
     return motion == Motion::rise ? rise : motion == Motion::pitch ? pitch : roll;
   }
   [[nodiscard]] constexpr bool one_way() const { return holds != Holds::both; }
-  /// The arm by which its rise takes part in roll; 0: in none.
-  [[nodiscard]] constexpr Scalar arm_m() const { return rise.held ? across_m : Scalar(0); }
 };
 
 /// A step of the work. Bit i set: support i listed, load i on.
@@ -113,6 +116,7 @@ struct Run {
   std::span<const Support<Scalar>> supports;
   std::span<const Stage> stages;
   int bows = 0;  // shapes sin(k pi x / length), k = 1 ... bows, stress-free, of amplitude State::bow_m
+  Scalar shear_centre_m = 0;  // where the axis of bending lies across: loads beside it twist the run
 };
 
 /// Rise, pitch and roll of one support: an offset of its zero, a move, a factor, a force.
@@ -132,7 +136,7 @@ struct State {
   Motions<Scalar> offset[kMaxSupports];      // of each support's zero from nominal; m, rad, rad
   Motions<Scalar> log_spring[kMaxSupports];  // natural logarithm of the factor on each spring's stiffness
   Scalar bending_factor = 1;                 // on EI and shear stiffness together
-  Scalar torsion_factor = 1;                 // on GJ
+  Scalar torsion_factor = 1;                 // on GJ and E Iw together
   Scalar load_factor[kMaxLoads];
   Scalar bow_m[kMaxBows] = {};
   // Moves made now: of each support's zero, acting from move_stage on (a support not engaged then: from when

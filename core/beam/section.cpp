@@ -214,24 +214,37 @@ SectionResult<Scalar> angle(Scalar depth_m, Scalar width_m, Scalar thickness_m) 
       .shear_area_m2 = upright_area,
       .section_modulus_m3 = vertical / std::max(up, depth_m - up),
       .centroid_up_m = up,
-      .depth_m = depth_m};
+      .depth_m = depth_m,
+      .shear_centre_m = across - thickness_m / 2,
+      .upright_face_m = across};
 }
 
 template <class Scalar>
-SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scalar flange_m) {
-  if (!all_positive(depth_m, width_m, web_m, flange_m)) return SectionFault::not_positive;
+SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scalar flange_m, Scalar root_m) {
+  if (!all_positive(depth_m, width_m, web_m, flange_m) || !(root_m >= 0) || !std::isfinite(root_m))
+    return SectionFault::not_positive;
   if (web_m >= width_m || 2 * flange_m >= depth_m) return SectionFault::wall_too_thick;
+  if (root_m > width_m - web_m || 2 * root_m > depth_m - 2 * flange_m) return SectionFault::corner_too_large;
 
-  // The web of full depth, and the rest of each flange.
+  // The web of full depth, the rest of each flange, and the fillets.
   const Scalar web_area = depth_m * web_m;
   const Scalar rest_m = width_m - web_m;
   const Scalar rest_area = rest_m * flange_m;
-  const Scalar area = web_area + 2 * rest_area;
-  const Scalar across = (web_area * web_m + 2 * rest_area * (width_m + web_m)) / (2 * area);
+  const Spandrel<Scalar> fillet(root_m, depth_m / 2 - flange_m);
+  const Scalar fillet_across = web_m + (depth_m / 2 - flange_m - fillet.arm);
+  const Scalar area = web_area + 2 * rest_area + 2 * fillet.area;
+  const Scalar across =
+      (web_area * web_m + 2 * rest_area * (width_m + web_m) + 4 * fillet.area * fillet_across) / (2 * area);
   const Scalar vertical = second_moment(depth_m, web_m, Scalar(0)) +
-                          2 * second_moment(flange_m, rest_m, (depth_m - flange_m) / 2);
-  const Scalar sideways = second_moment(web_m, depth_m, web_m / 2 - across) +
-                          2 * second_moment(rest_m, flange_m, (width_m + web_m) / 2 - across);
+                          2 * second_moment(flange_m, rest_m, (depth_m - flange_m) / 2) +
+                          2 * fillet.second_moment();
+  const Scalar sideways =
+      second_moment(web_m, depth_m, web_m / 2 - across) +
+      2 * second_moment(rest_m, flange_m, (width_m + web_m) / 2 - across) +
+      2 * (fillet.own_second_moment + fillet.area * (fillet_across - across) * (fillet_across - across));
+  // By the middles of the walls: flanges b wide, h apart.
+  const Scalar b = width_m - web_m / 2, h = depth_m - flange_m;
+  const Scalar walls = 6 * b * flange_m + h * web_m;
   return SectionProperties<Scalar>{
       .area_m2 = area,
       .second_moment_vertical_m4 = vertical,
@@ -241,7 +254,10 @@ SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scal
       .shear_area_m2 = web_area,
       .section_modulus_m3 = 2 * vertical / depth_m,
       .centroid_up_m = depth_m / 2,
-      .depth_m = depth_m};
+      .depth_m = depth_m,
+      .warping_constant_m6 = flange_m * cubed(b) * h * h / 12 * (3 * b * flange_m + 2 * h * web_m) / walls,
+      .shear_centre_m = across - web_m / 2 + 3 * b * b * flange_m / walls,
+      .upright_face_m = across};
 }
 
 #define HANGTRUE_SECTIONS_FOR(Scalar)                                                              \
@@ -252,7 +268,7 @@ SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scal
   template SectionResult<Scalar> tube(Scalar, Scalar, Scalar);                                     \
   template SectionResult<Scalar> flat_plate(Scalar, Scalar);                                       \
   template SectionResult<Scalar> angle(Scalar, Scalar, Scalar);                                    \
-  template SectionResult<Scalar> channel(Scalar, Scalar, Scalar, Scalar);
+  template SectionResult<Scalar> channel(Scalar, Scalar, Scalar, Scalar, Scalar);
 HANGTRUE_SECTIONS_FOR(double)
 HANGTRUE_SECTIONS_FOR(float)
 #undef HANGTRUE_SECTIONS_FOR

@@ -4,15 +4,19 @@
 //         centroid; depth is upright, width across. Saint-Venant torsion, warping free.
 // Units   m, m2, m3, m4. Lengths are outside dimensions.
 // Limits  An angle bends about the horizontal axis as if it were held from going sideways: asymmetric bending
-//         is not modelled, and an angle free to go sideways sags more. A channel turns about its shear
-//         centre, outside its web: loads' `across` counts from there. Open sections take the thin-walled
-//         torsion constant, which leaves out fillets and what the walls share where they meet.
+//         is not modelled, and an angle free to go sideways sags more. Open sections take the thin-walled
+//         torsion constant, which leaves out fillets and what the walls share where they meet. Closed and
+//         solid sections count as not warping at all.
+// Shear   centre: where a load bends the section without twisting it. In the middle of all shapes but two: of a
+// centre  channel outside its web, of an angle where the middles of its legs meet.
 // Errors  the first SectionFault found, in its order; nothing is computed then.
 // Source  Hollow rectangles: EN 10210-2 and EN 10219-2, formulas for section properties (from memory; they
 //         reproduce the published tables in data/reference/sections.csv to every printed figure). Shear: G.
 //         R. Cowper, The Shear Coefficient in Timoshenko's Beam Theory, J. Applied Mechanics 33 (1966)
 //         335-340 (coefficients from memory); 5/6 for a solid rectangle, since E/(2G) - 1 is no Poisson's
-//         ratio for wood; upright web alone for angle and channel (common practice, no source). Torsion of a
+//         ratio for wood; upright web alone for angle and channel (common practice, no source). Shear centre and
+//         warping constant of a channel: V. Z. Vlasov, Thin-walled Elastic Beams, by the middles of its walls
+//         (from memory; the shear centres of data/reference/channels_upe.csv come out to 0.01 cm). Torsion of a
 //         solid rectangle: Timoshenko & Goodier, Theory of Elasticity, series solution (from memory).
 #pragma once
 
@@ -40,6 +44,9 @@ struct SectionProperties {
   Scalar section_modulus_m3;  // elastic, vertical bending, of the weaker face
   Scalar centroid_up_m;       // above the bottom face
   Scalar depth_m;
+  Scalar warping_constant_m6 = 0;  // Iw about the shear centre; 0: it does not warp
+  Scalar shear_centre_m = 0;       // from the centroid, sideways, to where its upright wall stands
+  Scalar upright_face_m = 0;       // from the centroid to the outer face of that wall; 0: it has none
 };
 
 template <class Scalar>
@@ -74,8 +81,10 @@ template <class Scalar>
 template <class Scalar>
 [[nodiscard]] SectionResult<Scalar> angle(Scalar depth_m, Scalar width_m, Scalar thickness_m);
 
-/// Upright web of the full depth at one edge, two flanges of the full width at top and bottom.
+/// Upright web of the full depth at one edge, two flanges of the full width at top and bottom, parallel; fillets of `root_m`
+/// where they meet.
 template <class Scalar>
-[[nodiscard]] SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scalar flange_m);
+[[nodiscard]] SectionResult<Scalar> channel(Scalar depth_m, Scalar width_m, Scalar web_m, Scalar flange_m,
+                                            Scalar root_m = 0);
 
 }  // namespace hangtrue::beam

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/beam/warping.hpp"
 #include "core/quantity/units.hpp"
 
 namespace hangtrue::beam {
@@ -37,9 +38,31 @@ void Solver<Scalar>::basis_at(Place place, Basis& basis) const {
     basis.shear[c] = v;
   }
   const Scalar *const rolls = twist(node, kRoll), *const torques = twist(node, kTorque);
-  for (int c = 0; c < twists; ++c) {
-    basis.roll[c] = rolls[c] + twist_s * torques[c];
-    basis.torque[c] = torques[c];
+  const bool warps = yields.warping > 0;
+  const Scalar h = node_m_[node + 1] - node_m_[node];
+  const Scalar by_torque = warps ? h * h / yields.warping : Scalar(0);
+  const auto shape =
+      warps ? warp_shape(h / std::sqrt(yields.twist * yields.warping), s / h) : WarpShape<Scalar>{};
+  if (warps) {
+    const Scalar *const begins = twist(node, kWarp), *const ends = twist(node + 1, kWarp);
+    for (int c = 0; c < twists; ++c) {
+      const auto sum = [&](auto part) {
+        return shape.begin.*part * begins[c] + shape.end.*part * ends[c] +
+               by_torque * shape.torque[0].*part * torques[c];
+      };
+      using Of = typename WarpShape<Scalar>::Of;
+      basis.roll[c] = rolls[c] + h * sum(&Of::integral);
+      basis.warp[c] = sum(&Of::warp);
+      basis.bimoment[c] = yields.warping / h * sum(&Of::slope);
+      basis.torque[c] = torques[c];
+    }
+  } else {
+    for (int c = 0; c < twists; ++c) {
+      basis.roll[c] = rolls[c] + twist_s * torques[c];
+      basis.torque[c] = torques[c];
+      basis.warp[c] = yields.twist * torques[c];
+      basis.bimoment[c] = 0;
+    }
   }
   for (int i = 0; i < int(run_.load_parts.size()); ++i) {
     if (place.interval < part_first_[i] || place.interval >= part_last_[i]) continue;
@@ -48,8 +71,18 @@ void Solver<Scalar>::basis_at(Place place, Basis& basis) const {
     basis.rotation[load.bend_column] += load.rotation;
     basis.moment[load.bend_column] += load.moment;
     basis.shear[load.bend_column] += load.shear;
-    basis.roll[load.twist_column] += load.roll;
     basis.torque[load.twist_column] += load.torque;
+    if (!warps) {
+      basis.roll[load.twist_column] += load.roll;
+      basis.warp[load.twist_column] += yields.twist * load.torque;
+      continue;
+    }
+    for (const int power : {1, 2}) {
+      const Scalar torque = by_torque * load.torque_of_xi[power - 1];
+      basis.roll[load.twist_column] += h * torque * shape.torque[power].integral;
+      basis.warp[load.twist_column] += torque * shape.torque[power].warp;
+      basis.bimoment[load.twist_column] += yields.warping / h * torque * shape.torque[power].slope;
+    }
   }
 }
 
@@ -116,10 +149,12 @@ Section<Scalar> Solver<Scalar>::at(int stage, Scalar x_m, Side side) const {
   section.height_m = clamp_height(stage)[0] + slope_at_clamp * x + elastic_z / state_.bending_factor + free_z;
   section.rotation_rad = slope_at_clamp + elastic_r / state_.bending_factor + free_r;
 
-  Scalar elastic_roll_here = 0;
+  Scalar elastic_roll_here = 0, elastic_warp = 0;
   const auto add_twist = [&](int column, Scalar factor) {
     elastic_roll_here += factor * basis.roll[column];
+    elastic_warp += factor * basis.warp[column];
     section.torque_Nm += factor * basis.torque[column];
+    section.bimoment_Nm2 += factor * basis.bimoment[column];
   };
   for (int c = 0; c < support_twists_; ++c) add_twist(c, torque(stage, c)[0]);
   for (int l = 0; l < run_.loads; ++l)
@@ -138,11 +173,20 @@ Section<Scalar> Solver<Scalar>::at(int stage, Scalar x_m, Side side) const {
         (left_shear * before.shear_flex + after.shear * after.shear_flex) * state_.bending_factor / 2;
   }
   section.slope_rad = section.rotation_rad - shear_strain / state_.bending_factor;
+  if (const Scalar centre = run_.shear_centre_m; centre != 0) {
+    Scalar warp = elastic_warp / state_.torsion_factor;
+    section.height_m -= centre * section.roll_rad;
+    if (on_node && nearest > 0 && nearest < nodes_ - 1) {
+      basis_at(place(x, side == Side::left ? Side::right : Side::left), basis);
+      warp = (warp + elastic_twist(stage, basis.warp)) / 2;
+    }
+    section.slope_rad -= centre * warp;
+  }
 
   // Beyond the ends there is nothing: the outer side of an end carries no force.
   const bool outside =
       on_node && ((nearest == 0 && side == Side::left) || (nearest == nodes_ - 1 && side == Side::right));
-  if (outside) section.moment_Nm = section.shear_N = section.torque_Nm = 0;
+  if (outside) section.moment_Nm = section.shear_N = section.torque_Nm = section.bimoment_Nm2 = 0;
   return section;
 }
 
@@ -198,15 +242,8 @@ SupportAction<Scalar> Solver<Scalar>::support(int stage, int support) const {
   if (!action.engaged) return action;
   if (const int c = column_[support].rise; c >= 0) action.force_N = force(stage, c)[0];
   if (const int c = column_[support].pitch; c >= 0) action.moment_Nm = force(stage, c)[0];
-  if (column_[support].roll >= 0) action.torque_Nm = roll_couple(stage, support);
+  if (const int c = column_[support].roll; c >= 0) action.torque_Nm = torque(stage, c)[0];
   return action;
-}
-
-template <class Scalar>
-Scalar Solver<Scalar>::roll_couple(int stage, int support) const {
-  const Scalar all = torque(stage, column_[support].roll)[0];
-  const Scalar arm = run_.supports[std::size_t(support)].arm_m();
-  return arm == 0 ? all : all - arm * force(stage, column_[support].rise)[0];
 }
 
 template <class Scalar>
@@ -221,6 +258,8 @@ void Solver<Scalar>::node_heights(int stage, std::span<Scalar> out) const {
     Scalar sum = height_at_clamp + slope_at_clamp * node_m_[node];
     for (int c = 0; c < bend_columns_; ++c) sum += factor[c] * basis[c];
     for (int b = 0; b < run_.bows; ++b) sum += state_.bow_m[b] * bow_height(node_m_[node], b);
+    if (run_.shear_centre_m != 0)
+      sum -= run_.shear_centre_m * (clamp_roll(stage)[0] + elastic_twist(stage, twist(node, kRoll)));
     out[std::size_t(node)] = sum;
   }
 }
@@ -268,12 +307,13 @@ void Solver<Scalar>::combine(int stage, const Scalar* bend_basis, Scalar rigid_h
 }
 
 template <class Scalar>
-void Solver<Scalar>::combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const {
+void Solver<Scalar>::combine_roll(int stage, const Scalar* roll_basis, Scalar rigid_roll,
+                                  std::span<Scalar> out) const {
   const Scalar stiffness = state_.torsion_factor;
   for (int p = 0; p < parameters_; ++p) {
     Scalar sum = 0;
     for (int c = 0; c < support_twists_; ++c) sum += torque(stage, c)[1 + p] * roll_basis[c];
-    sum = sum / stiffness + clamp_roll(stage)[1 + p];
+    sum = sum / stiffness + rigid_roll * clamp_roll(stage)[1 + p];
     const Parameter parameter = parameter_[p];
     if (parameter.kind == ParameterKind::load) {
       const int l = parameter.index;
@@ -293,10 +333,11 @@ void Solver<Scalar>::height_derivatives(int stage, Scalar x_m, Scalar across_m, 
   Basis basis;
   basis_at(place(x, Side::right), basis);
   combine(stage, basis.height, 1, x, true, x, out);
-  if (across_m == 0) return;
+  const Scalar lever = across_m - run_.shear_centre_m;
+  if (lever == 0) return;
   Scalar roll[kMaxParameters];
-  combine_roll(stage, basis.roll, {roll, std::size_t(parameters_)});
-  for (int p = 0; p < parameters_; ++p) out[std::size_t(p)] += across_m * roll[p];
+  combine_roll(stage, basis.roll, 1, {roll, std::size_t(parameters_)});
+  for (int p = 0; p < parameters_; ++p) out[std::size_t(p)] += lever * roll[p];
 }
 
 template <class Scalar>
@@ -308,23 +349,29 @@ void Solver<Scalar>::slope_derivatives(int stage, Scalar x_m, std::span<Scalar> 
   Basis basis;
   const Place right = place(x, Side::right);
   basis_at(right, basis);
-  Scalar slope[kMaxBend];
+  Scalar slope[kMaxBend], warp[kMaxTwist];
   const Scalar weight = inner_node ? Scalar(0.5) : Scalar(1);
   for (int c = 0; c < bend_columns_; ++c)
     slope[c] = basis.rotation[c] - weight * flex(right.interval).shear * basis.shear[c];
+  for (int c = 0; c < twist_columns_; ++c) warp[c] = weight * basis.warp[c];
   if (inner_node) {
     const Place left = place(x, Side::left);
     basis_at(left, basis);
     for (int c = 0; c < bend_columns_; ++c) slope[c] -= weight * flex(left.interval).shear * basis.shear[c];
+    for (int c = 0; c < twist_columns_; ++c) warp[c] += weight * basis.warp[c];
   }
   combine(stage, slope, 0, 1, false, x, out);
+  if (run_.shear_centre_m == 0) return;
+  Scalar by_warp[kMaxParameters];
+  combine_roll(stage, warp, 0, {by_warp, std::size_t(parameters_)});
+  for (int p = 0; p < parameters_; ++p) out[std::size_t(p)] -= run_.shear_centre_m * by_warp[p];
 }
 
 template <class Scalar>
 void Solver<Scalar>::roll_derivatives(int stage, Scalar x_m, std::span<Scalar> out) const {
   Basis basis;
   basis_at(place(x_m, Side::right), basis);
-  combine_roll(stage, basis.roll, out);
+  combine_roll(stage, basis.roll, 1, out);
 }
 
 template <class Scalar>
@@ -340,7 +387,9 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
   Lowest best{std::numeric_limits<Scalar>::infinity(), 0};
   for (int i = 0; i + 1 < nodes_; ++i) {
     const Interval piece = interval_of(stage, i);
+    const bool aside = run_.shear_centre_m != 0;  // the reference line turns about the shear centre
     const auto height = [&](Scalar s) {
+      if (aside) return at(stage, piece.from + s).height_m;
       Scalar z =
           piece.height +
           s * (piece.rotation + s * piece.curvature / 2 +
@@ -352,6 +401,7 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
       return z;
     };
     const auto slope = [&](Scalar s) {
+      if (aside) return at(stage, piece.from + s).slope_rad;
       Scalar r = piece.rotation + s * piece.curvature +
                  piece.bend_flex * s *
                      (piece.moment +
@@ -390,7 +440,6 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
   template Section<S> Solver<S>::at(int, S, Side) const;                              \
   template S Solver<S>::height(int, S, S) const;                                      \
   template SupportAction<S> Solver<S>::support(int, int) const;                       \
-  template S Solver<S>::roll_couple(int, int) const;                                  \
   template void Solver<S>::node_heights(int, std::span<S>) const;                     \
   template std::span<const S> Solver<S>::nodes_m() const;                             \
   template bool Solver<S>::jumps(int) const;                                          \
@@ -405,7 +454,7 @@ auto Solver<Scalar>::lowest(int stage) const -> Lowest {
   template S Solver<S>::elastic_bend(int, const S*) const;                            \
   template S Solver<S>::elastic_twist(int, const S*) const;                           \
   template void Solver<S>::combine(int, const S*, S, S, bool, S, std::span<S>) const; \
-  template void Solver<S>::combine_roll(int, const S*, std::span<S>) const;
+  template void Solver<S>::combine_roll(int, const S*, S, std::span<S>) const;
 
 HANGTRUE_INSTANTIATE(double)
 HANGTRUE_INSTANTIATE(float)

@@ -4,18 +4,34 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/beam/warping.hpp"
+
 namespace hangtrue::beam {
+namespace {
+
+template <class Scalar>
+bool any_warps(const Run<Scalar>& run) {
+  return std::any_of(run.pieces.begin(), run.pieces.end(),
+                     [](const Piece<Scalar>& piece) { return piece.warping_N_m4 > 0; });
+}
+
+}  // namespace
 
 template <class Scalar>
 std::size_t Solver<Scalar>::storage_needed(const Run<Scalar>& run, int columns) {
   const std::size_t nodes = run.pieces.size() + 2 * run.load_parts.size() + run.supports.size() + 2;
   const std::size_t supports = run.supports.size();
   const auto loads = std::size_t(std::max(run.loads, 0));
-  const std::size_t bend = 2 * supports + loads, twist = supports + loads;
+  const std::size_t warps = any_warps(run) ? 1 : 0;
+  const auto beside = std::size_t(
+      std::count_if(run.supports.begin(), run.supports.end(),
+                    [&](const Support<Scalar>& support) { return support.across_m != run.shear_centre_m; }));
+  const std::size_t bend = 2 * supports + loads, twist = (1 + warps) * supports + beside + loads;
   const auto values = std::size_t(1 + std::max(columns, 0));
-  const std::size_t held = kMotions.size() * supports, clamp = 3;
-  return nodes * (2 + kFlexes + kBendRows * bend + kTwistRows * twist) +
-         run.stages.size() * ((clamp + held) * values + held + supports * (values - 1)) + held * values;
+  const std::size_t held = (kMotions.size() + warps) * supports, clamp = 3;
+  return nodes * (2 + 2 * warps + kFlexes + kBendRows * bend + (2 + warps) * twist) +
+         run.stages.size() * ((clamp + held + beside) * values + held + supports * (values - 1)) +
+         held * values;
 }
 
 template <class Scalar>
@@ -43,11 +59,13 @@ auto Solver<Scalar>::check(const Run<Scalar>& run, int columns, std::span<const 
     if (!(piece.to_m > reached) || !(piece.to_m <= length + slack))
       return RunFault{Code::pieces_do_not_cover, int(i)};
     if (!(piece.bending_N_m2 > 0) || !(piece.torsion_N_m2 > 0) || !(piece.shear_N > 0) ||
-        !std::isfinite(piece.bending_N_m2) || !std::isfinite(piece.torsion_N_m2))
+        !std::isfinite(piece.bending_N_m2) || !std::isfinite(piece.torsion_N_m2) ||
+        !(piece.warping_N_m4 >= 0) || !std::isfinite(piece.warping_N_m4))
       return RunFault{Code::stiffness_not_positive, int(i)};
     reached = piece.to_m;
   }
-  if (!(length > 0) || !std::isfinite(length) || std::abs(reached - length) > slack)
+  if (!(length > 0) || !std::isfinite(length) || !std::isfinite(run.shear_centre_m) ||
+      std::abs(reached - length) > slack)
     return RunFault{Code::pieces_do_not_cover, int(run.pieces.size())};
 
   bool seen[kMaxLoads] = {}, warmth[kMaxLoads] = {};
@@ -84,14 +102,18 @@ template <class Scalar>
 Solver<Scalar>::Solver(const Run<Scalar>& run, int columns, Scalar* storage)
     : run_(run), max_parameters_(columns) {
   for (const LoadPart<Scalar>& part : run.load_parts) warmth_[part.load] = part.kind == LoadKind::warmth;
+  warps_ = any_warps(run);
+  if (warps_) ++twist_rows_, ++holds_;
   // Columns: held motions of supports, then loads.
   for (std::size_t i = 0; i < run.supports.size(); ++i) {
     const Support<Scalar>& support = run.supports[i];
     column_[i].rise = support.rise.held ? support_bends_++ : -1;
     column_[i].pitch = support.pitch.held ? support_bends_++ : -1;
-    torque_column_[i] = support.roll.held || support.arm_m() != 0 ? support_twists_++ : -1;
-    column_[i].roll = support.roll.held ? torque_column_[i] : -1;
+    column_[i].roll = support.roll.held ? support_twists_++ : -1;
+    torque_column_[i] = arm(int(i)) != 0 ? support_twists_++ : -1;
   }
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    warp_column_[i] = warps_ && run.supports[i].holds_warping ? support_twists_++ : -1;
   bend_columns_ = support_bends_ + run.loads;
   twist_columns_ = support_twists_ + run.loads;
   twist_row_ = kForces + support_bends_;
@@ -111,10 +133,14 @@ Solver<Scalar>::Solver(const Run<Scalar>& run, int columns, Scalar* storage)
   const auto values = std::size_t(1 + columns);
   flex_ = take(kFlexes * nodes);
   bend_ = take(kBendRows * nodes * std::size_t(bend_columns_));
-  twist_ = take(kTwistRows * nodes * std::size_t(twist_columns_));
+  twist_ = take(std::size_t(twist_rows_) * nodes * std::size_t(twist_columns_));
+  if (warps_) {
+    couples_ = take(nodes);
+    excess_ = take(nodes);
+  }
   solution_ = take(run.stages.size() * std::size_t(unknowns_) * values);
-  zero_ = take(kMotions.size() * run.supports.size() * values);
-  stage_zeros_ = take(kMotions.size() * run.stages.size() * run.supports.size());
+  zero_ = take(std::size_t(holds_) * run.supports.size() * values);
+  stage_zeros_ = take(std::size_t(holds_) * run.stages.size() * run.supports.size());
   stage_rise_ = take(run.stages.size() * run.supports.size() * std::size_t(columns));
   integrate();
 }
@@ -179,6 +205,7 @@ void Solver<Scalar>::integrate() {
     const Motions<int>& column = column_[i];
     if (column.rise >= 0) bend(node, kShear)[column.rise] = 1;
     if (column.pitch >= 0) bend(node, kMoment)[column.pitch] = -1;
+    if (column.roll >= 0) twist(node, kTorque)[column.roll] = -1;
     if (torque_column_[i] >= 0) twist(node, kTorque)[torque_column_[i]] = -1;
     if (column.rise >= 0 || column.pitch >= 0 || column.roll >= 0) jump_[node] = 1;
   }
@@ -187,7 +214,7 @@ void Solver<Scalar>::integrate() {
     const int node = part_first_[i];
     if (part.kind == LoadKind::point) {
       bend(node, kShear)[support_bends_ + part.load] -= part.begin;
-      twist(node, kTorque)[support_twists_ + part.load] += part.begin * part.across_m;
+      twist(node, kTorque)[support_twists_ + part.load] += part.begin * (part.across_m - run_.shear_centre_m);
       jump_[node] = 1;
     } else if (part.kind == LoadKind::couple) {
       bend(node, kMoment)[support_bends_ + part.load] -= part.begin;
@@ -211,7 +238,8 @@ void Solver<Scalar>::integrate() {
       jump_[node] = 1;
     }
     const Piece<Scalar>& section = run_.pieces[piece];
-    const Flex yields{1 / section.bending_N_m2, 1 / section.shear_N, 1 / section.torsion_N_m2};
+    const Flex yields{1 / section.bending_N_m2, 1 / section.shear_N, 1 / section.torsion_N_m2,
+                      section.warping_N_m4};
     set_flex(node, yields);
 
     const Scalar h = node_m_[node + 1] - node_m_[node];
@@ -244,6 +272,62 @@ void Solver<Scalar>::integrate() {
       t1[load.twist_column] += load.torque;
     }
   }
+  if (warps_) integrate_warping();
+}
+
+// Warps at the nodes, every column: at each node the bimoments of both sides and what a support brings are in balance. Matrix:
+// couplings o > 0 off the diagonal, negative; the diagonal is both couplings and an excess r > 0. Eliminated by the excesses that
+// are left, s, all terms positive: pivot = o + s, s = r + o_before s_before / pivot_before. Then the rolls.
+template <class Scalar>
+void Solver<Scalar>::integrate_warping() {
+  std::fill(couples_, couples_ + nodes_, Scalar(0));
+  std::fill(excess_, excess_ + nodes_, Scalar(0));
+  for (std::size_t i = 0; i < run_.supports.size(); ++i)
+    if (warp_column_[i] >= 0) twist(support_node_[i], kWarp)[warp_column_[i]] = 1;
+  for (int node = 0; node + 1 < nodes_; ++node) {
+    const Flex yields = flex(node);
+    if (!(yields.warping > 0)) continue;
+    const Scalar h = node_m_[node + 1] - node_m_[node];
+    const Scalar kappa = h / std::sqrt(yields.twist * yields.warping);
+    const auto begin = warp_shape(kappa, Scalar(0)), end = warp_shape(kappa, Scalar(1));
+    couples_[node] = yields.warping / h * begin.end.slope;
+    const Scalar excess = yields.warping / h * kappa * std::tanh(kappa / 2);
+    excess_[node] += excess;
+    excess_[node + 1] += excess;
+    const Scalar* const torque = twist(node, kTorque);
+    Scalar *const here = twist(node, kWarp), *const next = twist(node + 1, kWarp);
+    const auto add = [&](int column, int power, Scalar of_torque) {
+      here[column] += h * begin.torque[power].slope * of_torque;
+      next[column] -= h * end.torque[power].slope * of_torque;
+    };
+    for (int c = 0; c < twist_columns_; ++c) add(c, 0, torque[c]);
+    for (int i = 0; i < int(run_.load_parts.size()); ++i) {
+      if (node < part_first_[i] || node >= part_last_[i]) continue;
+      const LoadTerms load = load_terms(i, {node, h});
+      for (const int power : {1, 2}) add(load.twist_column, power, load.torque_of_xi[power - 1]);
+    }
+  }
+  for (int node = 1; node < nodes_; ++node) {
+    const Scalar coupled = couples_[node - 1];
+    if (!(coupled > 0)) continue;
+    const Scalar passes_on = coupled / (coupled + excess_[node - 1]);
+    excess_[node] += passes_on * excess_[node - 1];
+    for (int c = 0; c < twist_columns_; ++c) twist(node, kWarp)[c] += passes_on * twist(node - 1, kWarp)[c];
+  }
+  for (int node = nodes_; node-- > 0;) {
+    if (!(excess_[node] > 0)) continue;  // between two stretches that do not warp
+    const Scalar coupled = couples_[node];
+    Scalar* const warps = twist(node, kWarp);
+    const Scalar* const next = coupled > 0 ? twist(node + 1, kWarp) : warps;
+    for (int c = 0; c < twist_columns_; ++c)
+      warps[c] = (warps[c] + coupled * next[c]) / (coupled + excess_[node]);
+  }
+  std::fill(twist(0, kRoll), twist(0, kRoll) + twist_columns_, Scalar(0));
+  for (int node = 0; node + 1 < nodes_; ++node) {
+    Basis basis;
+    basis_at({node, node_m_[node + 1] - node_m_[node]}, basis);
+    std::copy_n(basis.roll, twist_columns_, twist(node + 1, kRoll));
+  }
 }
 
 // What a load part that covers the interval adds between its node and `place`, by the polynomials above.
@@ -251,7 +335,7 @@ template <class Scalar>
 auto Solver<Scalar>::load_terms(int index, Place place) const -> LoadTerms {
   const LoadPart<Scalar>& part = run_.load_parts[std::size_t(index)];
   const Scalar s = place.along;
-  LoadTerms load{support_bends_ + part.load, support_twists_ + part.load, 0, 0, 0, 0, 0, 0};
+  LoadTerms load{support_bends_ + part.load, support_twists_ + part.load, 0, 0, 0, 0, 0, 0, {0, 0}};
   if (part.kind == LoadKind::warmth) {
     load.rotation = part.begin * s;
     load.height = part.begin * s * s / 2;
@@ -267,8 +351,12 @@ auto Solver<Scalar>::load_terms(int index, Place place) const -> LoadTerms {
   load.moment = -second;
   load.rotation = -yields.bend * s * s * s * (q / 6 + dq * s / 24);
   load.height = -yields.bend * s * s * s * s * (q / 24 + dq * s / 120) + yields.shear * second;
-  load.torque = part.across_m * first;
-  load.roll = yields.twist * part.across_m * second;
+  const Scalar arm = part.across_m - run_.shear_centre_m;
+  load.torque = arm * first;
+  load.roll = yields.twist * arm * second;
+  const Scalar h = node_m_[place.interval + 1] - node_m_[place.interval];
+  load.torque_of_xi[0] = arm * q * h;
+  load.torque_of_xi[1] = arm * dq * h * h / 2;
   return load;
 }
 

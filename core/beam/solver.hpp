@@ -7,7 +7,8 @@
 //          couple: at most 2 + 2 * supports, two equations of equilibrium and one a restrained motion,
 //              shape at support + compliance * force = zero position.
 //          Torsion alike with 1 + supports. Where a stage lists a support beside the axis, bending and torsion
-//          are one system of at most 3 + 3 * supports. Rigid is compliance 0; there are no penalty numbers.
+//          are one system of at most 3 + 4 * supports. Warping: d(roll)/dx at the nodes from a system of three
+//          diagonals, whose pivots are sums of positive terms (warping.hpp). Rigid is compliance 0; there are no penalty numbers.
 // Stages   A support new to a stage locks at the shape at the end of the stage before (the first stage: at
 //          zero, straight) plus its offset; a motion pulled home locks at its offset alone. A released
 //          support's force vanishes. The sum of increments of a linear body is the total under these zero
@@ -68,6 +69,7 @@ struct Section {
   Scalar rotation_rad;         // of the section: slope without the shear's share
   Scalar roll_rad;
   Scalar moment_Nm, shear_N, torque_Nm;
+  Scalar bimoment_Nm2;
 };
 
 /// What a support does to the run at the end of a stage. The force acts where the support stands across; torque_Nm is the
@@ -150,19 +152,21 @@ class Solver {
   enum : int { kClampRoll, kTorques };
   // Rows of bend_ and of twist_ at a node; moment, shear and torque are those right of it.
   enum BendRow : int { kHeight, kRotation, kMoment, kShear, kBendRows };
-  enum TwistRow : int { kRoll, kTorque, kTwistRows };
-  // Flexibility of an interval: 1/EI, 1/GA, 1/GJ.
+  // Warp, d(roll)/dx, is kept where a stretch that warps begins or ends; only a run that warps has that row.
+  enum TwistRow : int { kRoll, kTorque, kWarp };
+  // Flexibility of an interval, 1/EI, 1/GA, 1/GJ; and its E Iw.
   struct Flex {
-    Scalar bend, shear, twist;
+    Scalar bend, shear, twist, warping;
   };
-  static constexpr std::size_t kFlexes = 3;
-  // Columns of the released structure: support forces and couples first, then loads. 72 and 60 at the most.
+  static constexpr std::size_t kFlexes = 4;
+  // Columns of the released structure: forces and couples of supports first (of torsion: roll couples and torques
+  // of forces, then bimoments), then loads. 72 and 84 at the most.
   static constexpr int kMaxBend = 2 * kMaxSupports + kMaxLoads;
-  static constexpr int kMaxTwist = kMaxSupports + kMaxLoads;
+  static constexpr int kMaxTwist = 3 * kMaxSupports + kMaxLoads;
   // Deflections of the released structure at one place, one entry a column.
   struct Basis {
     Scalar height[kMaxBend], rotation[kMaxBend], moment[kMaxBend], shear[kMaxBend];
-    Scalar roll[kMaxTwist], torque[kMaxTwist];
+    Scalar roll[kMaxTwist], torque[kMaxTwist], warp[kMaxTwist], bimoment[kMaxTwist];
   };
   // A place between node `interval` and the next, `along` from the former.
   struct Place {
@@ -173,6 +177,7 @@ class Solver {
   struct LoadTerms {
     int bend_column, twist_column;
     Scalar height, rotation, moment, shear, roll, torque;
+    Scalar torque_of_xi[2];  // over the whole interval: torque = first * xi + second * xi^2
   };
   // The polynomial of one interval under the forces of one stage.
   struct Interval {
@@ -190,16 +195,18 @@ class Solver {
                                                     std::span<const Scalar> storage);
   void find_nodes();
   void integrate();
+  void integrate_warping();
   [[nodiscard]] int node_at(Scalar x_m) const;
   [[nodiscard]] Flex flex(int interval) const {
     const Scalar* const begin = flex_ + kFlexes * std::size_t(interval);
-    return {begin[0], begin[1], begin[2]};
+    return {begin[0], begin[1], begin[2], begin[3]};
   }
   void set_flex(int interval, Flex yields) {
     Scalar* const begin = flex_ + kFlexes * std::size_t(interval);
     begin[0] = yields.bend;
     begin[1] = yields.shear;
     begin[2] = yields.twist;
+    begin[3] = yields.warping;
   }
   [[nodiscard]] Place place(Scalar x_m, Side side) const;
   [[nodiscard]] LoadTerms load_terms(int index, Place place) const;
@@ -212,8 +219,10 @@ class Solver {
   [[nodiscard]] Scalar elastic_twist(int stage, const Scalar* basis) const;
   void combine(int stage, const Scalar* bend_basis, Scalar rigid_height, Scalar rigid_rotation,
                bool whole_shape, Scalar x_m, std::span<Scalar> out) const;
-  void combine_roll(int stage, const Scalar* roll_basis, std::span<Scalar> out) const;
+  void combine_roll(int stage, const Scalar* roll_basis, Scalar rigid_roll, std::span<Scalar> out) const;
 
+  // What a support can hold: its motions, then the warp.
+  static constexpr int kHeldWarp = kMotionCount, kMostHeld = kMotionCount + 1;
   // What of the run one system of equations is about.
   struct Parts {
     bool bending, torsion;
@@ -224,14 +233,20 @@ class Solver {
     int support;
     Motion motion;
     int bend;   // a unit of its force or couple; -1: it does not bend the run
-    int twist;  // `lever` of torque; -1: it does not twist the run
+    int twist;  // `lever` of torque, or a bimoment; -1: it does not twist the run
     Scalar lever;
+    bool warps;  // it holds not a motion but the warp
   };
   struct Held {
-    HeldMotion row[kMotionCount * kMaxSupports];
+    HeldMotion row[kMostHeld * kMaxSupports];
     int count = 0;
   };
   class Statics;
+  /// The arm by which a support's rise takes part in roll; 0: in none.
+  [[nodiscard]] Scalar arm(int support) const {
+    const Support<Scalar>& of = run_.supports[std::size_t(support)];
+    return of.rise.held ? of.across_m - run_.shear_centre_m : Scalar(0);
+  }
   [[nodiscard]] const Restraint<Scalar>& restraint(const HeldMotion& row) const {
     return run_.supports[std::size_t(row.support)].restraint(row.motion);
   }
@@ -239,6 +254,7 @@ class Solver {
   [[nodiscard]] Result<Done, StageFault> hold_the_run(int stage, const Held& held, Parts parts) const;
   [[nodiscard]] bool stand_in_line(const Held& held) const;
   [[nodiscard]] bool one_too_many(const Held& held, int row) const;
+  [[nodiscard]] bool warp_is_held(const Held& held, int node) const;
   /// Whether a stage lists a support beside the axis: bending and torsion are one system then.
   [[nodiscard]] bool couples(int stage) const;
 
@@ -261,7 +277,7 @@ class Solver {
     return bend_ + (std::size_t(node) * kBendRows + std::size_t(row)) * std::size_t(bend_columns_);
   }
   [[nodiscard]] Scalar* twist(int node, TwistRow row) const {
-    return twist_ + (std::size_t(node) * kTwistRows + std::size_t(row)) * std::size_t(twist_columns_);
+    return twist_ + std::size_t(node * twist_rows_ + row) * std::size_t(twist_columns_);
   }
   // Solution of a stage: row `unknown` (clamp height, clamp slope, support forces and couples; then clamp
   // roll, support torques), column 0 the value, column 1 + p the derivative by parameter p.
@@ -272,22 +288,21 @@ class Solver {
   [[nodiscard]] Scalar* clamp_height(int stage) const { return solution(stage, kClampHeight); }
   [[nodiscard]] Scalar* clamp_slope(int stage) const { return solution(stage, kClampSlope); }
   [[nodiscard]] Scalar* clamp_roll(int stage) const { return solution(stage, twist_row_ + kClampRoll); }
-  /// Force or couple of a column of the released structure, and torque of one of torsion: all of it, a roll couple's and a
-  /// force's beside the axis together.
+  /// Force or couple of a column of the released structure, and torque (or bimoment) of one of torsion.
   [[nodiscard]] Scalar* force(int stage, int column) const { return solution(stage, kForces + column); }
   [[nodiscard]] Scalar* torque(int stage, int column) const {
     return solution(stage, twist_row_ + kTorques + column);
   }
-  /// A support's own roll couple.
-  [[nodiscard]] Scalar roll_couple(int stage, int support) const;
-  [[nodiscard]] static std::size_t index(int support, Motion motion) {
-    return std::size_t(support) * kMotions.size() + std::size_t(motion);
+  /// `held`: a motion, or kHeldWarp.
+  [[nodiscard]] std::size_t index(int support, int held) const {
+    return std::size_t(support * holds_ + held);
   }
-  [[nodiscard]] Scalar* zero(int support, Motion motion) const {
-    return zero_ + index(support, motion) * std::size_t(1 + max_parameters_);
+  [[nodiscard]] Scalar* zero(int support, int held) const {
+    return zero_ + index(support, held) * std::size_t(1 + max_parameters_);
   }
-  [[nodiscard]] Scalar& stage_zero(int stage, int support, Motion motion) const {
-    return stage_zeros_[std::size_t(stage) * kMotions.size() * run_.supports.size() + index(support, motion)];
+  [[nodiscard]] Scalar* zero(int support, Motion motion) const { return zero(support, int(motion)); }
+  [[nodiscard]] Scalar& stage_zero(int stage, int support, int held) const {
+    return stage_zeros_[std::size_t(stage * holds_) * run_.supports.size() + index(support, held)];
   }
 
   [[nodiscard]] Scalar* stage_rise(int stage, int support) const {
@@ -299,10 +314,14 @@ class Solver {
   int max_parameters_ = 0, parameters_ = 0;
   int nodes_ = 0, support_bends_ = 0, bend_columns_ = 0, support_twists_ = 0, twist_columns_ = 0;
   int unknowns_ = 0, twist_row_ = 0;
+  bool warps_ = false;                         // some piece does
+  int twist_rows_ = 2, holds_ = kMotionCount;  // one more where the run warps
   Scalar force_unit_ = 1, torque_unit_ = 1;  // EI / length^2, GJ / length: the small systems are of order one
 
   Motions<int> column_[kMaxSupports] = {};  // of the released structure; -1: not held. Roll: of torsion
-  int torque_column_[kMaxSupports] = {};    // of torsion: the torque at a support; -1: it brings none
+  int torque_column_[kMaxSupports] =
+      {};                               // of torsion: the torque of a rise beside the axis; -1: there is none
+  int warp_column_[kMaxSupports] = {};  // of torsion: the bimoment; -1: it holds no warp
   int support_node_[kMaxSupports] = {};
   int part_first_[kMaxLoadParts] = {}, part_last_[kMaxLoadParts] = {};  // nodes
   bool warmth_[kMaxLoads] = {};
@@ -312,11 +331,14 @@ class Solver {
   const Scalar* share_ = nullptr;  // solve_held(): factor on each load
 
   // In the caller's storage.
-  Scalar* node_m_ = nullptr;    // nodes
-  Scalar* jump_ = nullptr;      // nodes; 0 or 1
-  Scalar* flex_ = nullptr;      // intervals x Flex
-  Scalar* bend_ = nullptr;      // nodes x BendRow x bend_columns
-  Scalar* twist_ = nullptr;     // nodes x TwistRow x twist_columns
+  Scalar* node_m_ = nullptr;   // nodes
+  Scalar* jump_ = nullptr;     // nodes; 0 or 1
+  Scalar* flex_ = nullptr;     // intervals x Flex
+  Scalar* bend_ = nullptr;     // nodes x BendRow x bend_columns
+  Scalar* twist_ = nullptr;    // nodes x TwistRow x twist_columns
+  Scalar* couples_ = nullptr;  // nodes: how the warps of a node and of the next hang together, N m3
+  Scalar* excess_ =
+      nullptr;  // nodes: what a pivot of the system for the warps is more than that; 0: nothing warps there
   Scalar* solution_ = nullptr;  // stages x unknowns x (1 + parameters)
   Scalar* zero_ = nullptr;      // supports x motions x (1 + parameters): zero positions of the stage in hand
   Scalar* stage_zeros_ = nullptr;  // stages x supports x motions: their values, stage by stage

@@ -17,8 +17,8 @@ Scalar spring_compliance(const Restraint<Scalar>& restraint, Scalar log_spring) 
   return restraint.compliance * std::exp(-log_spring);
 }
 
-// Unknowns of the small systems: clamp height, slope and roll, then at most a force and two couples a support.
-constexpr int kMaxSystem = 3 + kMotionCount * kMaxSupports;
+// Unknowns of the small systems: clamp height, slope and roll, then at most a force, two couples and a bimoment a support.
+constexpr int kMaxSystem = 3 + (kMotionCount + 1) * kMaxSupports;
 
 Motion motion_of_kind(const Motions<ParameterKind>& kinds, ParameterKind kind) {
   return kind == kinds.rise ? Motion::rise : kind == kinds.pitch ? Motion::pitch : Motion::roll;
@@ -66,7 +66,7 @@ auto Solver<Scalar>::solve_held(int stage, const State<Scalar>& state, std::span
   share_ = load_share.data();
   parameters_ = 0;
   for (int i = 0; i < int(run_.supports.size()); ++i)
-    for (const Motion motion : kMotions) zero(i, motion)[0] = zeros_from.stage_zero(stage, i, motion);
+    for (int held = 0; held < holds_; ++held) zero(i, held)[0] = zeros_from.stage_zero(stage, i, held);
   engaged_[stage] = zeros_from.engaged_[stage];
   if (auto bent = solve_forces(stage, engaged_[stage]); !bent) return bent.fault();
   if (couples(stage)) return Done{};
@@ -110,20 +110,20 @@ void Solver<Scalar>::set_zeros(int stage) {
           const std::span<Scalar> slopes{position + 1, std::size_t(parameters_)};
           const Section<Scalar> here = at(stage - 1, x);
           if (m == Motion::rise) {
-            const Scalar arm = support.arm_m();
-            position[0] = here.height_m + arm * here.roll_rad;
+            const Scalar lever = arm(i);
+            position[0] = here.height_m + support.across_m * here.roll_rad;
             combine(stage - 1, bend(node, kHeight), 1, x, true, x, slopes);
-            if (arm != 0) {
+            if (lever != 0) {
               Scalar rolls[kMaxParameters];
-              combine_roll(stage - 1, twist(node, kRoll), {rolls, slopes.size()});
-              for (std::size_t p = 0; p < slopes.size(); ++p) slopes[p] += arm * rolls[p];
+              combine_roll(stage - 1, twist(node, kRoll), 1, {rolls, slopes.size()});
+              for (std::size_t p = 0; p < slopes.size(); ++p) slopes[p] += lever * rolls[p];
             }
           } else if (m == Motion::pitch) {
             position[0] = here.rotation_rad;
             combine(stage - 1, bend(node, kRotation), 0, 1, false, x, slopes);
           } else {
             position[0] = here.roll_rad;
-            combine_roll(stage - 1, twist(node, kRoll), slopes);
+            combine_roll(stage - 1, twist(node, kRoll), 1, slopes);
           }
         }
       }
@@ -136,9 +136,16 @@ void Solver<Scalar>::set_zeros(int stage) {
         if (moves && parameter.kind == kMoves[m]) position[1 + p] += 1;
       }
     }
+    if (warp_column_[i] < 0 || !engages) continue;  // the warp locks in as it is
+    Scalar* const warp = zero(i, kHeldWarp);
+    std::fill(warp, warp + values, Scalar(0));
+    if (stage == 0) continue;
+    const Scalar* const basis = twist(support_node_[i], kWarp);
+    warp[0] = elastic_twist(stage - 1, basis);
+    combine_roll(stage - 1, basis, 0, {warp + 1, std::size_t(parameters_)});
   }
   for (int i = 0; i < int(run_.supports.size()); ++i)
-    for (const Motion m : kMotions) stage_zero(stage, i, m) = zero(i, m)[0];
+    for (int held = 0; held < holds_; ++held) stage_zero(stage, i, held) = zero(i, held)[0];
   for (int i = 0; i < int(run_.supports.size()); ++i)
     std::copy_n(zero(i, Motion::rise) + 1, parameters_, stage_rise(stage, i));
 }
@@ -204,7 +211,7 @@ auto Solver<Scalar>::finish(int stage, std::uint32_t engaged) -> Result<Done, St
 template <class Scalar>
 bool Solver<Scalar>::couples(int stage) const {
   for (std::size_t i = 0; i < run_.supports.size(); ++i)
-    if (run_.stages[std::size_t(stage)].lists_support(int(i)) && run_.supports[i].arm_m() != 0) return true;
+    if (run_.stages[std::size_t(stage)].lists_support(int(i)) && arm(int(i)) != 0) return true;
   return false;
 }
 
@@ -220,14 +227,15 @@ template <class Scalar>
 auto Solver<Scalar>::contact(int stage, int support) const -> Contact {
   const bool bears = ((engaged_[stage] >> support) & 1u) != 0;
   if (bears) return {true, force(stage, column_[support].rise)[0]};
-  return {false, height(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].arm_m()) -
-                     stage_zero(stage, support, Motion::rise)};
+  return {false,
+          height(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].across_m) -
+              stage_zero(stage, support, int(Motion::rise))};
 }
 
 template <class Scalar>
 void Solver<Scalar>::contact_derivatives(int stage, int support, std::span<Scalar> out) const {
   if (((engaged_[stage] >> support) & 1u) != 0) return force_derivatives(stage, support, out);
-  height_derivatives(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].arm_m(),
+  height_derivatives(stage, node_m_[support_node_[support]], run_.supports[std::size_t(support)].across_m,
                      out);
   const Scalar* const zeros = stage_rise(stage, support);
   for (std::size_t p = 0; p < out.size(); ++p) out[p] -= zeros[p];
@@ -241,7 +249,7 @@ bool Solver<Scalar>::other_equilibrium(int stage, std::uint32_t& lifted) {
   const int parameters = parameters_;
   parameters_ = 0;
   for (int i = 0; i < int(run_.supports.size()); ++i)
-    for (const Motion motion : kMotions) zero(i, motion)[0] = stage_zero(stage, i, motion);
+    for (int held = 0; held < holds_; ++held) zero(i, held)[0] = stage_zero(stage, i, held);
   const Scalar close = same_place(run_.length_m) * Scalar(1e3);
   const auto ends = [&] {
     const Section<Scalar> begin = at(stage, 0), end = at(stage, run_.length_m);
@@ -296,7 +304,7 @@ bool Solver<Scalar>::contradicts(int stage, std::uint32_t engaged, int* support)
     if (((engaged >> i) & 1u) != 0) {
       amiss = -force(stage, column_[i].rise)[0];
     } else {
-      const Scalar gap = height(stage, node_m_[support_node_[i]], each.arm_m()) - zero(i, Motion::rise)[0];
+      const Scalar gap = height(stage, node_m_[support_node_[i]], each.across_m) - zero(i, Motion::rise)[0];
       amiss = -gap * force_unit_ / run_.length_m;
     }
     if (amiss > kRounding * largest && amiss > worst) {
@@ -316,19 +324,30 @@ auto Solver<Scalar>::held_motions(int stage, std::uint32_t engaged, Parts parts)
   const int supports = int(run_.supports.size());
   for (int i = 0; i < supports && parts.bending; ++i) {
     if (!engages(i)) continue;
-    const Scalar arm = run_.supports[std::size_t(i)].arm_m();
+    const Scalar lever = arm(i);
     if (const int c = column_[i].rise; c >= 0)
-      held.row[held.count++] = {i, Motion::rise, c, arm != 0 ? torque_column_[i] : -1, arm};
-    if (const int c = column_[i].pitch; c >= 0) held.row[held.count++] = {i, Motion::pitch, c, -1, 0};
+      held.row[held.count++] = {i, Motion::rise, c, lever != 0 ? torque_column_[i] : -1, lever, false};
+    if (const int c = column_[i].pitch; c >= 0) held.row[held.count++] = {i, Motion::pitch, c, -1, 0, false};
   }
   for (int i = 0; i < supports && parts.torsion; ++i)
     if (const int c = column_[i].roll; c >= 0 && engages(i))
-      held.row[held.count++] = {i, Motion::roll, -1, c, 1};
+      held.row[held.count++] = {i, Motion::roll, -1, c, 1, false};
   if (const auto holds = hold_the_run(stage, held, parts); !holds) return holds.fault();
+  for (int i = 0; i < supports && parts.torsion; ++i)
+    if (const int c = warp_column_[i]; c >= 0 && engages(i) && !warp_is_held(held, support_node_[i]))
+      held.row[held.count++] = {i, Motion::roll, -1, c, 1, true};
   for (int row = 0; row < held.count; ++row)
     if (one_too_many(held, row))
       return StageFault{StageFaultCode::over_determined, stage, held.row[row].support};
   return held;
+}
+
+// Whether the warp at a node is held already, or there is none to hold.
+template <class Scalar>
+bool Solver<Scalar>::warp_is_held(const Held& held, int node) const {
+  for (int k = 0; k < held.count; ++k)
+    if (held.row[k].warps && support_node_[held.row[k].support] == node) return true;
+  return !(excess_[node] > 0);
 }
 
 // Whether those motions leave the run none of its own.
@@ -384,7 +403,7 @@ bool Solver<Scalar>::stand_in_line(const Held& held) const {
 template <class Scalar>
 bool Solver<Scalar>::one_too_many(const Held& held, int row) const {
   const HeldMotion& one = held.row[row];
-  if (restraint(one).compliance != 0) return false;
+  if (one.warps || restraint(one).compliance != 0) return false;
   int before = 0;
   for (int k = 0; k < row; ++k) {
     const HeldMotion& other = held.row[k];
@@ -427,8 +446,8 @@ class Solver<Scalar>::Statics {
         system_(at, kClampSlope) = rise ? x / length_ : Scalar(1);
       }
       if (row.twist >= 0) {
-        system_(roll_, at) = -row.lever * unit(row) / solver_.torque_unit_;
-        system_(at, roll_) = row.lever / motion_unit(row);
+        system_(roll_, at) = row.warps ? Scalar(0) : -row.lever * unit(row) / solver_.torque_unit_;
+        system_(at, roll_) = row.warps ? Scalar(0) : row.lever / motion_unit(row);
       }
       for (int j = 0; j < held_.count; ++j) {
         const HeldMotion& other = held_.row[j];
@@ -449,7 +468,7 @@ class Solver<Scalar>::Statics {
   void begin(int column) {
     std::fill(right_, right_ + first_ + held_.count, Scalar(0));
     for (int k = 0; k < held_.count; ++k)
-      right(k) += solver_.zero(held_.row[k].support, held_.row[k].motion)[column] / motion_unit(held_.row[k]);
+      right(k) += zero_of(held_.row[k])[column] / motion_unit(held_.row[k]);
   }
   void add_load(int load, Scalar factor) {
     const int bend = solver_.support_bends_ + load, twist = solver_.support_twists_ + load;
@@ -511,7 +530,7 @@ class Solver<Scalar>::Statics {
       const HeldMotion& row = held_.row[k];
       const Scalar acts = right(k) * unit(row);
       if (row.bend >= 0) solver_.force(stage_, row.bend)[column] = acts;
-      if (row.twist >= 0) solver_.torque(stage_, row.twist)[column] += row.lever * acts;
+      if (row.twist >= 0) solver_.torque(stage_, row.twist)[column] = row.lever * acts;
     }
   }
 
@@ -522,32 +541,38 @@ class Solver<Scalar>::Statics {
   [[nodiscard]] int node(const HeldMotion& row) const { return solver_.support_node_[row.support]; }
   [[nodiscard]] Scalar couple_unit() const { return solver_.force_unit_ * length_; }
   [[nodiscard]] Scalar unit(const HeldMotion& row) const {
-    return row.motion == Motion::rise    ? solver_.force_unit_
+    return row.warps                     ? solver_.torque_unit_ * length_
+           : row.motion == Motion::rise  ? solver_.force_unit_
            : row.motion == Motion::pitch ? couple_unit()
                                          : solver_.torque_unit_;
   }
   [[nodiscard]] Scalar motion_unit(const HeldMotion& row) const {
-    return row.motion == Motion::rise ? length_ : Scalar(1);
+    return row.warps ? 1 / length_ : row.motion == Motion::rise ? length_ : Scalar(1);
   }
-  /// That motion of the released structure without its roll, a column each; and its roll there.
+  [[nodiscard]] const Scalar* zero_of(const HeldMotion& row) const {
+    return solver_.zero(row.support, row.warps ? kHeldWarp : int(row.motion));
+  }
+  /// That motion of the released structure without its roll, a column each; and its roll, or its warp, there.
   [[nodiscard]] const Scalar* motion_of(const HeldMotion& row) const {
     return solver_.bend(node(row), row.motion == Motion::rise ? kHeight : kRotation);
   }
-  [[nodiscard]] const Scalar* roll_of(const HeldMotion& row) const { return solver_.twist(node(row), kRoll); }
+  [[nodiscard]] const Scalar* roll_of(const HeldMotion& row) const {
+    return solver_.twist(node(row), row.warps ? kWarp : kRoll);
+  }
   [[nodiscard]] Scalar of_spring(const HeldMotion& row) const {
     return spring_compliance(solver_.restraint(row), solver_.state_.log_spring[row.support][row.motion]);
   }
   [[nodiscard]] Scalar compliance(const HeldMotion& row) const {
-    return of_spring(row) + solver_.state_.give[row.support][row.motion];
+    return row.warps ? Scalar(0) : of_spring(row) + solver_.state_.give[row.support][row.motion];
   }
   /// A motion whose compliance shrinks by shrinks(row).
   template <class Shrinks>
   void add_yield(int support, Motion motion, Shrinks shrinks) {
     for (int k = 0; k < held_.count; ++k) {
       const HeldMotion& row = held_.row[k];
-      if (row.support != support || row.motion != motion) continue;
+      if (row.support != support || row.motion != motion || row.warps) continue;
       const Scalar acts =
-          motion == Motion::roll ? solver_.roll_couple(stage_, support) : solver_.force(stage_, row.bend)[0];
+          row.bend >= 0 ? solver_.force(stage_, row.bend)[0] : solver_.torque(stage_, row.twist)[0];
       right(k) += shrinks(row) * acts / motion_unit(row);
     }
   }

@@ -64,6 +64,11 @@ std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& 
   return result;
 }
 
+bool warps(const sheet::RunSheet& run) {
+  return std::any_of(run.pieces.begin(), run.pieces.end(),
+                     [](const beam::Piece<double>& piece) { return piece.warping_N_m4 > 0; });
+}
+
 std::optional<std::vector<std::string>> other_equilibrium(const sheet::RunSheet& run,
                                                           beam::Solver<double>& solver, int stage) {
   std::uint32_t lifted = 0;
@@ -81,9 +86,10 @@ std::vector<double> bending_stress_Pa(const sheet::RunSheet& run, const beam::So
   for (const sheet::BendingStress& stretch : run.bending_stresses)
     for (const Place& place : where) {
       if (place.at_m < stretch.from_m - 1e-9 || place.at_m > stretch.to_m + 1e-9) continue;
-      const double moment = std::abs(solver.at(stage, place.at_m, place.side).moment_Nm);
+      const beam::Section<double> here = solver.at(stage, place.at_m, place.side);
       double& stress = most[std::size_t(stretch.member)];
-      stress = std::max(stress, moment * stretch.stress_Pa_per_Nm);
+      stress = std::max(stress, std::abs(here.moment_Nm * stretch.stress_Pa_per_Nm +
+                                         here.bimoment_Nm2 * stretch.stress_Pa_per_Nm2));
     }
   return most;
 }

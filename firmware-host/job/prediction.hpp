@@ -36,6 +36,9 @@ struct Span {
 [[nodiscard]] std::vector<Span> spans(const sheet::RunSheet& run, const beam::Solver<double>& solver,
                                       int stage);
 
+/// Whether twist makes any part of the run warp: rails side by side, channels.
+[[nodiscard]] bool warps(const sheet::RunSheet& run);
+
 /// Where the run can stand in two ways at a stage (beam::Solver::other_equilibrium): the one-way supports that hang free in the
 /// other one; it may be none.
 [[nodiscard]] std::optional<std::vector<std::string>> other_equilibrium(const sheet::RunSheet& run,

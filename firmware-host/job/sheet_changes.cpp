@@ -150,6 +150,7 @@ class Comparison {
               if (was.as_one && is.as_one) place(entry, Property::centroid_height, was.up_m, is.up_m, true);
               name(entry, Property::material, was.material, is.material);
               place(entry, Property::depth, was.depth_m, is.depth_m, false);
+              place(entry, Property::place_across, was.axis_m, is.axis_m, true);
               number(entry, Property::section_modulus, was.section_modulus_m3, is.section_modulus_m3, false);
             });
     const bool explained = std::any_of(changes_.begin() + static_cast<std::ptrdiff_t>(before), changes_.end(),
@@ -167,6 +168,7 @@ class Comparison {
       number(entry, Property::bending_stiffness, was.bending_N_m2, is.bending_N_m2, true);
       number(entry, Property::torsion_stiffness, was.torsion_N_m2, is.torsion_N_m2, true);
       number(entry, Property::shear_stiffness, was.shear_N, is.shear_N, true);
+      if (!same(was.warping_N_m4, is.warping_N_m4)) note(entry, Property::warping_stiffness, Altered{}, true);
       number(entry, Property::bending_creep, was.bending_creep, is.bending_creep, false);
       number(entry, Property::torsion_creep, was.torsion_creep, is.torsion_creep, false);
       number(entry, Property::shear_creep, was.shear_creep, is.shear_creep, false);
@@ -238,6 +240,7 @@ class Comparison {
           restraint(entry, Property::rise, was.rise, is.rise, matters);
           restraint(entry, Property::pitch, was.pitch, is.pitch, matters);
           restraint(entry, Property::roll, was.roll, is.roll, matters);
+          if (was.holds_warping != is.holds_warping) note(entry, Property::warping, Altered{}, matters);
           if (was.holds != is.holds) note(entry, Property::holds, HoldsWays{was.holds, is.holds}, matters);
           beside_the_mechanics(entry, was_.supports[i], is_.supports[j]);
         });

@@ -74,6 +74,10 @@ Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
       shear.push_back(here.shear_N);
       torque.push_back(here.torque_Nm);
     }
+    Json bimoment = Json::array();
+    if (job::warps(run))
+      for (const job::Place& place : where)
+        bimoment.push_back(solver.at(stage, place.at_m, place.side).bimoment_Nm2);
     Json supports = Json::array();
     for (int i = 0; i < int(run.supports.size()); ++i) {
       const beam::SupportAction<double> action = solver.support(stage, i);
@@ -96,6 +100,7 @@ Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
                       {"lowest_m", lowest.height_m},
                       {"lowest_at_m", lowest.at_m}});
     if (stage == level.stage) add_level(stages.back(), run, level, best);
+    if (job::warps(run)) stages.back()["bimoment_Nm2"] = bimoment;
     if (const auto lifted = job::other_equilibrium(run, solver, stage))
       stages.back()["other_equilibrium"] = {{"lifted", *lifted}};
   }
@@ -109,6 +114,7 @@ Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
               {"within_tolerance", within_json(level)},
               {"stages", stages}};
   if (later != nullptr) answer["later"] = later_json(run, *later);
+  if (run.shear_centre_m != 0) answer["shear_centre_m"] = run.shear_centre_m;
   return answer;
 }
 

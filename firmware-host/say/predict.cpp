@@ -157,6 +157,19 @@ std::string later_view(const sheet::RunSheet& run, const job::PredictedLater& la
   return text + '\n';
 }
 
+// Where torque counts about, once it is not the middle of a run that does not warp.
+std::string axis_words(const sheet::RunSheet& run) {
+  std::string text;
+  if (const double centre = run.shear_centre_m; centre != 0)
+    text += "A load bends the run without twisting it " + sheet::show_length(std::abs(centre), run.show) +
+            (centre > 0 ? " left" : " right") + " of the middle of the width: there its shear centre lies. ";
+  if (job::warps(run))
+    text +=
+        "Rails side by side and channels resist twist by warping too; the cross-section is taken to keep its "
+        "shape.";
+  return text.empty() ? text : folded(text) + '\n';
+}
+
 std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver, int stage) {
   std::string text =
       heading("Stage \"" + run.stages[std::size_t(stage)] + "\"") + stations_view(run, solver, stage);
@@ -185,6 +198,7 @@ std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& so
           sheet::show_place(run.length_m, run.show) + " long.\n\n";
   text += level_view(run, level, best);
   if (later != nullptr) text += later_view(run, *later);
+  text += axis_words(run);
   for (int stage = 0; stage < int(run.stages.size()); ++stage) text += stage_view(run, solver, stage);
 
   std::vector<Curve> curves;

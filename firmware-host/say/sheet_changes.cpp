@@ -159,6 +159,8 @@ std::string_view word(Property property) {
       return "torsion stiffness";
     case Property::shear_stiffness:
       return "shear stiffness";
+    case Property::warping_stiffness:
+      return "stiffness against warping has changed";
     case Property::bending_creep:
       return "creep in bending";
     case Property::torsion_creep:
@@ -203,6 +205,8 @@ std::string_view word(Property property) {
       return "pitch";
     case Property::roll:
       return "roll";
+    case Property::warping:
+      return "whether it holds the warping has changed";
     case Property::holds:
       return "holds";
     case Property::adjustment:

@@ -138,9 +138,8 @@ constexpr std::array kKeys = {
         "the name of a material", "", "Its material, by the name in [material.NAME].",
         "material = \"steel\""},
     Key{kRun, "member", "section", text | table, kNone, always, "", "", "", "", "",
-        "Its section: a shape with its sizes, or a hollow section by its designation (cold formed unless "
-        "\"EN 10210\" stands behind "
-        "it).",
+        "Its section: a shape with its sizes, or a designation: a hollow section (cold formed unless "
+        "\"EN 10210\" stands behind it), or a channel \"UPE 80\" to \"UPE 400\" of EN 10365.",
         "section = \"RHS 180x80x6\""},
     Key{kRun, "member", "section.shape", word | text, kNone, always,
         "hollow rectangle|solid rectangle|round|tube|flat plate|angle|channel|given", "", "",
@@ -185,6 +184,17 @@ constexpr std::array kKeys = {
         "", "Thickness of the flanges.",
         "section = { shape = \"channel\", depth = \"160 mm\", width = \"65 mm\", web = \"7.5 mm\", flange = "
         "\"10.5 mm\" }"},
+    Key{kRun, "member", "section.root", quantity, Kind::length, may, "", "channel", "0",
+        "not negative, at most what the flange and half of the web leave room for", "",
+        "Radius of the fillets where web and flanges meet.",
+        "section = { shape = \"channel\", depth = \"160 mm\", width = \"65 mm\", web = \"7.5 mm\", flange = "
+        "\"10.5 mm\", root = \"10.5 mm\" }"},
+    Key{kRun, "member", "section.upright", word, kNone, may, "left|right", "angle, channel",
+        "loads count from the member's own across", "", "",
+        "On which side of the run its web or upright leg stands: there, outside the section, lies the shear "
+        "centre about which it turns.",
+        "section = { shape = \"channel\", depth = \"160 mm\", width = \"65 mm\", web = \"7.5 mm\", flange = "
+        "\"10.5 mm\", upright = \"left\" }"},
     Key{kRun, "member", "section.shear_area", quantity, Kind::area, may, "", "every shape but given",
         "of the shape", "more than 0", "", "Shear area, where you know it better than the shape tells.",
         "section = { shape = \"solid rectangle\", depth = \"200 mm\", width = \"60 mm\", shear_area = \"100 "
@@ -201,6 +211,10 @@ constexpr std::array kKeys = {
         "more than 0", "", "Shear stiffness of the section.",
         "section = { shape = \"given\", EI = \"21 kN m2\", GJ = \"9 kN m2\", GA = \"9000 kN\", "
         "weight_per_length = \"12 kg/m\" }"},
+    Key{kRun, "member", "section.EIw", quantity, Kind::warping_rigidity, may, "", "given", "it does not warp",
+        "more than 0", "", "Stiffness of the section against warping, about its shear centre.",
+        "section = { shape = \"given\", EI = \"21 kN m2\", GJ = \"9 kN m2\", EIw = \"0.4 kN m4\", "
+        "weight_per_length = \"12 kg/m\" }"},
     Key{kRun, "member", "section.weight_per_length", quantity, Kind::weight_per_length, may, "", "given",
         "no weight of its own", "more than 0", "", "Own weight of the member.",
         "section = { shape = \"given\", EI = \"21 kN m2\", GJ = \"9 kN m2\", weight_per_length = \"12 kg/m\" "
@@ -215,8 +229,13 @@ constexpr std::array kKeys = {
         "acts = \"as one\"\nup = \"40 mm\""},
     Key{kRun, "member", "weight_sigma", number | share, kNone, may, "", "", "0.03", "between 0 and 1", "",
         "How sure its own weight is: one standard deviation, relative.", "weight_sigma = 0.03"},
-    Key{kRun, "member", "across", quantity, Kind::length, may, "", "", "\"0 mm\"", "", "",
-        "How far its weight lies from the middle of the run, to the left positive.", "across = \"20 mm\""},
+    Key{kRun, "member", "across", quantity, Kind::length, may, "", "", "\"0 mm\"",
+        "such that the axis of bending lies at one place across all along the run", "",
+        "How far its centre lies from the middle of the run, to the left positive: members side by side "
+        "resist "
+        "twist by bending "
+        "against one another.",
+        "across = \"20 mm\""},
 
     // [[load]]
     Key{kRun, "load", "name", text, kNone, always, "", "", "", "its own among members and loads", "",
@@ -277,6 +296,11 @@ constexpr std::array kKeys = {
     Key{kRun, "support", "roll", quantity | word, Kind::turning_stiffness, always, "rigid|free", "", "",
         "more than 0", "", "What it holds against turning about the run's own axis.",
         "roll = \"40 kN m/rad\""},
+    Key{kRun, "support", "warping", word, kNone, may, "free|held", "", "\"free\"", "", "",
+        "Whether it keeps the section there from warping, as a stiff end plate welded to a channel or to "
+        "rails "
+        "does.",
+        "warping = \"held\""},
     Key{kRun, "support", "holds", word, kNone, may, "both|push|pull", "", "\"both\"",
         "both where it is free in rise", "",
         "Which way it can hold: push from below (a seat, a lift), pull from above (a rod), or both. One that "

@@ -31,8 +31,12 @@ struct Member {
   bool given = false;
   double bending_N_m2 = 0, torsion_N_m2 = 0, shear_N = std::numeric_limits<double>::infinity();
   double area_m2 = 0, second_moment_m4 = 0;
+  double warping_N_m4 = 0;  // its own E Iw
   double weight_N_per_m = 0, weight_sigma = 0, across_m = 0;
+  double shear_centre_m = 0;  // from its centre, to the left positive
 
+  /// Where its own axis of bending lies across.
+  [[nodiscard]] double axis_m() const { return across_m + shear_centre_m; }
   [[nodiscard]] double creep() const { return material != nullptr ? material->creep : 0.0; }
   [[nodiscard]] bool brings_load() const { return weight_N_per_m > 0 && placed; }
 };

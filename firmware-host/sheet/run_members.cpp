@@ -48,7 +48,7 @@ void add_own_weights(RunDraft& draft) {
 namespace {
 
 struct Stiffness {
-  double bending_N_m2 = 0, torsion_N_m2 = 0, shear_N = 0;
+  double bending_N_m2 = 0, torsion_N_m2 = 0, shear_N = 0, warping_N_m4 = 0;
 };
 
 // A stretch of the run with the members that carry over it.
@@ -79,13 +79,26 @@ struct Stretch {
     }
     return bending / (crept ? 1 + member.creep() : 1);
   }
+  // Where they bend together without twist: the middle of their axes, weighted by what they give to EI.
+  [[nodiscard]] double axis_m() const {
+    double bending = 0, moment = 0;
+    for (const Member* const member : members) {
+      bending += bending_share(*member, false);
+      moment += bending_share(*member, false) * member->axis_m();
+    }
+    return moment / bending;
+  }
+  // The cross-section keeps its shape: rails beside that axis bend against one another where the run twists.
   [[nodiscard]] Stiffness stiffness(bool crept) const {
     Stiffness sum;
+    const double axis = axis_m();
     for (const Member* const member : members) {
       const double softer = crept ? 1 + member->creep() : 1;
       sum.bending_N_m2 += bending_share(*member, crept);
       sum.torsion_N_m2 += member->torsion_N_m2 / softer;
       sum.shear_N += member->shear_N / softer;
+      const double arm = std::abs(member->axis_m() - axis) > kSamePlace_m ? member->axis_m() - axis : 0;
+      sum.warping_N_m4 += member->warping_N_m4 / softer + bending_share(*member, crept) * arm * arm;
     }
     return sum;
   }
@@ -112,16 +125,41 @@ void add_piece(RunDraft& draft, const Stretch& stretch) {
   piece.shear_N = now.shear_N;
   piece.bending_creep = std::max(0.0, now.bending_N_m2 / later.bending_N_m2 - 1);
   piece.torsion_creep = std::max(0.0, now.torsion_N_m2 / later.torsion_N_m2 - 1);
+  piece.warping_N_m4 = now.warping_N_m4;
+  if (now.warping_N_m4 > 0) piece.warping_creep = std::max(0.0, now.warping_N_m4 / later.warping_N_m4 - 1);
   piece.shear_creep = std::isfinite(now.shear_N) ? std::max(0.0, now.shear_N / later.shear_N - 1) : 0;
   draft.sheet.pieces.push_back(piece);
   for (const Member* const member : stretch.members) {
     if (member->entry.section_modulus_m3 <= 0) continue;
     const double arm = member->entry.as_one ? std::abs(member->entry.up_m - stretch.neutral_up_m(false)) : 0;
     const double outermost = arm + member->second_moment_m4 / member->entry.section_modulus_m3;
+    const double stress = member->material->E_Pa * outermost;
+    const double beside = member->axis_m() - stretch.axis_m();
     draft.sheet.bending_stresses.push_back({static_cast<int>(member - draft.members.data()), stretch.from_m,
-                                            stretch.to_m,
-                                            member->material->E_Pa * outermost / now.bending_N_m2});
+                                            stretch.to_m, stress / now.bending_N_m2,
+                                            now.warping_N_m4 > 0 ? stress * beside / now.warping_N_m4 : 0});
   }
+}
+
+// All stretches bend about one axis; elsewhere what lies beside it would bend the run where it twists, which is not modelled.
+void find_axis(RunDraft& draft, const std::vector<Stretch>& stretches, Walk& top) {
+  const Stretch& first = stretches.front();
+  double sum = 0;
+  for (const Stretch& stretch : stretches) {
+    sum += stretch.axis_m() * (stretch.to_m - stretch.from_m);
+    if (std::abs(stretch.axis_m() - first.axis_m()) <= kSameAxis_m) continue;
+    const auto show = draft.sheet.show;
+    top.complain(
+        "member",
+        "members whose stiffness lies " + show_length(first.axis_m(), show) +
+            " across at the start mark and " + show_length(stretch.axis_m(), show) + " from " +
+            show_place(stretch.from_m, show) + " on",
+        "members beside the middle over the whole run, or as pairs about the same middle; the weight of a "
+        "shorter one beside it as a [[load]]");
+    return;
+  }
+  const double axis = sum / stretches.back().to_m;
+  draft.sheet.shear_centre_m = std::abs(axis) > kSamePlace_m ? axis : 0;
 }
 
 // Each member alone would take alpha * dT / depth; together they take the mean, weighted by what they give to EI.
@@ -175,9 +213,13 @@ void build_pieces(RunDraft& draft, Walk& top) {
     stretches.push_back(std::move(stretch));
   }
   if (!draft.sink.complaints.empty()) return;
+  find_axis(draft, stretches, top);
   for (const Stretch& stretch : stretches) add_piece(draft, stretch);
   for (const Warmth& warmth : draft.warmths) add_warmth(draft, stretches, warmth);
-  for (const Member& member : draft.members) draft.sheet.members.push_back(member.entry);
+  for (const Member& member : draft.members) {
+    draft.sheet.members.push_back(member.entry);
+    draft.sheet.members.back().axis_m = member.axis_m();
+  }
 }
 
 }  // namespace hangtrue::sheet

@@ -26,6 +26,10 @@ void complain_of_section(Walk& section, int shape, beam::SectionFault fault) {
       break;
     }
     case beam::SectionFault::corner_too_large:
+      if (shape == kChannel) {
+        section.complain("root", "a fillet that the flange and half of the web leave room for");
+        break;
+      }
       section.complain(
           section.has("corner") ? "corner" : "inside_corner",
           "a corner radius that the sides and the wall leave room for (outside at most half the smaller "
@@ -43,6 +47,8 @@ void read_given(Walk& section, Walk& table, Member& member) {
   member.torsion_N_m2 = section.quantity("GJ", Kind::flexural_rigidity, required, Sign::positive).value_or(1);
   if (const auto shear = section.quantity("GA", Kind::force, optional, Sign::positive))
     member.shear_N = *shear;
+  if (const auto warping = section.quantity("EIw", Kind::warping_rigidity, optional, Sign::positive))
+    member.warping_N_m4 = *warping;
   member.weight_N_per_m =
       section.quantity("weight_per_length", Kind::weight_per_length, optional, Sign::positive).value_or(0);
   member.entry.bending_N_m2 = member.bending_N_m2;
@@ -52,12 +58,25 @@ void read_given(Walk& section, Walk& table, Member& member) {
   }
 }
 
+int shape_of(const Designation& designation) {
+  switch (designation.shape) {
+    case Designation::Shape::hollow_rectangle:
+      return kHollow;
+    case Designation::Shape::tube:
+      return kTube;
+    case Designation::Shape::channel:
+      return kChannel;
+  }
+  return kHollow;
+}
+
 // A section as its designation has it; what the sheet says of a size or radius itself stands before it.
 std::optional<double> of_designation(const std::optional<Designation>& of, std::string_view key) {
   if (!of) return std::nullopt;
   if (key == "depth" || key == "diameter") return of->depth_m;
   if (key == "width") return of->width_m;
-  if (key == "wall") return of->wall_m;
+  if (key == "wall" || key == "web") return of->wall_m;
+  if (key == "flange") return of->flange_m;
   return std::nullopt;
 }
 
@@ -119,12 +138,15 @@ void read_shape(Walk& section, int shape, const std::optional<Designation>& desi
     }
     case kChannel: {
       const double depth = size("depth"), width = size("width"), web = size("web"), flange = size("flange");
-      if (complete) properties = beam::channel(depth, width, web, flange);
+      const double root = radius("root").value_or(designation ? designation->root_m : 0);
+      if (complete) properties = beam::channel(depth, width, web, flange, root);
       break;
     }
     default:
       break;
   }
+  std::optional<int> upright;
+  if (shape == kAngle || shape == kChannel) upright = section.word("upright", optional, {"left", "right"});
   const auto shear_area = section.quantity("shear_area", Kind::area, optional, Sign::positive);
   if (!properties) return;
   if (!*properties) {
@@ -136,6 +158,8 @@ void read_shape(Walk& section, int shape, const std::optional<Designation>& desi
   member.second_moment_m4 = found.second_moment_vertical_m4;
   member.bending_N_m2 = E * found.second_moment_vertical_m4;
   member.torsion_N_m2 = G * found.torsion_constant_m4;
+  member.warping_N_m4 = E * found.warping_constant_m6;
+  if (upright) member.shear_centre_m = *upright == 0 ? found.shear_centre_m : -found.shear_centre_m;
   member.shear_N = G * shear_area.value_or(found.shear_area_m2);
   member.entry.section_modulus_m3 = found.section_modulus_m3;
   member.entry.bending_N_m2 = member.bending_N_m2;
@@ -166,7 +190,7 @@ void read_section(const RunDraft& draft, Walk& table, Member& member) {
   constexpr const char* kExpected =
       "a table such as { shape = \"hollow rectangle\", ... }, or a designation such as \"RHS 180x80x6\", "
       "\"SHS 80x4 EN "
-      "10210\" or \"CHS 60.3x4\"";
+      "10210\", \"CHS 60.3x4\" or \"UPE 180\"";
   const toml::node* const node = table.node("section", required, kExpected);
   toml::table of_text;
   std::optional<Walk> section;
@@ -187,7 +211,7 @@ void read_section(const RunDraft& draft, Walk& table, Member& member) {
     section.reset();
   }
   const auto shape = !section      ? std::nullopt
-                     : designation ? std::optional(designation->round ? kTube : kHollow)
+                     : designation ? std::optional(shape_of(*designation))
                                    : section->word("shape", required,
                                                    {"hollow rectangle", "solid rectangle", "round", "tube",
                                                     "flat plate", "angle", "channel", "given"});
@@ -196,7 +220,8 @@ void read_section(const RunDraft& draft, Walk& table, Member& member) {
   if (!shape) {
     if (section) {  // which keys a section may have depends on its shape
       section->know({"depth", "width", "wall", "corner", "inside corner", "inside_corner", "diameter",
-                     "thickness", "web", "flange", "shear_area", "EI", "GJ", "GA", "weight_per_length"});
+                     "thickness", "web", "flange", "root", "upright", "shear_area", "EI", "GJ", "GA", "EIw",
+                     "weight_per_length"});
       section->close();
     }
     return;

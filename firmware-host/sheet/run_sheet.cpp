@@ -68,6 +68,7 @@ beam::Run<double> RunSheet::run() const {
   run.supports = beam_supports;
   run.stages = beam_stages;
   run.bows = priors.bows;
+  run.shear_centre_m = shear_centre_m;
   return run;
 }
 

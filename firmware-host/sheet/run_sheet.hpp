@@ -84,14 +84,16 @@ struct MemberEntry {
   double depth_m = 0;             // upright; 0 where unknown
   bool as_one = false;            // with the others that act as one over the same stretch
   double up_m = 0;                // of its centroid, where it acts as one
+  double axis_m = 0;              // of its own shear centre, across, to the left positive
 };
 
-/// Bending stress at the outermost fibre of one member for 1 N m of the whole run's moment, over one stretch. Where
-/// members act as one, the farther face counts. Members with a given section have none.
+/// Bending stress at the outermost fibre of one member for 1 N m of the whole run's moment and for 1 N m2 of its bimoment, over
+/// one stretch: rails side by side bend against one another where the run twists. Where members act as one, the farther face
+/// counts. Members with a given section have none; the stress of a channel's own warping is not in it.
 struct BendingStress {
   int member = 0;  // index into RunSheet::members
   double from_m = 0, to_m = 0;
-  double stress_Pa_per_Nm = 0;
+  double stress_Pa_per_Nm = 0, stress_Pa_per_Nm2 = 0;
 };
 
 /// A stable mark off the run (on a wall, a column): a distance to it ties the datum of one survey to that of another.
@@ -126,6 +128,7 @@ struct RunSheet {
   std::vector<Mark> marks;
 
   // The mechanics, ready for the core.
+  double shear_centre_m = 0;  // of all members together, across
   std::vector<beam::Piece<double>> pieces;
   std::vector<beam::LoadPart<double>> load_parts;
   std::vector<beam::Support<double>> beam_supports;

@@ -218,6 +218,7 @@ void read_support(RunDraft& draft, Walk& table) {
   if (support.holds != beam::Holds::both && of.lacks(support.rise))
     table.complain("holds", "\"both\": a support that is free in rise neither pushes nor pulls");
   read_pulled_home(draft, table, of);
+  support.holds_warping = table.word("warping", optional, {"free", "held"}) == 1;
   if (auto rows = table.table("bolt_rows", optional)) {
     entry.bolt_rows_along_m = rows->quantity("along", Kind::length, optional, Sign::positive);
     entry.bolt_rows_across_m = rows->quantity("across", Kind::length, optional, Sign::positive);

@@ -23,6 +23,9 @@ inline constexpr double kDefaultLiftStep_m = 0.001;
 /// A support may stand so many widths of the run from its middle: half a width beyond either edge. No source: farther out a slip
 /// of the pen is likelier than a hanger.
 inline constexpr double kFarthestAcross = 1;
+/// Rails whose middles of stiffness lie nearer than this across have one axis of bending. No source: a millimetre of arm turns no
+/// run that can be measured.
+inline constexpr double kSameAxis_m = 0.001;
 /// Beyond either end of the run. No source: farther than any laser here reads.
 inline constexpr double kFarthestMark_m = 100;
 /// No source: a line on the phone.

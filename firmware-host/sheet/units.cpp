@@ -114,6 +114,9 @@ constexpr std::array kUnits = {
     Unit{"N m2", Kind::flexural_rigidity, 1},
     Unit{"kN m2", Kind::flexural_rigidity, 1e3},
     Unit{"lbf in2", Kind::flexural_rigidity, kPoundForce_N* kInch2_m2},
+    Unit{"N m4", Kind::warping_rigidity, 1},
+    Unit{"kN m4", Kind::warping_rigidity, 1e3},
+    Unit{"lbf in4", Kind::warping_rigidity, kPoundForce_N* kInch2_m2* kInch2_m2},
 };
 
 struct KindWords {
@@ -138,8 +141,9 @@ constexpr std::array kKinds = {
     KindWords{"a thermal expansion", "such as \"12e-6 /K\" or \"6.5e-6 /F\""},
     KindWords{"an area", "such as \"640 mm2\" or \"1 in2\""},
     KindWords{"a stiffness of a section", "such as \"21 kN m2\" or \"7300000 lbf in2\""},
+    KindWords{"a stiffness against warping", "such as \"2.4 kN m4\" or \"13000000 lbf in4\""},
 };
-static_assert(kKinds.size() == static_cast<std::size_t>(Kind::flexural_rigidity) + 1);
+static_assert(kKinds.size() == static_cast<std::size_t>(Kind::warping_rigidity) + 1);
 
 bool is_space(char c) { return c == ' ' || c == '\t'; }
 bool is_digit(char c) { return c >= '0' && c <= '9'; }

@@ -19,9 +19,10 @@
 //          temperature  C F; a difference of 18 F is one of 10 C, and may also be in K
 //          expansion    /K /C /F                             shear area m2 cm2 mm2 in2
 //          EI, GJ       N m2, kN m2, lbf in2                 GA         as a force
+//          EIw          N m4, kN m4, lbf in4
 // Written  also as the trade does: " and ' for in and ft, inch(es), foot, feet, "in.", "ft."; lbs, kips; N/mm², kg/m^3, m³; N·m,
 //          N*m, Nm, N-m, ft lb; 7½; °C, °.
-// SI       m, kg, N, N/m, N m, N m/rad, Pa, kg/m3, rad, s, 1/K, m2, N m2. A slope in rad is the tangent. Temperatures are in
+// SI       m, kg, N, N/m, N m, N m/rad, Pa, kg/m3, rad, s, 1/K, m2, N m2, N m4. A slope in rad is the tangent. Temperatures are in
 //          degrees Celsius, turns are turns.
 // Errors   every kind asks for its own units: a length where a stiffness is due is refused by name, as are a number without
 //          unit, nan, inf, a division by nothing, what is too large for a double, and anything left over.
@@ -55,7 +56,8 @@ enum class Kind : std::uint8_t {
   temperature_difference,
   expansion,
   area,
-  flexural_rigidity
+  flexural_rigidity,
+  warping_rigidity
 };
 
 /// "a length", "a stiffness".

@@ -196,6 +196,13 @@ test("predict", () => {
   assert.match(shown.errors, /doubtful\.toml:\d+: stage\[1\]\.loads: doubtful: "spine" hangs/);
   writeFileSync(place("open.toml"), text.replace(/^\[tolerance\]$[^[]*/m, ""));
   assert.equal(agreed(0, "predict", place("open.toml")).within_tolerance, null);
+  // A channel turns about its shear centre, outside its web, and warps. UPE 180: 5.19 cm from the centroid (EN 10365).
+  const section = /^section = .*$/m;
+  writeFileSync(place("channel.toml"), readFileSync(sheet("runs", kRuns[0]), "utf8").replace(section,
+    'section = { shape = "channel", depth = "180 mm", width = "75 mm", web = "5.5 mm", flange = "10.5 mm", root = "12 mm", upright = "left" }'));
+  const channel = agreed([0, 1], "predict", place("channel.toml"));
+  assert.ok(Math.abs(channel.shear_centre_m - 0.0519) < 1.6e-4, `${channel.shear_centre_m}`);
+  assert.equal(channel.stages[0].bimoment_Nm2.length, channel.stages[0].at_m.length);
   // Steel stays where it is.
   const {later, level_error_m} = agreed(0, "predict", sheet("runs", kRuns[0]), "--after", "1 year");
   assert.equal(later.creeps, false);

@@ -29,7 +29,7 @@ std::array<double, 4> bend_shape(double xi, double length, double phi) {
           whole * length * (cubed - squared - phi / 2 * (xi - squared))};
 }
 
-double shear_number(const std::array<double, 3>& flex, double length) {
+double shear_number(const std::array<double, 4>& flex, double length) {
   return std::isfinite(flex[1]) ? 12 * flex[0] / (flex[1] * length * length) : 0;
 }
 
@@ -88,10 +88,11 @@ int DenseRun::node_at(double x_m) const {
   return int(std::min(after - nodes_m_.begin(), std::ptrdiff_t(nodes_m_.size()) - 1));
 }
 
-std::array<double, 3> DenseRun::stiffness_over(double from_m, double to_m) const {
+std::array<double, 4> DenseRun::stiffness_over(double from_m, double to_m) const {
   const double middle = (from_m + to_m) / 2;
   for (const auto& piece : run_.pieces)
-    if (middle < piece.to_m) return {piece.bending_N_m2, piece.shear_N, piece.torsion_N_m2};
+    if (middle < piece.to_m)
+      return {piece.bending_N_m2, piece.shear_N, piece.torsion_N_m2, piece.warping_N_m4};
   throw std::logic_error("a place beyond the last piece");
 }
 
@@ -164,29 +165,53 @@ DenseRun::Condensed DenseRun::condense_bending() const {
 
 DenseRun::Condensed DenseRun::condense_torsion() const {
   const int nodes = int(nodes_m_.size());
-  Eigen::MatrixXd stiffness = Eigen::MatrixXd::Zero(nodes, nodes);
-  Eigen::MatrixXd load = Eigen::MatrixXd::Zero(nodes, run_.loads);
+  Eigen::MatrixXd stiffness = Eigen::MatrixXd::Zero(2 * nodes, 2 * nodes);
+  Eigen::MatrixXd load = Eigen::MatrixXd::Zero(2 * nodes, run_.loads);
   for (int e = 0; e + 1 < nodes; ++e) {
+    const auto& flex = flex_[std::size_t(e)];
     const double from = nodes_m_[std::size_t(e)], h = nodes_m_[std::size_t(e) + 1] - from;
-    const double k = flex_[std::size_t(e)][2] / h;
-    Eigen::Matrix2d element;
-    element << k, -k, -k, k;
-    stiffness.block<2, 2>(e, e) += element;
+    const bool warps = flex[3] > 0;
+    Eigen::Matrix4d element;
+    if (warps) {
+      Eigen::Matrix4d bends, pulls;
+      bends << 12, 6 * h, -12, 6 * h,           //
+          6 * h, 4 * h * h, -6 * h, 2 * h * h,  //
+          -12, -6 * h, 12, -6 * h,              //
+          6 * h, 2 * h * h, -6 * h, 4 * h * h;
+      pulls << 36, 3 * h, -36, 3 * h,        //
+          3 * h, 4 * h * h, -3 * h, -h * h,  //
+          -36, -3 * h, 36, -3 * h,           //
+          3 * h, -h * h, -3 * h, 4 * h * h;
+      element = bends * flex[3] / (h * h * h) + pulls * flex[2] / (30 * h);
+    } else {
+      const double k = flex[2] / h;
+      element << k, 0, -k, 0, 0, 0, 0, 0, -k, 0, k, 0, 0, 0, 0, 0;
+    }
+    stiffness.block<4, 4>(2 * e, 2 * e) += element;
     for (const auto& part : run_.load_parts) {
       if (part.kind != beam::LoadKind::spread) continue;
       if (from + h / 2 < part.from_m || from + h / 2 > part.to_m) continue;
-      const auto weight = [&](double x) {
-        return part.begin + (part.end - part.begin) * (x - part.from_m) / (part.to_m - part.from_m);
-      };
-      const double left = weight(from), right = weight(from + h);
-      load(e, part.load) -= part.across_m * h * (2 * left + right) / 6;
-      load(e + 1, part.load) -= part.across_m * h * (left + 2 * right) / 6;
+      constexpr std::array kPoint{0.1127016653792583, 0.5, 0.8872983346207417};
+      constexpr std::array kShare{5.0 / 18, 8.0 / 18, 5.0 / 18};
+      for (int g = 0; g < 3; ++g) {
+        const double xi = kPoint[std::size_t(g)], x = from + xi * h;
+        const double weight =
+            part.begin + (part.end - part.begin) * (x - part.from_m) / (part.to_m - part.from_m);
+        const auto by = warps ? bend_shape(xi, h, 0) : std::array<double, 4>{1 - xi, 0, xi, 0};
+        for (int k = 0; k < 4; ++k)
+          load(2 * e + k, part.load) -= by[std::size_t(k)] * weight * (part.across_m - run_.shear_centre_m) *
+                                        kShare[std::size_t(g)] * h;
+      }
     }
   }
   for (const auto& part : run_.load_parts)
     if (part.kind == beam::LoadKind::point)
-      load(node_at(part.from_m), part.load) -= part.begin * part.across_m;
-  return condense(stiffness, load, kept_nodes_);
+      load(2 * node_at(part.from_m), part.load) -= part.begin * (part.across_m - run_.shear_centre_m);
+  for (int node = 0; node < nodes; ++node)  // nothing warps there
+    if (stiffness(2 * node + 1, 2 * node + 1) == 0) stiffness(2 * node + 1, 2 * node + 1) = 1;
+  std::vector<int> kept;
+  for (const int node : kept_nodes_) kept.insert(kept.end(), {2 * node, 2 * node + 1});
+  return condense(stiffness, load, kept);
 }
 
 double DenseRun::load_factor(const TrueRun& truth, int stage, int load) const {
@@ -217,7 +242,7 @@ void DenseRun::lock(const TrueRun& truth, int stage, const std::vector<StageShap
     for (const Motion motion : kMotions) {
       const auto& restraint = run_.supports[std::size_t(i)].restraint(motion);
       if (!restraint.held) continue;
-      double& zero = zeros[std::size_t(i)][motion];
+      double& zero = zeros.motion[std::size_t(i)][motion];
       if (engages) {
         zero = restraint.pulled_home || !seen ? truth.state.offset[i][motion] : 0;
         if (stage > 0 && !restraint.pulled_home) {
@@ -225,7 +250,7 @@ void DenseRun::lock(const TrueRun& truth, int stage, const std::vector<StageShap
           const int node = kept_nodes_[std::size_t(kept_[std::size_t(i)])];
           const double x = nodes_m_[std::size_t(node)];
           if (motion == Motion::rise) zero += height(now, x, run_.supports[std::size_t(i)].across_m);
-          if (motion == Motion::roll) zero += now.twist(node);
+          if (motion == Motion::roll) zero += now.twist(2 * node);
           if (motion == Motion::pitch) {
             zero += now.bend(2 * node + 1);
             for (int k = 0; k < run_.bows; ++k)
@@ -235,6 +260,9 @@ void DenseRun::lock(const TrueRun& truth, int stage, const std::vector<StageShap
       }
       if (moves) zero += truth.state.move[i][motion];
     }
+    if (engages && run_.supports[std::size_t(i)].holds_warping)
+      zeros.warp[std::size_t(i)] =
+          stage == 0 ? 0 : before.back().twist(2 * kept_nodes_[std::size_t(kept_[std::size_t(i)])] + 1);
   }
 }
 
@@ -244,7 +272,8 @@ bool DenseRun::holds(std::uint32_t engaged) const {
   for (int i = 0; i < int(run_.supports.size()); ++i) {
     if (((engaged >> i) & 1u) == 0) continue;
     const auto& support = run_.supports[std::size_t(i)];
-    const Eigen::Vector3d rise(1, support.at_m / run_.length_m, support.across_m / kUnitAcross_m),
+    const Eigen::Vector3d rise(1, support.at_m / run_.length_m,
+                               (support.across_m - run_.shear_centre_m) / kUnitAcross_m),
         pitch(0, 1, 0), roll(0, 0, 1);
     if (support.rise.held) rigid += rise * rise.transpose();
     if (support.pitch.held) rigid += pitch * pitch.transpose();
@@ -265,11 +294,11 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
   // EI / length^2, torques in GJ / length, so that all is of order one.
   struct Row {
     int support;
-    Motion motion;
-    int bend, twist;     // which kept displacement it holds; -1: none
-    double lever;        // of the roll
-    double zero, force;  // zero position; unit of its reaction
-    double unit;         // of the motion: length or 1
+    std::optional<Motion> motion;  // none: the warp
+    int bend, twist;               // which kept displacement it holds; -1: none
+    double lever;                  // of the roll
+    double zero, force;            // zero position; unit of its reaction
+    double unit;                   // of the motion: length or 1, of the warp 1 / length
   };
   const double bend_unit = flex_.front()[0] / length, twist_unit = flex_.front()[2] / length;
   const int bends = int(bending_.stiffness.rows()), twists = int(torsion_.stiffness.rows());
@@ -277,18 +306,23 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
   for (int i = 0; i < int(run_.supports.size()); ++i) {
     if (((engaged >> i) & 1u) == 0) continue;
     const auto& support = run_.supports[std::size_t(i)];
-    const auto& zero = zeros[std::size_t(i)];
+    const auto& zero = zeros.motion[std::size_t(i)];
     double high = zero.rise, turned = zero.pitch;
     for (int k = 0; k < run_.bows; ++k) {
       high -= made.bow_m[std::size_t(k)] * bow_height(support.at_m, length, k);
       turned -= made.bow_m[std::size_t(k)] * bow_slope(support.at_m, length, k);
     }
     const int kept = kept_[std::size_t(i)];
+    const double arm = support.across_m - run_.shear_centre_m;
     if (support.rise.held)
-      rows.push_back({i, Motion::rise, 2 * kept, support.across_m != 0 ? kept : -1, support.across_m, high,
-                      bend_unit / length, length});
+      rows.push_back(
+          {i, Motion::rise, 2 * kept, arm != 0 ? 2 * kept : -1, arm, high, bend_unit / length, length});
     if (support.pitch.held) rows.push_back({i, Motion::pitch, 2 * kept + 1, -1, 0, turned, bend_unit, 1});
-    if (support.roll.held) rows.push_back({i, Motion::roll, -1, kept, 1, zero.roll, twist_unit, 1});
+    if (support.roll.held) rows.push_back({i, Motion::roll, -1, 2 * kept, 1, zero.roll, twist_unit, 1});
+    const auto holds_it = [&](const Row& row) { return row.twist == 2 * kept + 1; };
+    if (support.holds_warping && std::none_of(rows.begin(), rows.end(), holds_it))
+      rows.push_back({i, std::nullopt, -1, 2 * kept + 1, 1, zeros.warp[std::size_t(i)], twist_unit * length,
+                      1 / length});
   }
 
   // Warmth is a curvature: the softer the run, the smaller its couples.
@@ -319,13 +353,14 @@ StageShape DenseRun::shape(const TrueRun& truth, int stage, const Zeros& zeros, 
       matrix(bends + row.twist, kept + r) = -row.lever * row.force / twist_unit;
       matrix(kept + r, bends + row.twist) = row.lever / row.unit;
     }
-    matrix(kept + r, kept + r) = compliance(truth, row.support, row.motion) * row.force / row.unit;
+    if (row.motion)
+      matrix(kept + r, kept + r) = compliance(truth, row.support, *row.motion) * row.force / row.unit;
     right(kept + r) = row.zero / row.unit;
   }
   const Eigen::VectorXd solved = matrix.partialPivLu().solve(right);
   for (int r = 0; r < int(rows.size()); ++r) {
     const Row& row = rows[std::size_t(r)];
-    made.reaction[std::size_t(row.support)][row.motion] = solved(kept + r) * row.force;
+    if (row.motion) made.reaction[std::size_t(row.support)][*row.motion] = solved(kept + r) * row.force;
   }
   made.bend = bending_.spread * unit.cwiseProduct(solved.head(bends)) + bending_.own * own;
   made.twist = torsion_.spread * solved.segment(bends, twists) + torsion_.own * (turns / torsion);
@@ -338,7 +373,8 @@ bool DenseRun::is_equilibrium(const StageShape& shape, std::uint32_t listed, con
     if (((listed >> i) & 1u) == 0 || !support.one_way() || !support.rise.held) continue;
     if (((shape.bearing >> i) & 1u) != 0) {
       if (shape.reaction[std::size_t(i)].rise < -kForceRounding * weight_N_) return false;
-    } else if (height(shape, support.at_m, support.across_m) - zeros[std::size_t(i)].rise < -kGapRounding_m) {
+    } else if (height(shape, support.at_m, support.across_m) - zeros.motion[std::size_t(i)].rise <
+               -kGapRounding_m) {
       return false;
     }
   }
@@ -383,7 +419,8 @@ double DenseRun::height(const StageShape& shape, double x_m, double across_m) co
   const int e = std::clamp(node_at(x) - 1, 0, int(nodes_m_.size()) - 2);
   const double from = nodes_m_[std::size_t(e)], h = nodes_m_[std::size_t(e) + 1] - from;
   const auto by = bend_shape((x - from) / h, h, shear_number(flex_[std::size_t(e)], h));
-  double z = across_m == 0 ? 0 : roll(shape, x) * across_m;
+  const double arm = across_m - run_.shear_centre_m;
+  double z = arm == 0 ? 0 : roll(shape, x) * arm;
   for (int k = 0; k < 4; ++k) z += by[std::size_t(k)] * shape.bend(2 * e + k);
   for (int k = 0; k < run_.bows; ++k) z += shape.bow_m[std::size_t(k)] * bow_height(x, run_.length_m, k);
   return z;
@@ -392,9 +429,13 @@ double DenseRun::height(const StageShape& shape, double x_m, double across_m) co
 double DenseRun::roll(const StageShape& shape, double x_m) const {
   const double x = std::clamp(x_m, 0.0, run_.length_m);
   const int e = std::clamp(node_at(x) - 1, 0, int(nodes_m_.size()) - 2);
-  const double share =
-      (x - nodes_m_[std::size_t(e)]) / (nodes_m_[std::size_t(e) + 1] - nodes_m_[std::size_t(e)]);
-  return (1 - share) * shape.twist(e) + share * shape.twist(e + 1);
+  const double h = nodes_m_[std::size_t(e) + 1] - nodes_m_[std::size_t(e)];
+  const double xi = (x - nodes_m_[std::size_t(e)]) / h;
+  if (!(flex_[std::size_t(e)][3] > 0)) return (1 - xi) * shape.twist(2 * e) + xi * shape.twist(2 * e + 2);
+  const auto by = bend_shape(xi, h, 0);
+  double roll = 0;
+  for (int k = 0; k < 4; ++k) roll += by[std::size_t(k)] * shape.twist(2 * e + k);
+  return roll;
 }
 
 std::optional<double> DenseRun::flexibility(std::uint32_t engaged, int support, Motion motion) const {
@@ -404,7 +445,7 @@ std::optional<double> DenseRun::flexibility(std::uint32_t engaged, int support, 
     for (int l = 0; l < run_.loads; ++l) truth.state.load_factor[l] = 0;
     truth.added_compliance[support][motion] = added;
     Zeros zeros{};
-    zeros[std::size_t(support)][motion] = 1;
+    zeros.motion[std::size_t(support)][motion] = 1;
     return shape(truth, 0, zeros, engaged).reaction[std::size_t(support)][motion];
   };
   if (!holds(engaged)) return std::nullopt;

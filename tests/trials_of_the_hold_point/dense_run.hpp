@@ -3,7 +3,8 @@
 // Why     The trials of the hold point need a truth that shares nothing with the solver under test. That one goes by forces;
 //         this one by displacements. The two share the run's description (core/beam/run.hpp), which is data alone.
 // Model   Timoshenko beam in bending, Saint-Venant torsion, small displacements; a support beside the axis couples them: its
-//         reaction acts on height + across * roll. Elements that are exact at their nodes:
+//         reaction acts on height + across * roll. Warping: cubic elements in roll, stiffness GJ and E Iw (the matrices of a beam
+//         under tension; Przemieniecki, ch. 5 and 15, from memory). Bends about the shear centre, which may lie to one side. Elements that are exact at their nodes:
 //         J. S. Przemieniecki, Theory of Matrix Structural Analysis, 1968, ch. 5 (stiffness with shear, from memory);
 //         Z. Friedman and J. B. Kosmatka, Computers & Structures 47 (1993) 473 (shape functions with shear, from memory).
 //         Support reactions are multipliers, so that rigid is exact:  shape + compliance * reaction = zero position.
@@ -15,7 +16,8 @@
 //         (or carries nothing) and no lifted one is run into. A lifted one holds in no motion. Several equilibria may exist.
 // Units   SI, radians; signs as in core/beam/run.hpp.
 // Limits  a straight run of some metres and some tens of elements: a finer mesh loses digits (fourth power of their number).
-//         Between nodes the height is a cubic, wrong by q h^4 / (384 EI) at the most; the roll a straight line.
+//         Between nodes the height is a cubic, wrong by q h^4 / (384 EI) at the most; the roll a straight line, or a cubic where the
+//         run warps, wrong there by the fourth power of h sqrt(GJ / E Iw).
 #pragma once
 
 #include <array>
@@ -41,7 +43,7 @@ struct TrueRun {
 /// The run at the end of one stage.
 struct StageShape {
   Eigen::VectorXd bend;   // height and section rotation of every node, without the bow
-  Eigen::VectorXd twist;  // roll of every node
+  Eigen::VectorXd twist;  // roll and warp, d(roll)/dx, of every node
   std::array<double, kMaxBows> bow_m{};
   std::uint32_t bearing = 0;                                   // supports that hold the run
   std::array<beam::Motions<double>, kMaxSupports> reaction{};  // on the run; roll: the support's own couple
@@ -76,7 +78,10 @@ class DenseRun {
     Eigen::MatrixXd spread;     // all x kept: what the kept ones do to all
     Eigen::MatrixXd own;        // all x loads: what loads do while the kept ones are held
   };
-  using Zeros = std::array<beam::Motions<double>, kMaxSupports>;
+  struct Zeros {
+    std::array<beam::Motions<double>, kMaxSupports> motion;
+    std::array<double, kMaxSupports> warp;
+  };
 
   void make_mesh(std::span<const double> places_m, int elements);
   [[nodiscard]] Condensed condense_bending() const;
@@ -84,7 +89,7 @@ class DenseRun {
   [[nodiscard]] static Condensed condense(const Eigen::MatrixXd& stiffness, const Eigen::MatrixXd& load,
                                           const std::vector<int>& kept);
   [[nodiscard]] int node_at(double x_m) const;
-  [[nodiscard]] std::array<double, 3> stiffness_over(double from_m, double to_m) const;
+  [[nodiscard]] std::array<double, 4> stiffness_over(double from_m, double to_m) const;
   [[nodiscard]] double load_factor(const TrueRun& truth, int stage, int load) const;
   [[nodiscard]] double compliance(const TrueRun& truth, int support, beam::Motion motion) const;
   void lock(const TrueRun& truth, int stage, const std::vector<StageShape>& before, Zeros& zeros) const;
@@ -95,7 +100,7 @@ class DenseRun {
 
   beam::Run<double> run_;
   std::vector<double> nodes_m_;
-  std::vector<std::array<double, 3>> flex_;  // of each element: EI, GA, GJ
+  std::vector<std::array<double, 4>> flex_;  // of each element: EI, GA, GJ, E Iw
   std::vector<int> kept_nodes_;              // with supports, each once
   std::array<int, kMaxSupports> kept_{};     // of each support: index into kept_nodes_
   std::array<bool, kMaxLoads> warm_{};

@@ -26,7 +26,8 @@ TEST(BearingGiven, TheSetThatWasFoundGivesTheSameShape) {
   int given_sets = 0;
   for (int i = 0; i < 40; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
+    const RunBuilder<double> run =
+        random_run(random, {.one_way = true, .warping = i % 3 == 2, .across = i % 2 == 1});
     State<double> state = random_state(random, run);
     Bench<double> found(run), given(run);
     found.solve(state);

@@ -159,7 +159,8 @@ TEST(Derivatives, AgreeWithCentralDifferencesByEveryParameterInEveryStage) {
   int nonzero[std::size(kAllKinds)] = {};
   for (int i = 0; i < 40; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = i % 2 == 1, .across = i % 4 >= 2});
+    const RunBuilder<double> run =
+        random_run(random, {.one_way = i % 2 == 1, .warping = i % 3 == 2, .across = i % 4 >= 2});
     const State<double> state = random_state(random, run);
     const std::vector<Parameter> parameters = all_parameters(run);
     Bench<double> bench(run, static_cast<int>(parameters.size()));
@@ -209,7 +210,7 @@ TEST(Derivatives, OfLinearParametersAreTheWholeDifferenceOfTwoSolves) {
   Random random(22);
   for (int i = 0; i < 40; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.across = i % 2 == 1});
+    const RunBuilder<double> run = random_run(random, {.warping = i % 3 == 2, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     const std::vector<Parameter> parameters = all_parameters(run);
     Bench<double> bench(run, static_cast<int>(parameters.size()));
@@ -235,7 +236,8 @@ TEST(Derivatives, AreTheSameTakenOneByOneOrTogether) {
   Random random(23);
   for (int i = 0; i < 10; ++i) {
     SCOPED_TRACE(i);
-    const RunBuilder<double> run = random_run(random, {.one_way = true, .across = i % 2 == 1});
+    const RunBuilder<double> run =
+        random_run(random, {.one_way = true, .warping = i % 3 == 2, .across = i % 2 == 1});
     const State<double> state = random_state(random, run);
     const std::vector<Parameter> parameters = all_parameters(run);
     const int last = static_cast<int>(run.stages.size()) - 1;

@@ -35,7 +35,8 @@ struct RandomRunOptions {
   bool distortions = true;  // warmth and couples among the loads
   bool staged = true;       // several stages, supports and loads coming and going
   int bows = 2;
-  bool across = false;  // supports stand beside the axis, some as pairs that alone hold the roll
+  bool warping = false;  // pieces warp, supports hold the warp, the shear centre lies to one side
+  bool across = false;   // supports stand beside the axis, some as pairs that alone hold the roll
 };
 
 /// Moves supports from the axis, and makes one or both of the two that stay a pair at one place.
@@ -101,6 +102,15 @@ inline RunBuilder<double> random_run(Random& random, const RandomRunOptions& opt
   }
 
   if (options.across) stand_aside(random, run, options.one_way);
+  if (options.warping) {
+    run.shear_centre_m = random.chance(0.5) ? 0 : random.between(-0.2, 0.2);
+    for (Piece<double>& piece : run.pieces)
+      if (random.chance(0.8)) piece.warping_N_m4 = piece.torsion_N_m2 * random.over_decades(0.05, 5);
+    for (Support<double>& support : run.supports) {
+      support.holds_warping = !support.one_way() && random.chance(0.4);
+      if (support.one_way() && run.shear_centre_m != 0) support.roll = {};  // as above
+    }
+  }
 
   for (int load = random.whole(2, 6); load > 0; --load) {
     if (options.distortions && random.chance(0.15)) {
@@ -167,6 +177,7 @@ struct Picture {
     moment,
     shear,
     torque,
+    bimoment,
     force,
     couple,
     support_torque,
@@ -193,6 +204,7 @@ struct Picture {
     values[moment].push_back(section.moment_Nm);
     values[shear].push_back(section.shear_N);
     values[torque].push_back(section.torque_Nm);
+    values[bimoment].push_back(section.bimoment_Nm2);
   }
   void add(const SupportAction<double>& action) {
     values[force].push_back(action.force_N);
@@ -226,12 +238,15 @@ inline void expect_same(const Picture& found, const Picture& expected, double to
                                           "moment",
                                           "shear",
                                           "torque",
+                                          "bimoment",
                                           "force of a support",
                                           "couple of a support",
                                           "torque of a support"};
   for (int q = 0; q < Picture::count; ++q) {
     ASSERT_EQ(found.values[q].size(), expected.values[q].size());
-    const double floor = q <= Picture::roll ? 1e-9 : 1e-6;
+    // Torques are differences of forces on arms of decimetres.
+    const bool turning = q == Picture::torque || q == Picture::bimoment || q == Picture::support_torque;
+    const double floor = q <= Picture::roll ? 1e-9 : turning ? 0.1 * expected.size(Picture::force) : 1e-6;
     const double allowed = std::max(tolerance * std::max(found.size(q), expected.size(q)), floor * tolerance);
     for (std::size_t i = 0; i < found.values[q].size(); ++i)
       EXPECT_NEAR(found.values[q][i], expected.values[q][i], allowed) << names[q] << ", entry " << i;

@@ -49,6 +49,7 @@ struct RunBuilder {
   std::vector<Support<Scalar>> supports;
   std::vector<Stage> stages;
   int bows = 0;
+  Scalar shear_centre_m = 0;
 
   /// One piece over the whole length.
   static RunBuilder uniform(Scalar length_m, Scalar bending_N_m2, Scalar torsion_N_m2 = 1000,
@@ -104,7 +105,7 @@ struct RunBuilder {
 
   /// Valid while the builder is neither changed nor destroyed.
   [[nodiscard]] Run<Scalar> run() const {
-    return {length_m, pieces, load_parts, loads, supports, stages, bows};
+    return {length_m, pieces, load_parts, loads, supports, stages, bows, shear_centre_m};
   }
 };
 

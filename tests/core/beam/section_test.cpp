@@ -280,6 +280,57 @@ TEST(Channel, PropertiesAreThoseOfItsOutline) {
   EXPECT_DOUBLE_EQ(section.shear_area_m2, depth * web);
 }
 
+// Source: EN 10365, channels with parallel flanges (UPE), by data/reference/channels_upe.csv. Tolerance: three printed figures, rounded twice; the
+// shear centre, by the middles of the walls, to a hundredth of a centimetre.
+TEST(Channel, AgreesWithThePublishedTable) {
+  int rows = 0, to_the_figure = 0;
+  for (const auto& row : hangtrue::test::read_reference_csv("channels_upe.csv")) {
+    SCOPED_TRACE(row.at("designation"));
+    const auto mm = [&](const char* column) { return std::stod(row.at(column)) * 1e-3; };
+    const auto expect = [&](double found, const char* column) {
+      const double printed = std::stod(row.at(column));
+      EXPECT_NEAR(found, printed, 0.006 * printed) << column;
+    };
+    const auto section =
+        channel(mm("h_mm"), mm("b_mm"), mm("web_mm"), mm("flange_mm"), mm("root_radius_mm")).value();
+    expect(section.area_m2 * 1e4, "area_cm2");
+    expect(section.second_moment_vertical_m4 * 1e8, "Ix_cm4");
+    expect(section.second_moment_sideways_m4 * 1e8, "Iy_cm4");
+    EXPECT_NEAR(section.upright_face_m * 100, std::stod(row.at("e_y_cm")), 0.0051);
+    const double centre_cm = section.shear_centre_m * 100, printed = std::stod(row.at("x_M_cm"));
+    EXPECT_NEAR(centre_cm, printed, 0.0151);  // of figures rounded to 0.01
+    to_the_figure += std::abs(centre_cm - printed) <= 0.00501 ? 1 : 0;
+    ++rows;
+  }
+  EXPECT_EQ(rows, 14);
+  EXPECT_GE(to_the_figure, 12);
+}
+
+// The sectorial coordinate about the shear centre, squared and summed along the middles of the walls (Vlasov; from memory): the
+// definition that the closed form comes from, here added up in small steps.
+TEST(Channel, WarpsAsItsSectorialCoordinateSays) {
+  const double depth = 0.1, width = 0.05, web = 0.006, flange = 0.009;
+  const auto section = channel(depth, width, web, flange).value();
+  const double b = width - web / 2, h = depth - flange;
+  const double outside =
+      section.shear_centre_m - (section.upright_face_m - web / 2);  // of the middle of the web
+  constexpr int kSteps = 20000;
+  double sum = 0;
+  for (int i = 0; i < kSteps; ++i) {
+    const double s = (i + 0.5) / kSteps;
+    const double up = s * h / 2, along = s * b;  // half of the web, one flange
+    const double of_web = outside * up, of_flange = outside * h / 2 - along * h / 2;
+    sum += 2 * (of_web * of_web * web * h / 2 + of_flange * of_flange * flange * b) / kSteps;
+  }
+  EXPECT_NEAR(section.warping_constant_m6 / sum, 1, 1e-6);
+}
+
+TEST(Angle, TurnsAboutWhereTheMiddlesOfItsLegsMeetAndDoesNotWarp) {
+  const auto section = angle(0.05, 0.04, 0.005).value();
+  EXPECT_EQ(section.warping_constant_m6, 0);
+  EXPECT_NEAR(section.upright_face_m - section.shear_centre_m, 0.0025, 1e-15);
+}
+
 template <class Scalar>
 std::vector<SectionResult<Scalar>> one_of_each(Scalar scale) {
   const auto mm = [scale](double length) { return static_cast<Scalar>(length * 1e-3) * scale; };

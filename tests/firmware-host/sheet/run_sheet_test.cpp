@@ -6,9 +6,12 @@
 #include <sstream>
 #include <tuple>
 
+#include "core/beam/section.hpp"
 #include "core/beam/solver.hpp"
 #include "core/quantity/limits.hpp"
 #include "firmware-host/sheet/creep_table.hpp"
+#include "firmware-host/sheet/designation.hpp"
+#include "tests/core/reference.hpp"
 #include "tests/firmware-host/sheet/example.hpp"
 
 namespace hangtrue::sheet {
@@ -146,6 +149,90 @@ TEST(RunSheet, LetsSupportsStandBesideTheAxis) {
   EXPECT_FALSE(at_zero("381 mm", "0 mm").sheet);
 }
 
+// The example's spine as one of two rails; by hand: Iw = sum of I_i (y_i - y_c)^2, torsion constants add.
+std::string with_rail(const std::string& across, const std::string& more) {
+  const std::string spine = "name = \"spine\"\nfrom = \"0 mm\"\n";
+  return replaced(replaced(kExample, spine, spine + "across = \"" + across + "\"\n"), "[[load]]",
+                  more + "[[load]]");
+}
+std::string another_rail(const std::string& across, const std::string& to, const std::string& depth) {
+  return "[[member]]\nname = \"rail\"\nfrom = \"0 mm\"\nto = \"" + to + "\"\nacross = \"" + across +
+         "\"\nmaterial = \"steel\"\nsection = { shape = \"hollow rectangle\", depth = \"" + depth +
+         "\", width = \"40 mm\", wall = \"4 mm\", corner = \"8 mm\" }\n";
+}
+
+TEST(RunSheet, MakesRailsSideBySideResistTwistByTheirBending) {
+  const auto alone = parse_run_sheet(kExample, "shelf.toml");
+  ASSERT_TRUE(alone.sheet);
+  const beam::Piece<double>& one = alone.sheet->pieces.at(0);
+  EXPECT_EQ(one.warping_N_m4, 0);
+  EXPECT_EQ(alone.sheet->shear_centre_m, 0);
+  const auto two =
+      parse_run_sheet(with_rail("260 mm", another_rail("-260 mm", "4200 mm", "80 mm")), "shelf.toml");
+  ASSERT_TRUE(two.sheet) << text(two.complaints);
+  EXPECT_NEAR(two.sheet->pieces.at(0).warping_N_m4 / (2 * one.bending_N_m2 * 0.26 * 0.26), 1, 1e-12);
+  EXPECT_NEAR(two.sheet->pieces.at(0).torsion_N_m2 / (2 * one.torsion_N_m2), 1, 1e-12);
+  EXPECT_EQ(two.sheet->shear_centre_m, 0);
+  // A deeper rail draws the axis towards it.
+  const auto unlike =
+      parse_run_sheet(with_rail("260 mm", another_rail("-260 mm", "4200 mm", "120 mm")), "shelf.toml");
+  ASSERT_TRUE(unlike.sheet) << text(unlike.complaints);
+  const double left = one.bending_N_m2, right = unlike.sheet->members.at(1).bending_N_m2;
+  const double axis = 0.26 * (left - right) / (left + right);
+  EXPECT_NEAR(unlike.sheet->shear_centre_m, axis, 1e-12);
+  EXPECT_NEAR(unlike.sheet->pieces.at(0).warping_N_m4 /
+                  (left * (0.26 - axis) * (0.26 - axis) + right * (0.26 + axis) * (0.26 + axis)),
+              1, 1e-12);
+  EXPECT_NEAR(unlike.sheet->run().shear_centre_m, axis, 1e-12);
+  // One that ends on the way would leave the axis where it is not.
+  const auto shorter =
+      parse_run_sheet(with_rail("260 mm", another_rail("-260 mm", "2 m", "80 mm")), "shelf.toml");
+  ASSERT_FALSE(shorter.sheet);
+  EXPECT_NE(text(shorter.complaints).find("260.00 mm"), std::string::npos) << text(shorter.complaints);
+}
+
+TEST(RunSheet, KnowsWhereAChannelTurnsAndThatItWarps) {
+  const auto channel = [](const std::string& more) {
+    return parse_run_sheet(
+        replaced(kExample,
+                 "section = { shape = \"hollow rectangle\", depth = \"80 mm\", width = \"40 mm\", wall = \"4 "
+                 "mm\", "
+                 "corner = \"8 mm\" }",
+                 "section = { shape = \"channel\", depth = \"80 mm\", width = \"50 mm\", web = \"4 mm\", "
+                 "flange = \"7 mm\", root = \"10 mm\"" +
+                     more + " }"),
+        "shelf.toml");
+  };
+  // UPE 80 of EN 10365 (data/reference/channels_upe.csv): the shear centre 3.71 cm from the centroid, on the web's side.
+  const auto left = channel(", upright = \"left\""), right = channel(", upright = \"right\""),
+             open = channel("");
+  ASSERT_TRUE(left.sheet && right.sheet && open.sheet) << text(left.complaints);
+  EXPECT_NEAR(left.sheet->shear_centre_m, 0.0371, 1.5e-4);
+  EXPECT_NEAR(right.sheet->shear_centre_m, -0.0371, 1.5e-4);
+  EXPECT_EQ(open.sheet->shear_centre_m, 0);
+  EXPECT_GT(left.sheet->pieces.at(0).warping_N_m4, 0);
+  EXPECT_FALSE(channel(", upright = \"front\"").sheet);
+}
+
+TEST(RunSheet, TakesAGivenStiffnessAgainstWarpingAndSupportsThatHoldIt) {
+  const std::string given =
+      replaced(kExample,
+               "section = { shape = \"hollow rectangle\", depth = \"80 mm\", width = \"40 mm\", wall = \"4 "
+               "mm\", corner = \"8 mm\" }",
+               "section = { shape = \"given\", EI = \"40 kN m2\", GJ = \"2 kN m2\", EIw = \"2.4 kN m4\", "
+               "weight_per_length = \"12 kg/m\" }");
+  const auto read = parse_run_sheet(
+      replaced(given, "holds = \"both\"\n", "holds = \"both\"\nwarping = \"held\"\n"), "shelf.toml");
+  ASSERT_TRUE(read.sheet) << text(read.complaints);
+  EXPECT_NEAR(read.sheet->pieces.at(0).warping_N_m4, 2400, 1e-9);
+  EXPECT_TRUE(read.sheet->beam_supports.at(0).holds_warping);
+  EXPECT_FALSE(read.sheet->beam_supports.at(1).holds_warping);
+  EXPECT_FALSE(
+      parse_run_sheet(replaced(given, "holds = \"both\"\n", "holds = \"both\"\nwarping = \"stiff\"\n"), "s")
+          .sheet);
+  EXPECT_FALSE(parse_run_sheet(replaced(given, "2.4 kN m4", "2.4 kN m2"), "s").sheet);
+}
+
 TEST(RunSheet, ReportsAllThatIsWrongAtOnce) {
   std::string sheet = kExample;
   for (const auto& [what, by] : {std::pair{"width  = \"380 mm\"", "width = \"380 kg\""},
@@ -275,6 +362,38 @@ TEST(Designation, IsTakenForColdFormedAndCanBeOverruled) {
     EXPECT_NE(all.find("shelf.toml:20: member[1].section: found "), std::string::npos) << all;
     EXPECT_NE(all.find("RHS 180x80x6"), std::string::npos) << all;
   }
+}
+
+// Source: the printed tables of EN 10365 (data/reference/channels_upe.csv): second moment to three printed figures, mass of steel.
+TEST(Designation, OfAChannelGivesTheSectionOfTheStandard) {
+  int rows = 0;
+  for (const auto& row : test::read_reference_csv("channels_upe.csv")) {
+    SCOPED_TRACE(row.at("designation"));
+    const auto section = parse_designation(row.at("designation") + " EN 10365");
+    ASSERT_TRUE(section);
+    EXPECT_EQ(section->shape, Designation::Shape::channel);
+    const auto found = beam::channel(section->depth_m, section->width_m, section->wall_m, section->flange_m,
+                                     section->root_m);
+    ASSERT_TRUE(found.ok());
+    EXPECT_NEAR(found.value().second_moment_vertical_m4 * 1e8, std::stod(row.at("Ix_cm4")),
+                0.005 * std::stod(row.at("Ix_cm4")));
+    EXPECT_NEAR(found.value().area_m2 * 7850, std::stod(row.at("mass_kg_m")), 0.055);
+    ++rows;
+  }
+  EXPECT_EQ(rows, 14);
+  EXPECT_FALSE(parse_designation("UPE 190"));
+  EXPECT_FALSE(parse_designation("UPE"));
+  EXPECT_FALSE(parse_designation("UPE 180 EN 10219"));
+  // What the sheet says itself stands before it.
+  const auto thinner = parse_run_sheet(replaced(kExample,
+                                                "shape = \"hollow rectangle\", depth = \"80 mm\", width = "
+                                                "\"40 mm\", wall = \"4 mm\", corner = \"8 mm\"",
+                                                "shape = \"UPE 80\", web = \"3 mm\", upright = \"right\""),
+                                       "shelf.toml");
+  ASSERT_TRUE(thinner.sheet) << text(thinner.complaints);
+  EXPECT_NEAR(thinner.sheet->pieces[0].bending_N_m2,
+              210e9 * beam::channel(0.08, 0.05, 0.003, 0.007, 0.01).value().second_moment_vertical_m4, 1e-6);
+  EXPECT_LT(thinner.sheet->shear_centre_m, 0);
 }
 
 const char* const kSteel = "E = \"210 GPa\"\nG = \"81 GPa\"\ndensity = \"7850 kg/m3\"";
