@@ -84,6 +84,11 @@ constexpr std::array kKeys = {
         "the largest departure "
         "from it.",
         "target_height = \"0 mm\""},
+    Key{kRun, "tolerance", "per", text, kNone, may, "", "", "none: level alone counts",
+        "a length over a longer one, both with units", "",
+        "How far a straight-edge of that length, laid along either edge over any stations, may depart at the "
+        "stations between. It counts beside the level.",
+        "per = \"2 mm over 2 m\""},
     Key{kRun, "tolerance", "after", text, kNone, may, "", "", "predict stops when the run is finished",
         "from a day to a hundred years", "",
         "How long after it is finished the run is to be level too: predict adds what its wood creeps by "

@@ -19,6 +19,11 @@
 
 namespace hangtrue::sheet {
 
+/// A straight-edge of that length, laid along one edge of the run over any stations, departs by so much at most at those between.
+struct StraightEdge {
+  double gap_m = 0, length_m = 0;
+};
+
 struct Tolerance {
   double level_m = 0;  // level error allowed, finished; 0: the sheet names none
   int stage = 0;       // the stage that counts as finished (the last unless the sheet says otherwise)
@@ -26,6 +31,7 @@ struct Tolerance {
   std::optional<double> span_ratio;  // span / sag, shown beside the sag
   std::string span_ratio_source;
   std::optional<double> target_height_m;  // level error becomes twice the largest departure from it
+  std::optional<StraightEdge> per;        // beside the level
   std::optional<double>
       after_days;  // predict looks so far ahead, creep included, unless it is asked otherwise
 };

@@ -94,6 +94,20 @@ void read_stage(RunDraft& draft, Walk& table) {
   draft.sheet.beam_stages.push_back(stage);
 }
 
+namespace {
+
+std::optional<StraightEdge> parse_straight_edge(std::string_view text) {
+  constexpr std::string_view kOver = " over ";
+  const std::size_t over = text.find(kOver);
+  if (over == std::string_view::npos) return std::nullopt;
+  const auto gap = parse_quantity(text.substr(0, over), Kind::length);
+  const auto length = parse_quantity(text.substr(over + kOver.size()), Kind::length);
+  if (!gap || !length || !(gap.value() > 0) || !(length.value() > gap.value())) return std::nullopt;
+  return StraightEdge{gap.value(), length.value()};
+}
+
+}  // namespace
+
 void read_tolerance(RunDraft& draft, Walk& top) {
   Tolerance& tolerance = draft.sheet.tolerance;
   tolerance.stage = std::max(0, static_cast<int>(draft.sheet.stages.size()) - 1);
@@ -116,6 +130,11 @@ void read_tolerance(RunDraft& draft, Walk& top) {
       table->number("span_ratio", optional, 0, 1e9, "a plain number more than 0, such as 360");
   tolerance.span_ratio_source = table->text("source", optional).value_or("");
   tolerance.target_height_m = table->quantity("target_height", Kind::length, optional);
+  if (const auto per = table->text("per", optional)) {
+    tolerance.per = parse_straight_edge(*per);
+    if (!tolerance.per)
+      table->complain("per", "how far a straight-edge of a length may depart, such as \"2 mm over 2 m\"");
+  }
   if (const auto after = table->text("after", optional)) {
     tolerance.after_days = parse_days(*after);
     if (!tolerance.after_days)
