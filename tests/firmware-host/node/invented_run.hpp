@@ -8,7 +8,7 @@
 
 namespace hangtrue::node::test {
 
-/// An invented shelf on three supports, 24 stations, 22 unknowns.
+/// An invented shelf on three supports, 24 stations, 23 unknowns.
 inline void fill(node::PackedRun& run) {
   run = {};
   run.length_m = 4.2F;
