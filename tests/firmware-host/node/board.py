@@ -4,6 +4,7 @@ QEMU counts instructions (-icount), so that the board's time stands still while 
 clock is the number in its samples: a test that feeds two hundred samples has let four seconds pass, however long it took."""
 
 import os
+import pathlib
 import select
 import socket
 import struct
@@ -41,13 +42,15 @@ def checked(line):
 
 
 class Board:
-    def __init__(self, image, lasting=None, counts=True):
+    """`pty`: the host's line is a pseudo-terminal for another program, and this path a link to it; else it is the test's."""
+
+    def __init__(self, image, lasting=None, counts=True, pty=None):
         self.host, host_theirs = socket.socketpair()
         self.sensor, sensor_theirs = socket.socketpair()
         host_theirs.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, 4096)  # what a host does not read comes to a stop soon
         command = ["qemu-system-arm", "-nodefaults", "-nic", "none", "-display", "none", "-monitor", "none",
                    *(["-icount", "shift=3,sleep=on"] if counts else []), "-kernel", image,
-                   "-chardev", f"socket,id=host,fd={host_theirs.fileno()}", "-serial", "chardev:host",
+                   "-chardev", "pty,id=host" if pty else f"socket,id=host,fd={host_theirs.fileno()}", "-serial", "chardev:host",
                    "-chardev", f"socket,id=sensor,fd={sensor_theirs.fileno()}", "-serial", "chardev:sensor"]
         if lasting:
             command += ["-object", f"memory-backend-file,id=lasting,size=16M,mem-path={lasting},share=on",
@@ -58,9 +61,14 @@ class Board:
                                         stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
         host_theirs.close()
         sensor_theirs.close()
+        self.reads = not pty  # False: nobody takes what the node says
+        if pty:
+            said = self.process.stdout.readline().decode()
+            terminal = said.split("redirected to ")[1].split()[0]
+            pathlib.Path(pty).unlink(missing_ok=True)
+            os.symlink(terminal, pty)
         self.host.setblocking(False)
         self.sensor.setblocking(False)
-        self.reads = True  # False: nobody takes what the node says
         self.text = b""
         self.lines = []  # every whole line so far
         self.seen = 0  # lines that wait_for() has gone past
