@@ -14,6 +14,7 @@ extern "C" {
 extern std::uint32_t begin_of_data, end_of_data, data_in_flash, begin_of_bss, end_of_bss, end_of_stack,
     begin_of_stack;
 extern volatile std::uint32_t left_behind;
+extern const char first_tick[];  // its address is the number
 extern void (*first_to_construct)();
 extern void (*last_to_construct)();
 [[noreturn]] void work();  // the program
@@ -108,6 +109,7 @@ void start() {
     at(uart + kControl) = kTxOn | kRxOn | kTxInterrupts | kRxInterrupts;
   }
   at(kEnableInterrupt) = 0xF;  // both lines, both ways
+  ticks.store(std::uint32_t(reinterpret_cast<std::uintptr_t>(first_tick)), std::memory_order_relaxed);
   at(kTickReload) = kClock_Hz / 1000 - 1;
   at(kTickNow) = 0;
   at(kTickControl) = 7;

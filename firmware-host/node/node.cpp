@@ -19,16 +19,17 @@ Log::Memory log_memory() {
 }
 std::span<volatile std::uint8_t> run_memory() { return board::lasting_memory().last(kRunBytes + 4); }
 
-survey::SettleLimits<float> limits_of(float sigma, float spread) {
+// The scale and drift of this node's converter, as it was measured when it was made.
+constexpr Calibration kCalibration{0.5F / 8388608.0F, 0, 2e-6F, 5e-5F};
+constexpr float kSpread = 80e-6F, kSigma = 20e-6F, kWindow_s = 2;
+
+survey::SettleLimits<float> limits_of(float sigma, float spread, float window_s = kWindow_s) {
   survey::SettleLimits<float> limits;
   limits.sigma = sigma;
   limits.spread = spread;
+  limits.window_us = std::uint32_t(window_s * 1e6F);
   return limits;
 }
-
-// The scale and drift of this node's converter, as it was measured when it was made.
-constexpr Calibration kCalibration{0.5F / 8388608.0F, 0, 2e-6F, 5e-5F};
-constexpr float kSpread = 80e-6F, kSigma = 20e-6F;
 
 std::int64_t in_steps(float value, float steps) { return std::llround(value * steps); }
 
@@ -213,13 +214,13 @@ void Node::take_reading() {
   reading.base_m = run_.base_m;
   reading.channel = Channel::slope;
   reading.zero = run_.slope_zero;
-  reading.value = entry.slope;
+  reading.value = float(run_.slope_sign) * entry.slope;
   reading.sigma = entry.slope_sigma;
   const bool kept = survey_.add(reading);
   reading.channel = Channel::roll;
   reading.base_m = 0;
   reading.zero = run_.roll_zero;
-  reading.value = entry.roll_rad;
+  reading.value = float(run_.roll_sign) * entry.roll_rad;
   reading.sigma = entry.roll_sigma_rad;
   if (!kept || !survey_.add(reading))
     refuse("reading", "one more", "at most 76 values in one survey; forget begins another");
@@ -399,8 +400,8 @@ void Node::adopt_run(std::size_t length, bool at_start) {
   if (read.ok()) {
     memory[kRunBytes] = std::uint8_t(length);
     memory[kRunBytes + 1] = std::uint8_t(length >> 8);
-    axis_[0] = Axis(kCalibration, limits_of(run_.slope_sigma, run_.slope_spread));
-    axis_[1] = Axis(kCalibration, limits_of(run_.roll_sigma_rad, run_.roll_spread_rad));
+    axis_[0] = Axis(kCalibration, limits_of(run_.slope_sigma, run_.slope_spread, run_.slope_window_s));
+    axis_[1] = Axis(kCalibration, limits_of(run_.roll_sigma_rad, run_.roll_spread_rad, run_.roll_window_s));
     wire::Sentence sentence("HTNOD");
     return say(sentence.text("run")
                    .text(at_start ? "kept" : "taken")

@@ -11,6 +11,8 @@ namespace hangtrue::node {
 namespace {
 
 constexpr std::size_t kHead = 6, kTail = 4;
+/// Of settling; what is longer no one waits for.
+constexpr float kLongestWindow_s = 600;
 
 /// Puts values behind one another.
 class Writer {
@@ -118,6 +120,7 @@ class Fields {
     text(run_.stage_name);
     side_.value(run_.length_m);
     side_.value(run_.width_m);
+    side_.value(run_.shear_centre_m);
     side_.value(run_.stage);
     side_.value(run_.finished_stage);
     side_.value(run_.bows);
@@ -133,6 +136,7 @@ class Fields {
       side_.value(piece.bending_N_m2);
       side_.value(piece.torsion_N_m2);
       side_.value(piece.shear_N);
+      side_.value(piece.warping_N_m4);
     });
     list(run_.load_parts, "parts of loads", [this](beam::LoadPart<float>& part) {
       auto load = std::uint8_t(part.load);
@@ -152,6 +156,7 @@ class Fields {
       restraint(side_, support.roll);
       side_.value(support.holds);
       side_.value(support.across_m);
+      side_.value(support.holds_warping);
     });
     list(run_.stages, "stages", [this](beam::Stage& stage) {
       side_.value(stage.supports);
@@ -184,6 +189,10 @@ class Fields {
     side_.value(run_.roll_sigma_rad);
     side_.value(run_.slope_spread);
     side_.value(run_.roll_spread_rad);
+    side_.value(run_.slope_window_s);
+    side_.value(run_.roll_window_s);
+    side_.value(run_.slope_sign);
+    side_.value(run_.roll_sign);
     side_.value(run_.slope_zero);
     side_.value(run_.roll_zero);
   }
@@ -260,6 +269,11 @@ Result<Done, PackFault> check(const PackedRun& run) {
   if (!(run.slope_sigma > 0) || !(run.roll_sigma_rad > 0) || !(run.slope_spread > 0) ||
       !(run.roll_spread_rad > 0))
     return not_usable("sigma or spread of the axes", 0);
+  if (!(run.slope_window_s > 0 && run.slope_window_s < kLongestWindow_s) ||
+      !(run.roll_window_s > 0 && run.roll_window_s < kLongestWindow_s))
+    return not_usable("window of the axes", 0);
+  for (const std::int8_t sign : {run.slope_sign, run.roll_sign})
+    if (sign != 1 && sign != -1) return not_usable("sign of the axes", sign);
   return Done{};
 }
 

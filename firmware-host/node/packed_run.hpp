@@ -20,7 +20,7 @@
 
 namespace hangtrue::node {
 
-inline constexpr std::uint8_t kPackedVersion = 1;
+inline constexpr std::uint8_t kPackedVersion = 2;
 inline constexpr std::size_t kMostPacked = 4096;  // bytes
 inline constexpr std::size_t kNameLength = 24;
 
@@ -61,7 +61,7 @@ struct PackedPiece {
 
 struct PackedRun {
   Name title{}, stage_name{};
-  float length_m = 0, width_m = 0;
+  float length_m = 0, width_m = 0, shear_centre_m = 0;
   std::uint8_t stage = 0, finished_stage = 0, bows = 0;
   float tolerance_m = 0;
   bool has_target = false;
@@ -80,8 +80,11 @@ struct PackedRun {
   Listed<float, node_limits::kLoads> load_factor;  // one a load
   Listed<float, node_limits::kChannels> zero;
 
-  // The instrument that is this node: its base, and which zero errors are its axes' (-1: none); least sigma of a reading.
+  // The instrument that is this node: its base, and which zero errors are its axes' (-1: none); least sigma of a reading; when it
+  // has settled; -1 where it counts the other way.
   float base_m = 0, slope_sigma = 0, roll_sigma_rad = 0, slope_spread = 0, roll_spread_rad = 0;
+  float slope_window_s = 0, roll_window_s = 0;
+  std::int8_t slope_sign = 1, roll_sign = 1;
   std::int8_t slope_zero = -1, roll_zero = -1;
 
   std::array<PackedAdjust, std::size_t(node_limits::kSupports)> adjust;  // one a support

@@ -53,7 +53,8 @@ beam::Run<float> Survey::run() const {
           run_.load_factor.count,
           run_.supports.all(),
           run_.stages.all().first(std::size_t(run_.finished_stage) + 1),
-          run_.bows};
+          run_.bows,
+          run_.shear_centre_m};
 }
 
 Result<Done, CardFault> Survey::make_card(Card& card) {

@@ -5,14 +5,24 @@
 
 import pathlib
 import random
+import struct
 import sys
+import time
 import unittest
+import zlib
 
 from board import FAULT, Board, frame
 
 IMAGES = pathlib.Path(sys.argv.pop(1) if len(sys.argv) > 1 else ".")
 FIRMWARE = str(IMAGES / "hangtrue_node_firmware.elf")
 FULL = 8388607
+
+
+def packed(more, bows=0):
+    """A run description as the node reads it, as far as the count of its first list (packed_run.cpp names the order)."""
+    content = b"invented".ljust(24, b"\0") * 2 + struct.pack("<fff", 4.2, 0.38, 0) + bytes([0, 0, bows]) + struct.pack("<f?f", 0.0015, False, 0) + more
+    body = b"HTR" + bytes([2]) + struct.pack("<H", len(content)) + content
+    return body + struct.pack("<I", zlib.crc32(body))
 
 
 class Faults(unittest.TestCase):
@@ -109,6 +119,60 @@ class Faults(unittest.TestCase):
             board.number += 1
         board.reads = True
         board.wait_for("HTNOD", "overrun")
+
+
+    def load(self, data):
+        """The end of loading a packed run: what the node says of it."""
+        board = self.board
+        board.ask("run begin", "HTNOD", "run", "begun")
+        for at in range(0, len(data), 64):
+            board.ask(f"run data {at} {data[at:at + 64].hex()}", "HTNOD", "run", "data")
+        return board.ask(f"run end {len(data)}", "HTNOD")[1:]
+
+    def no_run(self):
+        self.assertEqual(self.board.ask("who", "HTNOD", "node")[3], "no run")
+        self.assertEqual(self.board.ask("card", "HTNOD", "refused")[2:], ["card", "no run"])
+
+    def test_a_corrupt_run_is_refused_and_nothing_of_it_is_loaded(self):
+        whole = packed(b"")
+        for at, said in ((0, ["refused", "run", "no packed run", "beginning"]), (3, ["refused", "run", "version"]),
+                         (4, ["refused", "run", "no packed run", "length"]), (20, ["refused", "run", "CRC does not match"]),
+                         (len(whole) - 1, ["refused", "run", "CRC does not match"])):
+            spoilt = bytearray(whole)
+            spoilt[at] ^= 0x10
+            self.assertEqual(self.load(bytes(spoilt))[:len(said)], said)
+            self.no_run()
+        self.assertEqual(self.load(whole[:-3])[:4], ["refused", "run", "no packed run", "length"])
+        self.no_run()
+
+    def test_a_run_beyond_its_capacity_is_refused_with_the_limit(self):
+        self.assertEqual(self.load(packed(b"", bows=9)), ["refused", "run", "bows", "9", "at most", "3"])
+        self.no_run()
+        self.assertEqual(self.load(packed(bytes([13]))), ["refused", "run", "stretches of constant section", "13", "at most", "12"])
+        self.no_run()
+        board = self.board
+        board.ask("run begin", "HTNOD", "run", "begun")
+        self.assertEqual(board.ask("run data 4090 " + "00" * 10, "HTNOD", "refused")[2:], ["run data", "beyond the end"])
+        self.assertIn("4096", board.wait_for("HTNOD", "wanted")[2])
+
+
+class Tick(unittest.TestCase):
+    def test_nothing_happens_where_the_tick_wraps(self):
+        """An image whose tick wraps four seconds after its start."""
+        board = Board(str(IMAGES / "hangtrue_node_wraps.elf"))
+        self.addCleanup(board.close)
+        board.wait_for("HTNOD", "start")
+        board.samples(5)
+        board.wait_for("HTNOD", "slope", "well")
+        board.ask("station 1", "HTNOD", "station")
+        end = time.monotonic() + 8  # the board's time goes by at most as fast as ours
+        while time.monotonic() < end:
+            board.samples(25, 300, 200)
+            board.settle()
+            time.sleep(0.25)
+        self.assertFalse([line for line in board.lines if "silent" in line or "dropped" in line])
+        self.assertEqual(board.ask("log", "HTLOG")[2], "1")
+        board.wait_for("HTNOD", "slope", "silent")  # three seconds after the last sample, as before
 
 
 class Watchdog(unittest.TestCase):
