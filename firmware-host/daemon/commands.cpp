@@ -264,6 +264,7 @@ std::optional<Command> parse_command(std::string_view line) {
     return BeginStage{std::move(rest)};
   }
   if (word == "take" && lower(rest) == "fixed") return Take{true};
+  if (word == "take" && lower(rest) == "kept") return TakeKept{};
   if (word == "done" && lower(rest) == "and seal") return FinishSurvey{true};
   if (rest.empty()) {
     if (word == "take") return Take{false};
@@ -282,7 +283,7 @@ std::optional<Command> parse_command(std::string_view line) {
        {"take", "undo", "readings", "next", "keep", "status", "card", "seal", "pair", "done", "help"})
     if (word == known)
       return Refusal{word, "nothing goes behind " + word +
-                               (word == "take"   ? " but fixed"
+                               (word == "take"   ? " but fixed or kept"
                                 : word == "done" ? " but and seal"
                                                  : "")};
   for (const std::string_view leaving : {"quit", "exit", "stop", "end", "q", "bye", "logout"})
@@ -308,6 +309,7 @@ const std::vector<std::string>& help() {
       "edge left          middle, right: where across the run they stand",
       "set-up NAME        the laser was placed anew, or back where it was under that name",
       "take               readings, once all has settled; take fixed: of the instruments that stay",
+      "take kept          readings that a node took by itself while this program was not there; each once",
       "undo               sets the last take aside, both faces of it",
       "set-up NAME at 4500 mm   where the laser stands along the run: a checked datum then counts",
       "readings           of this survey, with their numbers",

@@ -10,6 +10,7 @@
 //   stage NAME                      closes this survey and begins one at that stage
 //   go on                           to the next place of the plan that was not read yet
 //   take | take fixed               readings of what has settled; fixed: of the instruments that stay where they are
+//   take kept                       readings that a node took by itself while no host was there, from its memory; each once
 //   undo                            sets the last take aside, both faces of it
 //   readings                        of this survey, with their numbers in the book
 //   correct 17 station 1500 mm      or face, edge, set-up: what was said wrongly when entry 17 was taken
@@ -68,6 +69,7 @@ struct GoOn {};
 struct Take {
   bool fixed;
 };
+struct TakeKept {};
 struct Undo {};
 struct ShowReadings {};
 /// What a correction is of: an entry, or the whole take that it belongs to.
@@ -138,10 +140,10 @@ struct Refusal {
 };
 
 using Command =
-    std::variant<GoToStation, GoOn, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, Undo, ShowReadings,
-                 Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale, SayWhatBears,
-                 SayStart, BeginMoves, MarkMove, Watch, WatchOff, ReadAgain, CompareWith, Next, GiveUp,
-                 KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
+    std::variant<GoToStation, GoOn, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, TakeKept, Undo,
+                 ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale,
+                 SayWhatBears, SayStart, BeginMoves, MarkMove, Watch, WatchOff, ReadAgain, CompareWith, Next,
+                 GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

@@ -83,6 +83,10 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       instruments_(
           sheets, announcer,
           {[this](std::size_t instrument, std::size_t station) { station_told(instrument, station); },
+           [this](std::size_t instrument, std::string_view sentence) {
+             kept_.heard(instrument, sentence);
+             news_.wake();
+           },
            [this] {
              news_.wake();
              page_.show_live_soon();
@@ -91,6 +95,7 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       stand_(sheets, log),
       survey_(sheets, log, instruments_, announcer),
       taking_(sheets, log, raw_, instruments_, stand_, survey_),
+      kept_(sheets, log, instruments_, survey_),
       check_(sheets, log, raw_, instruments_, announcer),
       moves_(sheets, log, announcer),
       watched_(sheets, log, instruments_, stand_, survey_, moves_, announcer),
@@ -320,6 +325,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const PlaceSetUp& set_up) { return at_once(stands_anew(stand_.place(set_up))); },
           [&](const BeginStage& stage) { return at_once(begin_stage(stage)); },
           [&](const Take& wanted) { return take(wanted); },
+          [&](const TakeKept&) { return take_kept(); },
           [&](const Undo&) { return at_once(undo()); },
           [&](const ShowReadings&) { return at_once(corrections_.list(announcer_)); },
           [&](const Correct& right) { return at_once(set_right(right)); },
@@ -391,6 +397,18 @@ net::awaitable<Answer> Daemon::take(Take command) {
     return taking_.look(command, now.late);
   };
   net::awaitable<Answer> waiting = wait(command.fixed ? "take fixed" : "take", std::move(look));
+  co_return co_await std::move(waiting);
+}
+
+net::awaitable<Answer> Daemon::take_kept() {
+  if (auto no = check_.stands_against("take kept")) co_return *no;
+  if (auto no = moves_.stand_against("take kept")) co_return *no;
+  if (auto no = kept_.begin()) co_return *no;
+  Look look = [this](const Now& now) -> Looked {
+    if (now.given_up) return refused("take kept", "given up");
+    return kept_.look(now.late);
+  };
+  net::awaitable<Answer> waiting = wait("take kept", std::move(look));
   co_return co_await std::move(waiting);
 }
 

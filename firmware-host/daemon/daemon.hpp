@@ -36,6 +36,7 @@
 #include "firmware-host/daemon/corrections.hpp"
 #include "firmware-host/daemon/guided_check.hpp"
 #include "firmware-host/daemon/instruments.hpp"
+#include "firmware-host/daemon/kept_readings.hpp"
 #include "firmware-host/daemon/moves_on_job.hpp"
 #include "firmware-host/daemon/order_queue.hpp"
 #include "firmware-host/daemon/page_view.hpp"
@@ -94,6 +95,7 @@ class Daemon {
   void put(Order order);
 
   [[nodiscard]] boost::asio::awaitable<Answer> take(Take command);
+  [[nodiscard]] boost::asio::awaitable<Answer> take_kept();
   [[nodiscard]] boost::asio::awaitable<Answer> next_step();
   /// Looks until there is an answer. `command`: shown while it waits.
   [[nodiscard]] boost::asio::awaitable<Answer> wait(std::string_view command, Look look);
@@ -139,6 +141,7 @@ class Daemon {
   Stand stand_;
   SurveyUnderWay survey_;
   Taking taking_;
+  KeptReadings kept_;
   GuidedCheck check_;
   MovesOnJob moves_;
   WatchedChange watched_;

@@ -27,11 +27,13 @@ void Instruments::open(const boost::asio::any_io_executor& executor) {
       shared->push_back({i, &kit(i)});
   }
   for (const auto& group : groups) {
-    Port::Heard heard{[this](std::size_t instrument, const wire::Sample& sample, bool is_of_now) {
-                        sample_came(instrument, sample, is_of_now);
-                      },
-                      [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); },
-                      [this] { tell_states(); }};
+    Port::Heard heard{
+        [this](std::size_t instrument, const wire::Sample& sample, bool is_of_now) {
+          sample_came(instrument, sample, is_of_now);
+        },
+        [this](std::size_t instrument, std::string_view sentence) { heard_.node(instrument, sentence); },
+        [this, port = ports_.size()](const serial::Event& event) { line_changed(port, event); },
+        [this] { tell_states(); }};
     ports_.push_back(Port::make(executor, group, sheets_.run.stations_m.size(), std::move(heard)));
     for (std::size_t member = 0; member < group.size(); ++member) {
       slots_[group[member].instrument].port = ports_.back().get();
@@ -89,6 +91,12 @@ void Instruments::line_changed(std::size_t port, const serial::Event& event) {
       slot.line.lost(now_us());
   }
   tell_states();
+}
+
+bool Instruments::is_node(std::size_t instrument) const {
+  const Port* const port = slots_[instrument].port;
+  return port != nullptr && slots_[instrument].member == 0 && port->is_node() &&
+         port->line().state() == serial::State::open;
 }
 
 job::InstrumentState Instruments::state(std::size_t instrument) const {

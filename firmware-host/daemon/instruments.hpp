@@ -28,6 +28,8 @@ class Instruments {
   struct Heard {
     /// It tells that it stands at another station now.
     std::function<void(std::size_t instrument, std::size_t station)> station;
+    /// A node says something of its own: a sentence from '$' to its checksum.
+    std::function<void(std::size_t instrument, std::string_view sentence)> node;
     /// A sample came, a line was opened or lost, a state is another: who waits for an instrument looks again.
     std::function<void()> news;
   };
@@ -46,6 +48,12 @@ class Instruments {
   /// The station that it told last, counted from 0.
   [[nodiscard]] std::optional<std::size_t> tells(std::size_t instrument) const {
     return slots_[instrument].tells;
+  }
+
+  /// Whether it is a node, which has spoken and whose line is open.
+  [[nodiscard]] bool is_node(std::size_t instrument) const;
+  void say_to_node(std::size_t instrument, const std::string& line) {
+    slots_[instrument].port->say_to_node(line);
   }
 
   /// All walking channels (or the fixed ones) begin anew: they stand elsewhere, or were read. Only what is measured from now on

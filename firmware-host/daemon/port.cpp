@@ -17,6 +17,9 @@ namespace {
 
 using std::chrono::milliseconds;
 
+/// Of a node's sentences (firmware-host/node/node.hpp).
+constexpr std::string_view kNodeTalker = "HT";
+
 milliseconds duration(double seconds) { return milliseconds(std::llround(seconds * 1000)); }
 
 unsigned bits_per_character(const sheet::KitInstrument& kit) {
@@ -76,10 +79,16 @@ class XdrPort final : public Port {
     return kits;
   }
   void bytes(std::string_view chunk) override {
-    reader_.push(chunk, [&](std::string_view talker, std::span<const wire::XdrQuad> quads) {
-      quads_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
-      for (std::size_t member = 0; member < members().size(); ++member) ended(member);
-    });
+    reader_.push(
+        chunk,
+        [&](std::string_view talker, std::span<const wire::XdrQuad> quads) {
+          is_node_ = is_node_ || talker == kNodeTalker;
+          quads_.read(talker, quads, [&](const wire::Sample& sample) { hear(sample.instrument, sample); });
+          for (std::size_t member = 0; member < members().size(); ++member) ended(member);
+        },
+        [&](std::string_view sentence) {
+          if (sentence.substr(1).starts_with(kNodeTalker)) hear_node(sentence);
+        });
     judge(chunk, reader_.bytes_used());
   }
   int under_way(std::size_t) const override { return reader_.bytes_pending() > 0 ? 1 : 0; }
@@ -99,8 +108,11 @@ class XdrPort final : public Port {
     return job::InstrumentState{job::LineTrouble{"mixed", mixed}, false};
   }
 
+  bool is_node() const override { return is_node_; }
+
   wire::XdrReader reader_;
   KitQuads quads_;
+  bool is_node_ = false;
 };
 
 /// Text lines of one device, which sends by itself or when it is asked.

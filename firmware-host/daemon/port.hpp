@@ -37,6 +37,8 @@ class Port {
   struct Heard {
     /// `is_of_now`: it began after the last begin_anew().
     std::function<void(std::size_t instrument, const wire::Sample& sample, bool is_of_now)> sample;
+    std::function<void(std::size_t instrument, std::string_view sentence)>
+        node;                                              // what a node says of its own
     std::function<void(const serial::Event& event)> line;  // opened, lost ...
     std::function<void()> changed;                         // what trouble() says, otherwise
   };
@@ -62,6 +64,10 @@ class Port {
   [[nodiscard]] std::optional<job::InstrumentState> trouble(std::size_t member) const;
   /// Whether bytes have come within the last seconds, whatever they were.
   [[nodiscard]] bool brings_bytes() const { return now_us() - last_bytes_us_ < kBytesAreNews_us; }
+  /// A node (firmware-host/node) has spoken on this line.
+  [[nodiscard]] virtual bool is_node() const { return false; }
+  /// A command to it.
+  void say_to_node(std::string line) { tty().write(std::move(line) + "\r\n"); }
   /// Bytes by what became of them, and what came that no channel reads: a line of text each.
   [[nodiscard]] virtual std::vector<std::string> accounts() const = 0;
 
@@ -83,6 +89,7 @@ class Port {
   void hear(std::size_t member, const wire::Sample& sample) const {
     heard_.sample(members_[member].instrument, sample, began_before_[member] == 0);
   }
+  void hear_node(std::string_view sentence) const { heard_.node(members_.front().instrument, sentence); }
   /// A sentence, line or answer of that member is over.
   void ended(std::size_t member) {
     if (began_before_[member] > 0) --began_before_[member];

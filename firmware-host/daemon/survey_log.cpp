@@ -212,6 +212,19 @@ Result<job::Checks, book::Fault> SurveyLog::checks_of(book::Number survey, const
   return job::checks_for_survey(sheets.kit, all.value(), survey, entries.value());
 }
 
+Result<std::vector<std::string>, book::Fault> SurveyLog::notes() const {
+  const auto surveys = book_.surveys();
+  if (!surveys.ok()) return surveys.fault();
+  std::vector<std::string> texts;
+  for (const book::SurveyRecord& survey : surveys.value()) {
+    const auto entries = book_.entries(survey.number, {"note"});
+    if (!entries.ok()) return entries.fault();
+    for (const book::NumberedEntry& entry : entries.value())
+      if (const auto* const note = std::get_if<book::Note>(&entry.entry.content)) texts.push_back(note->text);
+  }
+  return texts;
+}
+
 Result<job::FoundByHand, book::Fault> SurveyLog::found_by_hand() const {
   const auto entries = book_.entries(survey_, {"tried by hand", "start told"});
   if (!entries.ok()) return entries.fault();

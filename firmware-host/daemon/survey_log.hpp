@@ -89,6 +89,8 @@ class SurveyLog {
   [[nodiscard]] Result<job::Checks, book::Fault> checks_of_survey(const Sheets& sheets) const {
     return checks_of(survey_, sheets);
   }
+  /// Texts of all notes in the book, of whatever survey.
+  [[nodiscard]] Result<std::vector<std::string>, book::Fault> notes() const;
   /// What people said of this survey.
   [[nodiscard]] Result<job::FoundByHand, book::Fault> found_by_hand() const;
   /// The set-up that was placed last in this survey; its name is empty: none yet.

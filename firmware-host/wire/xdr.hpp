@@ -93,6 +93,12 @@ class XdrReader {
   /// where it takes two, for every good sentence that ends in the chunk. All views live for the call.
   template <class OnQuads>
   void push(std::string_view chunk, OnQuads&& on_quads) {
+    push(chunk, on_quads, [](std::string_view) {});
+  }
+  /// And on_other(std::string_view) for every whole sentence that is no XDR, from '$' to its checksum, which is right. Its bytes
+  /// count as refused all the same.
+  template <class OnQuads, class OnOther>
+  void push(std::string_view chunk, OnQuads&& on_quads, OnOther&& on_other) {
     framer_.push(chunk, [&](std::string_view sentence, std::size_t bytes) {
       const auto quads = decoder_.decode(sentence);
       if (quads.ok()) {
@@ -104,6 +110,7 @@ class XdrReader {
         }
       } else {
         refused_bytes_[static_cast<std::size_t>(quads.fault())] += bytes;
+        if (quads.fault() == XdrFault::other_sentence) on_other(sentence);
       }
     });
   }

@@ -52,6 +52,7 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_EQ(parsed<BeginStage>("stage In Use").name, "In Use");
   EXPECT_FALSE(parsed<Take>("take").fixed);
   EXPECT_TRUE(parsed<Take>("take Fixed").fixed);
+  static_cast<void>(parsed<TakeKept>("take kept"));
   EXPECT_EQ(parsed<PlaceSetUp>("set-up 2").stands_at_m, std::nullopt);
   EXPECT_EQ(parsed<PlaceSetUp>("set-up by the door at 4500 mm").name, "by the door");
   EXPECT_DOUBLE_EQ(*parsed<PlaceSetUp>("set-up by the door at -0.5 m").stands_at_m, -0.5);
@@ -134,7 +135,7 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"face 3", "face", "face 1, or face 2"},
         Refused{"edge top", "edge", "edge left, edge middle or edge right"},
         Refused{"set-up", "set-up", "its name is missing"}, Refused{"stage", "stage", "its name is missing"},
-        Refused{"take it", "take", "nothing goes behind take but fixed"},
+        Refused{"take it", "take", "nothing goes behind take but fixed or kept"},
         Refused{"done now", "done", "nothing goes behind done"},
         Refused{"correct", "correct", "which entry and what was wrong"},
         Refused{"correct 17", "correct", "which entry and what was wrong"},
@@ -181,10 +182,10 @@ TEST(ParseCommand, HelpNamesEveryCommand) {
   std::string all;
   for (const std::string& line : help()) all += line + '\n';
   for (const char* command :
-       {"station",     "face",        "edge",     "set-up",  "take",      "undo",     "stage",
-        "status",      "card",        "readings", "correct", "set aside", "put back", "check zero",
-        "check datum", "check scale", "next",     "give up", "keep",      "made 2",   "not made 2",
-        "read again",  "seal",        "done",     "pair"})
+       {"station",    "face",        "edge",        "set-up",   "take",    "take kept", "undo",
+        "stage",      "status",      "card",        "readings", "correct", "set aside", "put back",
+        "check zero", "check datum", "check scale", "next",     "give up", "keep",      "made 2",
+        "not made 2", "read again",  "seal",        "done",     "pair"})
     EXPECT_THAT(all, HasSubstr(command));
 }
 
