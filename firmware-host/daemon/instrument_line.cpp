@@ -76,6 +76,8 @@ void InstrumentLine::sample(const wire::Sample& sample, std::int64_t now_us, boo
     ++channel.raw_passed_over;
   }
   if (channel.is_reading() && std::isfinite(sample.value)) {
+    if (!channel.recent.empty())
+      channel.gap_us = std::min(now_us - channel.recent.back().first, kLongestGap_us);
     channel.recent.emplace_back(now_us, sample.value);
     while (channel.recent.size() > kMostRaw || channel.recent.front().first < now_us - kWatchWindow_us)
       channel.recent.pop_front();
@@ -93,8 +95,9 @@ std::optional<InstrumentLine::Recent> InstrumentLine::recent(const LiveChannel& 
                                                              std::int64_t now_us) {
   double sum = 0, squares = 0;
   int count = 0;
+  const std::int64_t oldest_us = now_us - std::max(2 * kWatchWindow_us, channel.gap_us + channel.gap_us / 2);
   for (const auto& [at_us, value] : channel.recent) {
-    if (at_us < now_us - 2 * kWatchWindow_us) continue;
+    if (at_us < oldest_us) continue;
     const double less = value - channel.recent.front().second;
     sum += less;
     squares += less * less;

@@ -28,7 +28,8 @@ class InstrumentLine {
     std::vector<std::int64_t> raw_at_us;  // since the last raw()
     std::vector<double> raw_values;
     std::deque<std::pair<std::int64_t, double>> recent;  // of the last kWatchWindow_us, or the newest
-    std::uint64_t raw_passed_over = 0;                   // in all: more came than are kept
+    std::int64_t gap_us = 0;            // between the last two of them, at most kLongestGap_us
+    std::uint64_t raw_passed_over = 0;  // in all: more came than are kept
 
     [[nodiscard]] bool is_reading() const { return is_measured_of_run(kit->gives); }
     [[nodiscard]] bool walks() const { return is_reading() && !kit->station_m; }
@@ -55,7 +56,8 @@ class InstrumentLine {
 
   [[nodiscard]] const sheet::KitInstrument& kit() const { return kit_; }
   [[nodiscard]] const std::vector<LiveChannel>& channels() const { return channels_; }
-  /// Mean and standard deviation of a single sample of the last kWatchWindow_us; none: nothing has come in that time.
+  /// Mean and standard deviation of a single sample of the last kWatchWindow_us; none: it is silent, since nothing has come for
+  /// twice that, or of one that speaks seldom for 1.5 of its gaps.
   struct Recent {
     double mean = 0, spread = 0;
   };

@@ -25,6 +25,8 @@ inline constexpr std::int64_t kTemperatureIsNews_us = 60'000'000;
 /// What is watched is looked at over so long, and told so often where nothing changes. No source: with a look each 250 ms what shows
 /// is said within a second; a person reads a line a second.
 inline constexpr std::int64_t kWatchWindow_us = 500'000, kWatchTold_us = 1'000'000;
+/// What speaks more seldom counts as silent in between. No source: most inclinometers and laser meters speak once a second or oftener.
+inline constexpr std::int64_t kLongestGap_us = 2'000'000;
 /// How often silence and the clock are looked after. No source: soon enough for a person to see it happen.
 inline constexpr std::chrono::milliseconds kWatchEvery{250};
 /// Without a turn for so long this program was held up: what waited on the lines meanwhile has no time of its own, and what it

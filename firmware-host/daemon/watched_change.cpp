@@ -97,8 +97,9 @@ Answer WatchedChange::begin(const Watch& what) {
     return answer;
   };
   const auto watching = [](std::string words) {
-    return Watching{std::move(words), std::nullopt, 0,     job::LiveTarget({}, {}, {}),
-                    std::nullopt,     {},           false, 0};
+    Watching watching;
+    watching.what = std::move(words);
+    return watching;
   };
   if (!what.order) {
     const auto next = std::size_t(survey_.stage()) + 1;
@@ -134,8 +135,10 @@ void WatchedChange::ended(const std::string& how) {
   if (!watching_) return;
   look();
   std::string note = watching_->what + " under watch, " + how + ": ";
-  note += watching_->now ? say::target_record(sheets_.run, watching_->target, *watching_->now)
-                         : "nothing was seen";
+  note += watching_->seen ? say::target_record(sheets_.run, watching_->target, *watching_->seen)
+                          : "nothing was seen";
+  if (!watching_->silent.empty())
+    note += "; then " + watching_->silent + " fell silent, and nothing is known of what came after";
   if (watching_->stop_said) note += "; \"stop\" was said on the way";
   announcer_.say(Event::watch, note);
   watching_.reset();
@@ -146,29 +149,48 @@ void WatchedChange::ended(const std::string& how) {
 void WatchedChange::look() {
   if (!watching_) return;
   std::vector<job::ReadsNow> reads;
-  watching_->silent.clear();
+  const std::string before_silent = std::exchange(watching_->silent, {});
   for (const job::WatchedChannel& watched : watching_->target.watched()) {
-    for (std::size_t i = 0; i < instruments_.size(); ++i)
-      for (const InstrumentLine::LiveChannel& channel : instruments_.line(i).channels()) {
-        if (instruments_.kit(i).name != watched.channel.instrument ||
-            channel.kit->gives != watched.channel.channel)
-          continue;
-        const auto recent = InstrumentLine::recent(channel, now_us());
-        if (recent)
-          reads.push_back({recent->mean, std::hypot(channel.kit->sigma, recent->spread)});
-        else
-          watching_->silent += (watching_->silent.empty() ? "" : ", ") + job::name_of(watched.channel);
-      }
+    const auto recent = reads_now(watched.channel);
+    if (recent)
+      reads.push_back(*recent);
+    else
+      watching_->silent += (watching_->silent.empty() ? "" : ", ") + job::name_of(watched.channel);
+  }
+  if (!watching_->silent.empty()) {
+    watching_->now.reset();
+    if (watching_->silent != before_silent) tell();
+    return;
   }
   const auto before = watching_->now ? std::optional(watching_->now->verdict) : std::nullopt;
-  if (reads.size() != watching_->target.watched().size()) return;
-  watching_->now = watching_->target.look(reads);
+  watching_->now = watching_->seen = watching_->target.look(reads);
   watching_->stop_said = watching_->stop_said || watching_->now->verdict == job::TargetVerdict::stop;
+  if (!before_silent.empty())
+    announcer_.say(Event::watch, before_silent + " speaks again: where it was moved or knocked meanwhile, " +
+                                     "end this with watch off, and read again");
   if (before != watching_->now->verdict || now_us() - watching_->told_us >= kWatchTold_us) tell();
+}
+
+/// None: that channel is silent.
+std::optional<job::ReadsNow> WatchedChange::reads_now(const job::ChannelId& id) const {
+  for (std::size_t i = 0; i < instruments_.size(); ++i) {
+    if (instruments_.kit(i).name != id.instrument) continue;
+    for (const InstrumentLine::LiveChannel& channel : instruments_.line(i).channels())
+      if (channel.kit->gives == id.channel)
+        if (const auto recent = InstrumentLine::recent(channel, now_us()))
+          return job::ReadsNow{recent->mean, std::hypot(channel.kit->sigma, recent->spread)};
+  }
+  return std::nullopt;
 }
 
 void WatchedChange::tell() {
   watching_->told_us = now_us();
+  if (!watching_->now) {
+    announcer_.say(Event::watch,
+                   "Nothing is known: " + watching_->silent + " is silent. Touch nothing until it speaks.",
+                   {{"silent", watching_->silent}});
+    return;
+  }
   const job::TargetNow& now = *watching_->now;
   announcer_.say(
       Event::watch, say::target_words(sheets_.run, watching_->target, now),

@@ -3,7 +3,7 @@
 // Begun     "watch 2" (a move of the card that is being made) or "watch stage": every channel that has settled is watched from what
 //           it reads then. Nothing is read for the survey meanwhile, and nobody may say that the instruments stand elsewhere.
 // Looked at with what comes, a few times a second: over the last kWatchWindow_us of each channel. Told as events "watch" when the
-//           verdict is another, and each second; "stop" at once.
+//           verdict is another, and each second; "stop" at once. Where one of them is silent there is no verdict: that is said.
 // Ended     by the move's tick, by the stage, or by "watch off": a note in the book says what was seen, and whether "stop" was said.
 #pragma once
 
@@ -54,9 +54,10 @@ class WatchedChange {
     std::string what;  // "move 2: east rod, rise 1.75 mm"; "stage in use"
     std::optional<int> order;
     double turns = 0;  // of a rod; up positive
-    job::LiveTarget target;
-    std::optional<job::TargetNow> now;
-    std::string silent;  // of what nothing comes any more
+    job::LiveTarget target{{}, {}, {}};
+    std::optional<job::TargetNow> now;   // none: nothing is known now
+    std::optional<job::TargetNow> seen;  // the last of `now`
+    std::string silent;                  // of what nothing comes any more
     bool stop_said = false;
     std::int64_t told_us = 0;
   };
@@ -68,6 +69,7 @@ class WatchedChange {
   [[nodiscard]] Result<std::vector<job::WatchedChannel>, std::string> settled() const;
   [[nodiscard]] std::optional<job::MoveToMake> move_to_make(int order,
                                                             std::vector<beam::Motions<double>>& made) const;
+  [[nodiscard]] std::optional<job::ReadsNow> reads_now(const job::ChannelId& id) const;
   void tell();
 
   const Sheets& sheets_;

@@ -119,9 +119,9 @@ class Instrument {
     const std::lock_guard lock(mutex_);
     extra_ += bytes;
   }
-  void hush() {
+  void hush(bool quiet = true) {
     const std::lock_guard lock(mutex_);
-    quiet_ = true;
+    quiet_ = quiet;
   }
 
  private:
