@@ -20,7 +20,8 @@ function(compressed out)
 endfunction()
 
 compressed(pages_1 data/man/hangtrue.1)
-compressed(pages_5 data/man/hangtrue-run-sheet.5 data/man/hangtrue-kit-sheet.5)
+compressed(pages_5 data/man/hangtrue-run-sheet.5 data/man/hangtrue-kit-sheet.5 data/man/hangtrue-readings.5)
+compressed(pages_7 data/man/hangtrue-json.7)
 compressed(pages_8 data/man/hangtrued.8)
 compressed(changes data/changes.md)
 set(changes FILES ${changes})
@@ -34,6 +35,7 @@ install(FILES README.md data/interfaces.md data/finding-values.md data/first-hou
 install(${changes} DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT hangtrue)
 install(FILES ${pages_1} DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT hangtrue)
 install(FILES ${pages_5} DESTINATION ${CMAKE_INSTALL_MANDIR}/man5 COMPONENT hangtrue)
+install(FILES ${pages_7} DESTINATION ${CMAKE_INSTALL_MANDIR}/man7 COMPONENT hangtrue)
 
 install(TARGETS hangtrue-report RUNTIME DESTINATION ${CMAKE_INSTALL_LIBEXECDIR}/hangtrue COMPONENT report)
 
@@ -74,7 +76,7 @@ if(HANGTRUE_PACKAGE)
   endforeach()
   install(FILES data/licences.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/hangtrued COMPONENT hangtrued)
   # The manual pages for a browser, by mandoc.
-  foreach(page hangtrue.1 hangtrue-run-sheet.5 hangtrue-kit-sheet.5 hangtrued.8)
+  foreach(page hangtrue.1 hangtrue-run-sheet.5 hangtrue-kit-sheet.5 hangtrue-readings.5 hangtrue-json.7 hangtrued.8)
     execute_process(COMMAND mandoc -Thtml -Oman=%N.%S.html ${PROJECT_SOURCE_DIR}/data/man/${page}
                     OUTPUT_FILE ${CMAKE_BINARY_DIR}/compressed/${page}.html COMMAND_ERROR_IS_FATAL ANY)
     install(FILES ${CMAKE_BINARY_DIR}/compressed/${page}.html DESTINATION ${CMAKE_INSTALL_DOCDIR}/html COMPONENT hangtrue)

@@ -30,12 +30,13 @@ class Docs(unittest.TestCase):
     def test_data_has_what_the_parsers_and_the_table_say(self):
         with tempfile.TemporaryDirectory() as to:
             subprocess.run([WRITE_DOCS, to], check=True)
+            subprocess.run([sys.executable, DATA.parent / "tools/docs/interface_pages.py", pathlib.Path(to) / "man"], check=True)
             for folder in FOLDERS:
                 now = {path.name: path.read_text(encoding="utf-8") for path in (pathlib.Path(to) / folder).iterdir()}
                 kept = {path.name: path.read_text(encoding="utf-8") for path in (DATA / folder).iterdir() if path.is_file()}
                 self.assertEqual(sorted(now), sorted(kept))
                 for name, text in now.items():
-                    self.assertEqual(text, kept[name], f"{folder}/{name}: run write_docs data")
+                    self.assertEqual(text, kept[name], f"{folder}/{name}: run write_docs data, then tools/docs/interface_pages.py")
 
     def test_json_schemas_are_what_the_tables_and_the_page_s_types_say(self):
         with tempfile.TemporaryDirectory() as to:
@@ -57,6 +58,8 @@ class Docs(unittest.TestCase):
         self.assertIn("scale_checked", shown("hangtrue-kit-sheet.5"))
         self.assertIn("--no-questions", shown("hangtrue.1"))
         self.assertIn("--patience", shown("hangtrued.8"))
+        self.assertIn("stages[].height_m", shown("hangtrue-json.7"))
+        self.assertIn("set_up", shown("hangtrue-readings.5"))
         for page in (DATA / "man").iterdir():
             self.assertIn("Never look into a laser", " ".join(shown(page.name).split()), page)
 
@@ -166,7 +169,7 @@ class Install(unittest.TestCase):
         with tempfile.TemporaryDirectory() as to:
             subprocess.run([CMAKE, "--install", BUILD, "--prefix", to], check=True, capture_output=True)
             for name in ("bin/hangtrue", "bin/hangtrued", "share/man/man1/hangtrue.1", "share/man/man5/hangtrue-run-sheet.5",
-                         "share/man/man5/hangtrue-kit-sheet.5", "share/man/man8/hangtrued.8", "share/hangtrue/runs/bottle-canopy.toml",
+                         "share/man/man5/hangtrue-kit-sheet.5", "share/man/man5/hangtrue-readings.5", "share/man/man7/hangtrue-json.7", "share/man/man8/hangtrued.8", "share/hangtrue/runs/bottle-canopy.toml",
                          "share/hangtrue/kits/reading-room.toml", "share/hangtrue/schemas/run-sheet.schema.json",
                          "share/zsh/vendor-completions/_hangtrue", "share/fish/vendor_completions.d/hangtrue.fish",
                          "libexec/hangtrue/hangtrue-report", "lib/systemd/system/hangtrued@.service", "lib/udev/rules.d/70-hangtrue.rules",

@@ -149,7 +149,8 @@ std::string command_page(const CLI::App& app) {
              {"1", "the answer is no: a limit is exceeded, a seal is broken, shims cannot, read again"},
              {"2", "wrong use or bad input: what was found and what would be right stands on standard error"},
              {"3", "could not do it"}});
-  end(page, "hangtrued(8), hangtrue-run-sheet(5), hangtrue-kit-sheet(5)");
+  end(page,
+      "hangtrued(8), hangtrue-run-sheet(5), hangtrue-kit-sheet(5), hangtrue-readings(5), hangtrue-json(7)");
   return page.text();
 }
 
