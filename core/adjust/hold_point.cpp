@@ -39,6 +39,7 @@ HoldPointAnswer hold_point(const HoldPointInput& in) {
   // Written so that a number that is none (NaN) never passes for level.
   if (!(in.level_error_after_m <= in.tolerance_m))
     return answer(HoldPoint::shims_cannot, HoldPointReason::error_after_too_large);
+  if (!in.straight_after) return answer(HoldPoint::shims_cannot, HoldPointReason::not_straight_after);
   const bool by_fit_up = in.chance_without_fit_up.value_or(0) >= in.confidence;
   return answer(HoldPoint::read_again,
                 by_fit_up ? HoldPointReason::first_setting : HoldPointReason::uncertainty_alone);

@@ -12,6 +12,7 @@
 //   a support objects and the best choice moves nothing   shims cannot
 //   q >= c                                shim first
 //   error after the best moves > tolerance  shims cannot   (error of the mean finished shape)
+//   not straight after the best moves     shims cannot     (of the mean finished shape, under a straight-edge)
 //   without fit-up q >= c                 read again    (first setting: the bolts' own misfit decides; the moves may be made)
 //   otherwise                             read again    (uncertainty alone stands in the way)
 // A support that reads unloaded or over its rating objects: never ready to bolt. The best moves cure it
@@ -38,6 +39,7 @@ struct HoldPointInput {
   double level_error_now_m = 0;  // of the mean finished shape
   double level_error_after_m = 0;
   double tolerance_m = 0;
+  bool straight_after = true;   // after the best moves, under a straight-edge; true where none is asked for
   bool choice_exists = false;   // a choice (perhaps to move nothing) that keeps all limits
   int moves = 0;                // places that the choice touches
   bool search_stopped = false;  // Outcome::stopped_at_limit or none_found
@@ -63,8 +65,9 @@ enum class HoldPointReason : std::uint8_t {
   no_moves_keep_limits,   // shims cannot: no choice keeps travel, stock and force limits
   support_not_cured,      // shims cannot: a support objects, and the choice moves nothing
   error_after_too_large,  // shims cannot: q < c, error after the best moves > tolerance
-  first_setting,          // read again: as uncertainty_alone, but without fit-up q >= c
-  uncertainty_alone       // read again: q < c, error after the best moves within tolerance
+  not_straight_after,  // shims cannot: q < c, a straight-edge finds more than is allowed after the best moves
+  first_setting,       // read again: as uncertainty_alone, but without fit-up q >= c
+  uncertainty_alone    // read again: q < c, error after the best moves within tolerance
 };
 
 struct HoldPointAnswer {

@@ -50,8 +50,16 @@ void draw_normals(Uniform& uniform, std::span<Scalar> out) {
 }
 
 template <class Scalar>
+bool keeps(const StraightLimit<Scalar>& straight, std::span<const Scalar> height_m) {
+  return std::all_of(straight.departures.begin(), straight.departures.end(), [&](const auto& departure) {
+    return std::abs(departure_of(departure, height_m)) <= straight.limit_m;
+  });
+}
+
+template <class Scalar>
 void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, Scalar tolerance_m,
-                 std::optional<Scalar> target_m, Prospect<Scalar>& out) {
+                 std::optional<Scalar> target_m, const StraightLimit<Scalar>& straight,
+                 Prospect<Scalar>& out) {
   std::array<Scalar, kMaxUnknowns> normal;
   std::array<Scalar, kMaxPoints> noise, shape;
   const int points = int(mean_m.size());
@@ -65,8 +73,9 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
     int within = 0;
     for (const Scalar sign : {Scalar(1), Scalar(-1)}) {
       for (std::size_t j = 0; j < std::size_t(points); ++j) shape[j] = mean_m[j] + sign * noise[j];
-      const Scalar error = level_error(std::span<const Scalar>(shape.data(), mean_m.size()), target_m);
-      if (error <= tolerance_m) ++within;
+      const std::span<const Scalar> drawn(shape.data(), mean_m.size());
+      const Scalar error = level_error(drawn, target_m);
+      if (error <= tolerance_m && keeps(straight, drawn)) ++within;
       const double off = double(error - out.level_error_m);
       sum += off;
       squares += off * off;
@@ -87,7 +96,8 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
 template <class Scalar>
 Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread,
                           std::type_identity_t<Scalar> tolerance_m,
-                          std::optional<std::type_identity_t<Scalar>> target_m) {
+                          std::optional<std::type_identity_t<Scalar>> target_m,
+                          const std::type_identity_t<StraightLimit<Scalar>>& straight) {
   Prospect<Scalar> out;
   if (mean_m.empty()) return out;
   const auto [low, high] = std::minmax_element(mean_m.begin(), mean_m.end());
@@ -101,12 +111,12 @@ Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& 
       out.highest = out.lowest;
   }
   if (spread.columns == 0) {
-    out.chance = out.level_error_m <= tolerance_m ? Scalar(1) : Scalar(0);
+    out.chance = out.level_error_m <= tolerance_m && keeps(straight, mean_m) ? Scalar(1) : Scalar(0);
     return out;
   }
   const auto top = row_of(spread, out.highest), bottom = row_of(spread, out.lowest);
   out.level_error_sigma_m = target_m ? 2 * top.norm() : (top - bottom).norm();
-  find_chance(mean_m, spread, tolerance_m, target_m, out);
+  find_chance(mean_m, spread, tolerance_m, target_m, straight, out);
   return out;
 }
 
@@ -127,8 +137,9 @@ Scalar sigma_if_measured(const Prospect<Scalar>& prospect, const Spread<Scalar>&
 template struct Prospect<double>;
 template struct Prospect<float>;
 template Prospect<double> prospect(std::span<const double>, const Spread<double>&, double,
-                                   std::optional<double>);
-template Prospect<float> prospect(std::span<const float>, const Spread<float>&, float, std::optional<float>);
+                                   std::optional<double>, const StraightLimit<double>&);
+template Prospect<float> prospect(std::span<const float>, const Spread<float>&, float, std::optional<float>,
+                                  const StraightLimit<float>&);
 template double sigma_if_measured(const Prospect<double>&, const Spread<double>&, std::span<const double>,
                                   double, bool);
 template float sigma_if_measured(const Prospect<float>&, const Spread<float>&, std::span<const float>, float,

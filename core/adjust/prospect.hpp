@@ -25,13 +25,35 @@ struct Spread {
   int columns = 0;
 };
 
+/// Three check points in a row along one edge: what the middle one departs from the straight line over the outer two, which it
+/// divides at `share` from the one before. Up positive.
+template <class Scalar>
+struct Departure {
+  int before = 0, middle = 0, after = 0;
+  Scalar share = 0;
+};
+template <class Scalar>
+[[nodiscard]] Scalar departure_of(const Departure<Scalar>& departure,
+                                  std::type_identity_t<std::span<const Scalar>> height_m) {
+  return height_m[std::size_t(departure.middle)] -
+         (1 - departure.share) * height_m[std::size_t(departure.before)] -
+         departure.share * height_m[std::size_t(departure.after)];
+}
+
+/// What a straight-edge may find, beside the level error: each no larger than `limit_m`, up or down. None: nothing is asked.
+template <class Scalar>
+struct StraightLimit {
+  std::span<const Departure<Scalar>> departures;
+  Scalar limit_m = 0;
+};
+
 template <class Scalar>
 struct Prospect {
   Scalar level_error_m = 0;          // of the mean shape
   Scalar level_error_sigma_m = 0;    // first order: of (highest - lowest point of the mean shape)
   Scalar drawn_sigma_m = 0;          // standard deviation of the drawn level errors: what to show
   int highest = 0, lowest = 0;       // check points; with a target both the farthest one
-  Scalar chance = 0;                 // P(level error <= tolerance)
+  Scalar chance = 0;                 // P(level error <= tolerance, and no departure over its limit)
   Scalar chance_standard_error = 0;  // of the drawing; never below 1 / kDraws where anything is uncertain
 };
 
@@ -39,7 +61,8 @@ struct Prospect {
 template <class Scalar>
 [[nodiscard]] Prospect<Scalar> prospect(std::span<const Scalar> mean_m, const Spread<Scalar>& spread,
                                         std::type_identity_t<Scalar> tolerance_m,
-                                        std::optional<std::type_identity_t<Scalar>> target_m = {});
+                                        std::optional<std::type_identity_t<Scalar>> target_m = {},
+                                        const std::type_identity_t<StraightLimit<Scalar>>& straight = {});
 
 /// Sigma of the level error if one unknown were measured with standard deviation `measured_sigma` (0: known
 /// exactly).

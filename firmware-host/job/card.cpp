@@ -57,6 +57,9 @@ class CardMaker {
   Result<Done, Fault> choose();
   [[nodiscard]] std::vector<double> crept_m() const;
   [[nodiscard]] std::optional<std::vector<double>> finished_edges(const beam::State<double>& state);
+  [[nodiscard]] adjust::Prospect<double> prospect_of(const std::vector<double>& height_m,
+                                                     const std::vector<double>& factor) const;
+  [[nodiscard]] double of_tolerance(const std::vector<double>& height_m) const;
   void note_troubles();
   Result<Done, Fault> foresee(const std::vector<double>& factor);
   void react();
@@ -86,7 +89,7 @@ class CardMaker {
 
 Result<Done, Fault> CardMaker::choose() {
   if (survey_.report().status != fit::Status::settled) return Done{};
-  auto chosen = adjust::choose(settings_.problem(), *workspace_);
+  auto chosen = choose_moves(run_, settings_.problem(), *workspace_);
   if (!chosen) return Fault(chosen.fault());
   card_.choice = std::move(chosen).value();
   return Done{};
@@ -113,6 +116,22 @@ std::optional<std::vector<double>> CardMaker::finished_edges(const beam::State<d
   return heights;
 }
 
+adjust::Prospect<double> CardMaker::prospect_of(const std::vector<double>& height_m,
+                                                const std::vector<double>& factor) const {
+  const adjust::Spread<double> spread{factor, int(unknowns_)};
+  const auto departures = departures_that_count(run_, height_m, spread);
+  const adjust::StraightLimit<double> straight{departures,
+                                               run_.tolerance.per ? run_.tolerance.per->gap_m : 0};
+  return adjust::prospect<double>(height_m, spread, run_.tolerance.level_m, target(), straight);
+}
+
+// The larger share of what the tolerance allows: of level, or under the straight-edge.
+double CardMaker::of_tolerance(const std::vector<double>& height_m) const {
+  const double level = adjust::level_error<double>(height_m, target()) / run_.tolerance.level_m;
+  const auto straight = straightness(run_, height_m);
+  return straight ? std::max(level, straight->departure_m / run_.tolerance.per->gap_m) : level;
+}
+
 // Supports that, as things are, go unloaded or over their rating in any stage from now to the finished one.
 void CardMaker::note_troubles() {
   if (!survey_.solver().solve(state_)) return;
@@ -136,10 +155,10 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
                         std::vector<double>& right) {
     for (std::size_t i = 0; i < edges.size(); ++i) (i % 2 == 0 ? left : right).push_back(edges[i]);
   };
-  const double level_m = run_.tolerance.level_m;
   const std::optional<std::vector<double>> before = finished_edges(state_);
   if (!before) return Fault(beam::StageFault{beam::StageFaultCode::does_not_settle, stage_});
-  card_.before = adjust::prospect<double>(*before, {factor, int(unknowns_)}, level_m, target());
+  card_.before = prospect_of(*before, factor);
+  card_.straight_before = straightness(run_, *before);
   split(*before, card_.left_before_m, card_.right_before_m);
   note_troubles();
 
@@ -152,8 +171,8 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
     moved_.bearing_given = std::min(moved_.bearing_given, stage_);
   std::optional<std::vector<double>> after = finished_edges(moved_);
   const bool worse =
-      !after || (card_.troubles.empty() && adjust::level_error<double>(*after, target()) >
-                                               adjust::level_error<double>(*before, target()) + kWorseBy_m);
+      !after || (card_.troubles.empty() &&
+                 of_tolerance(*after) > of_tolerance(*before) + kWorseBy_m / run_.tolerance.level_m);
   if (worse) {
     card_.choice.moves = 0;
     moved_ = state_;
@@ -164,7 +183,8 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
   const std::vector<beam::Motions<double>> moves(moved_.move, moved_.move + run_.supports.size());
   if (const auto done = survey_.finished_after(moves, height, factor_after_); !done)
     return fault_of(done.fault(), survey_);
-  card_.after = adjust::prospect<double>(*after, {factor_after_, int(unknowns_)}, level_m, target());
+  card_.after = prospect_of(*after, factor_after_);
+  card_.straight_after = straightness(run_, *after);
   split(*after, card_.left_m, card_.right_m);
   return Done{};
 }
@@ -241,8 +261,7 @@ void CardMaker::weigh_fit_up() {
     after[2 * s] = card_.left_m[s];
     after[2 * s + 1] = card_.right_m[s];
   }
-  const adjust::Prospect<double> known =
-      adjust::prospect<double>(after, {without, int(unknowns_)}, run_.tolerance.level_m, target());
+  const adjust::Prospect<double> known = prospect_of(after, without);
   fit_up.sigma_without_m = known.drawn_sigma_m;
   const double all = card_.after.drawn_sigma_m, rest = known.drawn_sigma_m;
   fit_up.sigma_m = std::sqrt(std::max(0.0, all * all - rest * rest));
@@ -279,6 +298,7 @@ void CardMaker::answer() {
   input.level_error_now_m = card_.before.level_error_m;
   input.level_error_after_m = card_.after.level_error_m;
   input.tolerance_m = run_.tolerance.level_m;
+  input.straight_after = !card_.straight_after || card_.straight_after->within;
   input.choice_exists = choice_exists();
   input.moves = card_.choice.moves;
   input.search_stopped = card_.choice.outcome == adjust::Outcome::stopped_at_limit ||
@@ -297,7 +317,8 @@ void CardMaker::answer() {
 // ---- advice -------------------------------------------------------------------------------------------------------
 
 void CardMaker::advise() {
-  if (card_.hold_point.answer == adjust::HoldPoint::shims_cannot && choice_exists()) {
+  if (card_.hold_point.answer == adjust::HoldPoint::shims_cannot && choice_exists() &&
+      card_.hold_point.reason != adjust::HoldPointReason::not_straight_after) {  // a cure of level is none
     const auto cures = find_cures(settings_.problem(), settings_.sag_m(), run_.tolerance.level_m,
                                   bow_found(survey_.report()), *workspace_);
     if (cures) card_.advice.push_back(cures.value());

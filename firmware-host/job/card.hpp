@@ -20,6 +20,7 @@
 #include "firmware-host/job/cures.hpp"
 #include "firmware-host/job/doubts.hpp"
 #include "firmware-host/job/settings.hpp"
+#include "firmware-host/job/straightness.hpp"
 #include "firmware-host/job/survey_fit.hpp"
 
 namespace hangtrue::job {
@@ -75,6 +76,7 @@ struct Card {
   adjust::Choice<double> choice;
   adjust::Prospect<double> before, after;
   std::vector<double> left_before_m, right_before_m, left_m, right_m;  // finished, at the stations
+  std::optional<Straightness> straight_before, straight_after;  // where the sheet names a straight-edge
   std::vector<SupportTrouble> troubles;
   std::vector<Reaction> reactions;
   std::vector<Doubt> doubts;    // the one to settle first comes first

@@ -65,7 +65,10 @@ FinishedLevel finished_level(const sheet::RunSheet& run, const beam::Solver<doub
   const std::vector<double> height_m = edge_heights(run, solver, level.stage);
   const std::optional<double> target_m = run.tolerance.target_height_m;
   level.level_error_m = adjust::level_error<double>(height_m, target_m);
-  if (run.tolerance.level_m > 0) level.within = level.level_error_m <= run.tolerance.level_m;
+  level.straight = straightness(run, height_m);
+  if (run.tolerance.level_m > 0)
+    level.within =
+        level.level_error_m <= run.tolerance.level_m && (!level.straight || level.straight->within);
 
   const auto [low, high] = std::minmax_element(height_m.begin(), height_m.end());
   const std::size_t lowest = std::size_t(low - height_m.begin()),
@@ -95,14 +98,19 @@ Result<BestSetting, Fault> best_setting(const sheet::RunSheet& run) {
   if (settings.trouble()) return *settings.trouble();
   if (const auto done = settings.find(state_of_sheet(run)); !done) return done.fault();
   const auto workspace = std::make_unique<adjust::Workspace<double>>();
-  const auto chosen = adjust::choose(settings.problem(), *workspace);
+  const auto chosen = choose_moves(run, settings.problem(), *workspace);
   if (!chosen) return Fault(chosen.fault());
   best.outcome = chosen.value().outcome;
   best.level_error_m = chosen.value().level_error_after_m;
   const bool keeps_limits =
       best.outcome == adjust::Outcome::proved_best || best.outcome == adjust::Outcome::stopped_at_limit;
-  best.within = keeps_limits && best.level_error_m <= run.tolerance.level_m;
+  std::vector<double> height_m(settings.problem().height_m.size());
+  adjust::finished_heights<double>(settings.problem(), chosen.value(), height_m);
+  best.straight = straightness(run, height_m);
+  best.within = keeps_limits && best.level_error_m <= run.tolerance.level_m &&
+                (!best.straight || best.straight->within);
   if (best.within) return best;
+  if (keeps_limits && best.level_error_m <= run.tolerance.level_m) return best;  // a cure of level is none
   auto cures = find_cures(settings.problem(), settings.sag_m(), run.tolerance.level_m, {}, *workspace);
   if (!cures) return cures.fault();
   best.cures = std::move(cures).value();

@@ -22,6 +22,7 @@
 #include "core/survey/observation.hpp"
 #include "firmware-host/job/cures.hpp"
 #include "firmware-host/job/prediction.hpp"
+#include "firmware-host/job/straightness.hpp"
 
 namespace hangtrue::job {
 
@@ -36,9 +37,10 @@ struct LevelParts {
 };
 
 struct FinishedLevel {
-  int stage = 0;               // the tolerance's
-  double level_error_m = 0;    // predicted
-  std::optional<bool> within;  // the tolerance; none: the sheet names none
+  int stage = 0;                         // the tolerance's
+  double level_error_m = 0;              // predicted
+  std::optional<Straightness> straight;  // where the sheet names a straight-edge
+  std::optional<bool> within;  // the tolerance, under the straight-edge too; none: the sheet names none
   EdgePoint highest, lowest;
   LevelParts parts;
 };
@@ -49,7 +51,8 @@ struct FinishedLevel {
 struct BestSetting {
   int stage = 0;  // at which the moves are made
   adjust::Outcome outcome = adjust::Outcome::not_run;
-  double level_error_m = 0;    // after the best moves
+  double level_error_m = 0;  // after the best moves
+  std::optional<Straightness> straight;
   bool within = false;         // the tolerance, with a choice that keeps all limits
   std::optional<Cures> cures;  // where it is not
 };

@@ -27,17 +27,22 @@ PredictedLater predicted_later(const sheet::RunSheet& run, const beam::Solver<do
     later.sigma_m.push_back(kCreepSigma * std::abs(later.moved_m.back()));
   }
   const std::vector<double> edges = edge_heights(run, solver, later.stage);
-  const auto level_error = [&](double times) {
+  const auto edges_then = [&](double times) {
     std::vector<double> heights = edges;
     for (std::size_t point = 0; point < heights.size(); ++point)
       heights[point] += times * forecast.height_m(run.stations_m[point / 2], across_m(run, point));
-    return adjust::level_error<double>(heights, run.tolerance.target_height_m);
+    return heights;
+  };
+  const auto level_error = [&](double times) {
+    return adjust::level_error<double>(edges_then(times), run.tolerance.target_height_m);
   };
   later.level_error_m = level_error(1);
   later.level_error_sigma_m = std::max(std::abs(level_error(1 + kCreepSigma) - later.level_error_m),
                                        std::abs(level_error(1 - kCreepSigma) - later.level_error_m));
+  later.straight = straightness(run, edges_then(1));
   if (run.tolerance.level_m > 0 && later.cause != DriftCause::not_worked_out)
-    later.within = later.level_error_m <= run.tolerance.level_m;
+    later.within =
+        later.level_error_m <= run.tolerance.level_m && (!later.straight || later.straight->within);
   return later;
 }
 

@@ -12,6 +12,7 @@
 
 #include "firmware-host/job/expected_drift.hpp"
 #include "firmware-host/job/prediction.hpp"
+#include "firmware-host/job/straightness.hpp"
 
 namespace hangtrue::job {
 
@@ -23,6 +24,7 @@ struct PredictedLater {
   std::vector<double> height_m, sigma_m;  // of the reference line, at the stations
   std::vector<double> moved_m;            // what of it came since
   double level_error_m = 0, level_error_sigma_m = 0;
+  std::optional<Straightness> straight;  // where the sheet names a straight-edge
   std::optional<bool> within;  // the tolerance; none: the sheet names none, or it could not be worked out
 };
 

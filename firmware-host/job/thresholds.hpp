@@ -231,4 +231,11 @@ inline constexpr double kFoundSigmas = 1.959964 + 0.841621;
 /// Where the two marks of the comparison would stand: so much of the run's length beyond either end. No source.
 inline constexpr double kMarkBeyond = 0.1;
 
+// Straight-edge: straightness.hpp.
+
+/// A departure that is so many of its sigmas below what is allowed is in none of the draws. No source: 2 of 10^9 of a normal law.
+inline constexpr double kNeverDrawnSigmas = 6;
+/// Departures of which the chance is drawn, and which the search looks at. No source: neighbours tell nearly the same.
+inline constexpr std::size_t kMostDepartures = 256, kMostDeparturesSearched = 24;
+
 }  // namespace hangtrue::job

@@ -18,6 +18,15 @@ Json point_json(const job::EdgePoint& point) {
 
 Json within_json(const job::FinishedLevel& level) { return level.within ? Json(*level.within) : Json(); }
 
+Json straightness_json(const job::Straightness& straight) {
+  return {{"departure_m", straight.departure_m},
+          {"edge", say::word(straight.edge)},
+          {"from_m", straight.from_m},
+          {"at_m", straight.at_m},
+          {"to_m", straight.to_m},
+          {"within", straight.within}};
+}
+
 Json later_json(const sheet::RunSheet& run, const job::PredictedLater& later) {
   const bool known = later.cause != job::DriftCause::not_worked_out;
   const auto unless_unknown = [&](const auto& value) { return known ? Json(value) : Json(); };
@@ -46,6 +55,7 @@ void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel
                     {"tilt_m", level.parts.tilt_m},
                     {"sag_m", level.parts.sag_m},
                     {"twist_m", level.parts.twist_m}};
+  if (level.straight) stage["straightness"] = straightness_json(*level.straight);
   if (best == nullptr) return;
   stage["best_setting"] = {{"when_stage", run.stages[std::size_t(best->stage)]},
                            {"level_error_m", best->level_error_m},

@@ -27,8 +27,10 @@ constexpr std::array kWheres{Where::whole,      Where::near,     Where::far,
                              Where::left,       Where::right,    Where::near_left,
                              Where::near_right, Where::far_left, Where::far_right};
 
-job::LevelForecast forecast(const adjust::Prospect<double>& prospect) {
-  return {prospect.level_error_m, prospect.drawn_sigma_m, prospect.chance};
+job::LevelForecast forecast(const adjust::Prospect<double>& prospect,
+                            const std::optional<job::Straightness>& straight) {
+  return {prospect.level_error_m, prospect.drawn_sigma_m, prospect.chance,
+          straight ? std::optional(straight->departure_m) : std::nullopt};
 }
 
 std::vector<job::StoredPiece> pieces_of(const sheet::RunSheet& run, const adjust::Move<double>& move) {
@@ -69,8 +71,8 @@ job::StoredCard stored_card(const sheet::RunSheet& run, const job::FitReport& re
   stored.hold_point = card.hold_point.answer;
   stored.reason = say::reason_words(run, card);
   for (const job::Advice& advice : card.advice) stored.advice.push_back(say::advice_words(run, advice));
-  stored.before = forecast(card.before);
-  stored.after = forecast(card.after);
+  stored.before = forecast(card.before, card.straight_before);
+  stored.after = forecast(card.after, card.straight_after);
   stored.proved_best = card.choice.outcome == adjust::Outcome::proved_best;
   stored.fit_holds = card.hold_point.numbers.fit_holds;
   stored.open = open_of(run, report, card);
@@ -153,6 +155,8 @@ Json shims_json(const job::StoredCard& card) {
             {"level_error_after_sigma_m", card.after.sigma_m},
             {"chance_within_tolerance", card.after.chance},
             {"proved_best", card.proved_best}};
+  if (card.before.departure_m) json["departure_before_m"] = *card.before.departure_m;
+  if (card.after.departure_m) json["departure_after_m"] = *card.after.departure_m;
   if (card.fit_holds) json["fit_holds"] = *card.fit_holds;
   if (card.open) open_json(*card.open, json);
   json["moves"] = std::move(moves);
@@ -180,6 +184,9 @@ class Reader {
 
   [[nodiscard]] bool has(const char* name) const { return json_.is_object() && json_.contains(name); }
   [[nodiscard]] double number(const char* name) { return number_of(member(name, "a number"), named(name)); }
+  [[nodiscard]] std::optional<double> number_if_there(const char* name) {
+    return has(name) ? std::optional(number(name)) : std::nullopt;
+  }
   [[nodiscard]] bool truth(const char* name) {
     const Json& value = member(name, "true or false");
     if (!value.is_boolean()) complain(named(name), value.dump(), "true or false");
@@ -315,9 +322,9 @@ job::StoredCard card_of(Reader card) {
     result.advice.push_back(item.get<std::string>());
   });
   result.before = {card.number("level_error_before_m"), card.number("level_error_before_sigma_m"),
-                   card.number("chance_within_tolerance_before")};
+                   card.number("chance_within_tolerance_before"), card.number_if_there("departure_before_m")};
   result.after = {card.number("level_error_after_m"), card.number("level_error_after_sigma_m"),
-                  card.number("chance_within_tolerance")};
+                  card.number("chance_within_tolerance"), card.number_if_there("departure_after_m")};
   result.proved_best = card.truth("proved_best");
   const bool former = !card.has("fit_holds");
   if (!former) result.fit_holds = card.truth("fit_holds");

@@ -224,6 +224,15 @@ std::string aside_view(const job::FitReport& report) {
 
 }  // namespace
 
+std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight) {
+  const sheet::StraightEdge& per = *run.tolerance.per;
+  return "Under a straight-edge of " + sheet::show_place(per.length_m, run.show) + " the run departs by " +
+         sheet::show_fine(straight.departure_m, run.show) + " at most (" + std::string(word(straight.edge)) +
+         " edge, at " + sheet::show_place(straight.at_m, run.show) + "), " +
+         (straight.within ? "within " : "more than ") + "the " + sheet::show_fine(per.gap_m, run.show) +
+         " that the sheet allows.";
+}
+
 std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
   using Reason = adjust::HoldPointReason;
   const adjust::HoldPointInput& numbers = card.hold_point.numbers;
@@ -275,6 +284,9 @@ std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
       text = "Even after the best moves the finished level error is expected to be " +
              fine(numbers.level_error_after_m) + ", more than " + tolerance + '.';
       break;
+    case Reason::not_straight_after:
+      text = "No setting of what can be adjusted was found that keeps both the level and the straight-edge.";
+      break;
     case Reason::first_setting:
       text = first_setting_words(run, card);
       break;
@@ -284,6 +296,9 @@ std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
              tolerance + " (asked: " + confidence + ").";
       break;
   }
+  if (card.straight_after && card.hold_point.reason != Reason::no_readings)
+    text += ' ' + straight_words(run, *card.straight_after) +
+            (card.moves.empty() ? "" : " That is after the moves.");
   for (const job::SupportTrouble& trouble : card.troubles) text += trouble_words(trouble, run.show);
   if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
     text += " The search for moves stopped at its limit: a level error down to " +

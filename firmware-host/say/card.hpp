@@ -7,6 +7,10 @@
 
 namespace hangtrue::say {
 
+/// "Under a straight-edge of 2000 mm the run departs by 1.204 mm at most (left edge, at 1200 mm), within the 2.000 mm that the sheet
+/// allows."
+[[nodiscard]] std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight);
+
 /// Why the hold point is answered so, with the numbers behind it and the supports that stand against it.
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const job::Card& card);
 /// What of the level error's sigma comes from how later supports fit; empty where none does, or the reason says it.

@@ -30,7 +30,8 @@ std::string setting_words(const sheet::RunSheet& run, const job::BestSetting& be
            run.stages[std::size_t(best.stage)] + "\" stands, it would be " +
            sheet::show_fine(best.level_error_m, run.show) +
            (best.within ? ": within the tolerance. The card says which moves, once the run is read."
-                        : ": still over the tolerance.");
+            : best.straight && !best.straight->within ? ". " + straight_words(run, *best.straight)
+                                                      : ": still over the tolerance.");
   return best.cures ? text + ' ' + cure_words(run, *best.cures) : text;
 }
 
@@ -42,8 +43,10 @@ std::string level_view(const sheet::RunSheet& run, const job::FinishedLevel& lev
   if (!level.within)
     text += "; the sheet names no tolerance.";
   else
-    text += (*level.within ? ", within the tolerance of " : ", over the tolerance of ") +
+    text += (level.level_error_m <= run.tolerance.level_m ? ", within the tolerance of "
+                                                          : ", over the tolerance of ") +
             fine(run.tolerance.level_m) + '.';
+  if (level.straight) text += ' ' + straight_words(run, *level.straight);
   const std::string answer = !level.within   ? ""
                              : *level.within ? "  YES, as written."
                                              : "  NO, not as written.";
@@ -143,9 +146,11 @@ std::string later_view(const sheet::RunSheet& run, const job::PredictedLater& la
   }
   text += " the level error is " + fine(later.level_error_m) +
           " (one sigma of the creep: " + fine(later.level_error_sigma_m) + ")";
-  text += later.within ? (*later.within ? ", within the tolerance of " : ", over the tolerance of ") +
+  text += later.within ? (later.level_error_m <= run.tolerance.level_m ? ", within the tolerance of "
+                                                                       : ", over the tolerance of ") +
                              fine(run.tolerance.level_m) + ". "
                        : "; the sheet names no tolerance. ";
+  if (later.straight) text += straight_words(run, *later.straight) + ' ';
   text += "Wood-based parts creep under the loads that last; by then " + percent(later.creep_share) +
           " of what it comes to in the end has come.";
   text = folded(text) + right_set("at", 16) + right_set("height then", 14) + right_set("moved", 16) +

@@ -61,6 +61,9 @@ INSTANTIATE_TEST_SUITE_P(
                i.level_error_after_m = 1.5000001e-3;
              },
              P::shims_cannot, R::error_after_too_large},
+        Case{"p below, q below, level but not straight after",
+             [](In& i) { i.chance_now = 0.2, i.chance_after = kJustBelow, i.moves = 2, i.straight_after = false; },
+             P::shims_cannot, R::not_straight_after},
         Case{"nothing to move, error too large",
              [](In& i) { i.chance_now = i.chance_after = 0.01, i.level_error_after_m = 4e-3; },
              P::shims_cannot, R::error_after_too_large},

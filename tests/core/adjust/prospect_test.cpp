@@ -45,6 +45,25 @@ TEST(Prospect, AgreesWithTheNormalQuantilesForTwoPoints) {
   EXPECT_GE(rows, 6);
 }
 
+// The middle of three points alone is uncertain: what it departs from the line over the others is normal, within the limit with
+// a chance of Phi((g - d) / s) - Phi((-g - d) / s).
+TEST(Prospect, CountsWhatAStraightEdgeFinds) {
+  const double sigma = 0.4e-3, limit = 0.5e-3;
+  const std::vector<double> factor = {0, sigma, 0};
+  const std::vector<Departure<double>> departures = {{0, 1, 2, 0.25}};
+  for (const double off : {0.0, 0.3e-3, -0.6e-3}) {
+    const std::vector<double> mean = {1e-3, off + 0.75e-3, 0};
+    EXPECT_NEAR(departure_of(departures[0], std::span<const double>(mean)), off, 1e-15);
+    const Prospect<double> p =
+        prospect(std::span<const double>(mean), spread(factor, 1), 1.0, {}, {departures, limit});
+    const double closed =
+        normal_share_below((limit - off) / sigma) - normal_share_below((-limit - off) / sigma);
+    EXPECT_NEAR(p.chance, closed, 4 * p.chance_standard_error) << off;
+    const Prospect<double> sure = prospect(std::span<const double>(mean), {}, 1.0, {}, {departures, limit});
+    EXPECT_EQ(sure.chance, std::abs(off) <= limit ? 1 : 0);
+  }
+}
+
 TEST(Prospect, AgreesWithTheClosedFormWhereTheMeanIsOff) {
   const double sigma = 0.4e-3, tolerance = 1e-3;
   const std::vector<double> factor = {sigma, 0};

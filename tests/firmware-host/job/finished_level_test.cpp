@@ -43,6 +43,24 @@ FinishedLevel level_of(const sheet::RunSheet& run) {
   return finished_level(run, solved.solver());
 }
 
+// The bar under a uniform load, within its level: under a straight-edge of its own length it departs by all of its sag, under one of
+// half of it by about a quarter.
+TEST(FinishedLevel, IsWithinTheToleranceOnlyWhereItIsUnderTheStraightEdgeToo) {
+  const std::string load = "from = \"0 m\"\nto = \"4 m\"\nweight_per_length = \"10 N/m\"";
+  const double sag = 5 * 10.001 * 256 / (384 * kEI_N_m2);
+  const auto with = [&](const std::string& per) {
+    return level_of(bar(load, "rigid", "[tolerance]\nlevel = \"2 mm\"\nper = \"" + per + "\""));
+  };
+  const FinishedLevel whole = with("1.5 mm over 4 m");
+  ASSERT_TRUE(whole.straight);
+  EXPECT_NEAR(whole.straight->departure_m, sag, 1e-9);
+  EXPECT_EQ(whole.straight->at_m, 2.0);
+  EXPECT_EQ(whole.within, false);
+  const FinishedLevel half = with("1.5 mm over 2 m");
+  EXPECT_NEAR(half.straight->departure_m, sag / 4, sag / 20);
+  EXPECT_EQ(half.within, true);
+}
+
 double sum(const LevelParts& parts) { return parts.height_m + parts.tilt_m + parts.sag_m + parts.twist_m; }
 
 // A uniform load on a simple beam sags 5 w L^4 / 384 EI. Source: S. Timoshenko, Strength of Materials, part I, 1930, simply

@@ -255,6 +255,28 @@ std::string complaints_of(std::initializer_list<std::pair<const char*, const cha
   return text(read.complaints);
 }
 
+TEST(RunSheet, ReadsAStraightEdgeBesideTheLevel) {
+  const auto with = [](const std::string& per) {
+    return parse_run_sheet(replaced(kExample, "span_ratio = 360", "span_ratio = 360\nper = \"" + per + '"'),
+                           "shelf.toml");
+  };
+  const auto metric = with("2 mm over 2 m");
+  ASSERT_TRUE(metric.sheet) << text(metric.complaints);
+  ASSERT_TRUE(metric.sheet->tolerance.per);
+  EXPECT_EQ(metric.sheet->tolerance.per->gap_m, 0.002);
+  EXPECT_EQ(metric.sheet->tolerance.per->length_m, 2);
+  const auto imperial = with("1/8 in over 10 ft");
+  ASSERT_TRUE(imperial.sheet) << text(imperial.complaints);
+  EXPECT_NEAR(imperial.sheet->tolerance.per->gap_m, 0.003175, 1e-12);
+  EXPECT_NEAR(imperial.sheet->tolerance.per->length_m, 3.048, 1e-12);
+  for (const char* wrong :
+       {"2 mm", "2 mm per 2 m", "2 over 2 m", "2 m over 2 mm", "-1 mm over 2 m", " over "}) {
+    const auto read = with(wrong);
+    EXPECT_FALSE(read.sheet) << wrong;
+    EXPECT_NE(text(read.complaints).find("tolerance.per"), std::string::npos) << text(read.complaints);
+  }
+}
+
 TEST(RunSheet, ComplainsOfAnUnknownKeyBesideAShapeThatItDoesNotKnow) {
   const std::string of_shape =
       complaints_of({{"shape = \"hollow rectangle\", depth", "shape = \"box\", dpeth"}});
