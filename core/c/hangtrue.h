@@ -1,7 +1,7 @@
 /* hangtrue.h: the core for other programs, in C: the shape of a run by beam mechanics, and the best estimate of it from readings.
  *
- * Model    A straight run bending in the vertical plane with shear and turning about its axis, through stages in which supports
- *          engage and loads come on. Small displacements, linear elastic. Shape, not strength.
+ * Model    A straight run bending in the vertical plane with shear and turning about its axis (without warping), through stages in
+ *          which supports engage and loads come on. Small displacements, linear elastic. Shape, not strength.
  * Units    SI throughout: m, N, N m, rad. Sigma is one standard deviation.
  * Axes     x along the run from its start mark, y to the left when looking along, z up. Slope is positive where the run climbs, roll
  *          where the left edge is high. Forces on the run: up positive; couples in the sense of a positive slope, torques of a
