@@ -21,7 +21,8 @@ change::Belief belief(const Likely& likely, double more = 1, double less = 1) {
 double weight_on_N(const sheet::RunSheet& run, int listed, int stage) {
   double all = 0;
   for (int i = 0; i < listed; ++i)
-    if (run.beam_stages[std::size_t(stage)].lists_load(i)) all += run.loads[std::size_t(i)].weight_N;
+    if (run.beam_stages[std::size_t(stage)].lists_load(i))
+      all += std::abs(run.loads[std::size_t(i)].weight_N);
   return all;
 }
 
@@ -108,7 +109,7 @@ SheetWithMore with_more_loads(const sheet::RunSheet& run, int stage, const beam:
       later = later || lists(s, l);
     if (lists(std::size_t(stage), l))
       (void)more.add_again(Kind::more, l);
-    else if (later && run.loads[std::size_t(l)].weight_N > 0)
+    else if (later && run.loads[std::size_t(l)].weight_N != 0)
       (void)more.add_again(Kind::later, l);
   }
   const auto stations = int(run.stations_m.size());

@@ -32,7 +32,7 @@ void read_point(Walk& table, beam::LoadPart<double>& part, LoadEntry& entry) {
   if (key == "mass") {
     part.begin = table.quantity(key, Kind::mass, required, Sign::positive).value_or(0) * kGravity_m_per_s2;
   } else if (key == "weight") {
-    part.begin = table.quantity(key, Kind::force, required, Sign::positive).value_or(0);
+    part.begin = table.quantity(key, Kind::force, required, Sign::not_zero).value_or(0);
   } else if (key == "couple") {
     part.kind = beam::LoadKind::couple;
     part.begin = table.quantity(key, Kind::couple, required).value_or(0);
@@ -49,18 +49,18 @@ void read_spread(Walk& table, const std::optional<std::pair<double, double>>& st
     part.begin = part.end =
         table.quantity(key, Kind::mass, required, Sign::positive).value_or(0) * kGravity_m_per_s2 / length;
   } else if (key == "weight") {
-    part.begin = part.end = table.quantity(key, Kind::force, required, Sign::positive).value_or(0) / length;
+    part.begin = part.end = table.quantity(key, Kind::force, required, Sign::not_zero).value_or(0) / length;
   } else if (key == "weight_per_length") {
     const toml::node* const node = table.node(key, required, "");
     if (node->is_array()) {
       if (const auto ends = table.pair(key, Kind::weight_per_length, required)) {
         std::tie(part.begin, part.end) = *ends;
-        if (part.begin < 0 || part.end < 0 || part.begin + part.end <= 0)
-          table.complain(key, "two weights per length, neither negative, not both 0");
+        if (part.begin * part.end < 0 || part.begin + part.end == 0)
+          table.complain(key, "two weights per length, both down or both up (below 0), not both 0");
       }
     } else {
       part.begin = part.end =
-          table.quantity(key, Kind::weight_per_length, required, Sign::positive).value_or(0);
+          table.quantity(key, Kind::weight_per_length, required, Sign::not_zero).value_or(0);
     }
   }
   entry.weight_N = (part.begin + part.end) / 2 * length;

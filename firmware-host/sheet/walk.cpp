@@ -335,7 +335,7 @@ std::optional<double> Walk::quantity_of(const toml::node& node, const std::strin
   const int at = line_of(node) > 0 ? line_of(node) : line();
   const auto* const text = node.as_string();
   if (text == nullptr && node.is_number() && node.value<double>() == 0.0 && kind != Kind::temperature &&
-      sign != Sign::positive)
+      sign != Sign::positive && sign != Sign::not_zero)
     return 0.0;
   if (text == nullptr) {
     const bool plain = node.is_number();
@@ -349,6 +349,10 @@ std::optional<double> Walk::quantity_of(const toml::node& node, const std::strin
   }
   if (sign == Sign::positive && !(value.value() > 0)) {
     sink_->add(at, path, in_quotes(text->get()), expected + ", more than 0");
+    return std::nullopt;
+  }
+  if (sign == Sign::not_zero && value.value() == 0) {
+    sink_->add(at, path, in_quotes(text->get()), expected + ", other than 0");
     return std::nullopt;
   }
   if (sign == Sign::not_negative && !(value.value() >= 0)) {

@@ -48,7 +48,7 @@ struct Sink {
 [[nodiscard]] std::string any_of(const std::vector<std::string>& names);
 
 enum class Need { required, optional };
-enum class Sign { any, positive, not_negative };
+enum class Sign { any, positive, not_negative, not_zero };
 
 /// A text in a list, and where it stands.
 struct TextAt {

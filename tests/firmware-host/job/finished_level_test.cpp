@@ -43,6 +43,14 @@ FinishedLevel level_of(const sheet::RunSheet& run) {
   return finished_level(run, solved.solver());
 }
 
+// A hoist or a spring that pulls up: W L^3 / 48 EI in the middle (tables of beam deflections, from memory), but upwards.
+TEST(FinishedLevel, OfALoadThatPullsUpIsAHump) {
+  const FinishedLevel level = level_of(bar("at = \"2 m\"\nweight = \"-20 N\""));
+  EXPECT_NEAR(level.highest.height_m, 20 * 64 / (48 * kEI_N_m2), 1e-6);
+  EXPECT_EQ(level.highest.at_m, 2.0);
+  EXPECT_NEAR(level.parts.sag_m, level.level_error_m, 1e-9);
+}
+
 // The bar under a uniform load, within its level: under a straight-edge of its own length it departs by all of its sag, under one of
 // half of it by about a quarter.
 TEST(FinishedLevel, IsWithinTheToleranceOnlyWhereItIsUnderTheStraightEdgeToo) {
