@@ -97,9 +97,9 @@ Answer WatchedChange::begin(const Watch& what) {
     return answer;
   };
   const auto watching = [](std::string words) {
-    Watching watching;
-    watching.what = std::move(words);
-    return watching;
+    Watching begun;
+    begun.what = std::move(words);
+    return begun;
   };
   if (!what.order) {
     const auto next = std::size_t(survey_.stage()) + 1;

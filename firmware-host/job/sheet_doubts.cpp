@@ -302,7 +302,7 @@ class Asker {
 
   void nothing_to_adjust() {
     const FinishedLevel level = finished_level(run_, solver_);
-    if (level.within != false) return;
+    if (level.within != false || level.level_error_m <= run_.tolerance.level_m) return;
     for (std::size_t i = 0; i < run_.supports.size(); ++i) {
       if (run_.supports[i].adjust.by != sheet::AdjustBy::nothing ||
           !run_.beam_stages[std::size_t(level.stage)].lists_support(int(i)) ||
