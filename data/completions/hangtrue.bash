@@ -59,9 +59,12 @@ _hangtrue() {
     sheet)
       words="--help --survey --kit --out --force"
       ;;
-    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet" ;;
+    pack)
+      words="--help --out --stage --force"
+      ;;
+    *) words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet pack" ;;
   esac
-  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet"
+  [ "$COMP_CWORD" -eq 1 ] && words="--help --version new check explain predict fit shims rehearse surveys seal audit copy export report recheck stations spring sheet pack"
   COMPREPLY=($(compgen -W "$words" -- "$current"))
 }
 _hangtrued() {

@@ -30,6 +30,7 @@ void add_hangtrue(CLI::App& app, int& exit_code) {
   add_stations(app, exit_code);
   add_spring(app, exit_code);
   add_sheet(app, exit_code);
+  add_pack(app, exit_code);
 }
 
 }  // namespace hangtrue::tools

@@ -126,5 +126,6 @@ void add_recheck(CLI::App& app, int& exit_code);
 void add_stations(CLI::App& app, int& exit_code);
 void add_spring(CLI::App& app, int& exit_code);
 void add_sheet(CLI::App& app, int& exit_code);
+void add_pack(CLI::App& app, int& exit_code);
 
 }  // namespace hangtrue::tools

@@ -4,7 +4,7 @@ that does not hang as its sheet has it, and what the card then says.
 
     job.py FOLDER-OF-IMAGES FOLDER-OF-PROGRAMS RUN.toml --stage NAME --off "SUPPORT=1.5 mm" --book B.levelbook [--page ADDRESS:PORT]
 
-At the end the daemon stays with its page until standard input gives a line or ends.
+First the node makes its own card from the packed run. At the end the daemon stays with its page until standard input gives a line or ends.
 
 The truth is the sheet's own prediction with one support standing off. The converter shows at each station what the feet of the node would
 see of it, both ways round, with a zero error of its own and noise (a fixed seed)."""
@@ -232,6 +232,30 @@ def walk(node, daemon, truth, tell=lambda line: None):
         both_ways(i)
 
 
+def packed_card(images, command, run, kit, stage, truth, folder):
+    """The packed run goes to the node over its line; it reads every station by itself, one way round, and makes its own card."""
+    packed = pathlib.Path(folder) / "run.htr"
+    print(subprocess.run([command, "pack", str(run), str(kit), "--stage", stage, "-o", str(packed)], check=True,
+                         capture_output=True, text=True).stdout, end="")
+    data = packed.read_bytes()
+    with Board(str(pathlib.Path(images) / "hangtrue_node_firmware.elf")) as board:
+        board.wait_for("HTNOD", "start")
+        board.ask("run begin", "HTNOD", "run", "begun")
+        for at in range(0, len(data), 64):
+            board.ask(f"run data {at} {data[at:at + 64].hex()}", "HTNOD", "run", "data")
+        board.ask(f"run end {len(data)}", "HTNOD", "run", "taken")
+        for i, (slope, roll) in enumerate(zip(truth.slope, truth.roll)):
+            counts = [int(round(value / RAD_PER_COUNT)) for value in (math.atan(slope), roll)]
+            board.samples(60, *counts)  # carried there; its filter comes to rest
+            board.settle()
+            board.ask(f"station {i + 1}", "HTNOD", "station")
+            board.samples(170, *counts)
+            board.wait_for("HTRDG", str(i + 1))
+        board.say("card")
+        board.wait_for("HTCRD", "end")
+        return [line[1:-3].split(",")[1:] for line in board.lines if line.startswith("$HTCRD")]
+
+
 def main():
     arguments = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0])
     for name in ("images", "programs", "run"):
@@ -245,6 +269,11 @@ def main():
         truth = Truth(command, pathlib.Path(given.run).read_text(), given.stage, given.off, folder)
         node = Node(given.images, folder)
         kit = write_kit(folder, node.port, "1 s")
+
+        print("The node's own card, from the packed run:")
+        for fields in packed_card(given.images, command, given.run, kit, given.stage, truth, folder):
+            if fields[0] in ("fit", "move", "stack", "end"):
+                print("  " + " ".join(fields))
 
         node.start()
         print(f"\nThe daemon reads the node through {node.port}, both ways round at {len(truth.slope)} stations:", flush=True)
