@@ -35,7 +35,7 @@ MAY = {
     "tools/rehearsal": ALL_BELOW_TOOLS,
     "tools/report": BELOW_DAEMON,
     "tools/docs": ALL_BELOW_TOOLS + ["tools/hangtrue"],
-    "tools/hangtrue": ALL_BELOW_TOOLS + ["tools/rehearsal", "tools/report"],
+    "tools/hangtrue": ALL_BELOW_TOOLS + ["firmware-host/node", "tools/rehearsal", "tools/report"],  # node: it packs runs for one
 }
 INCLUDE = re.compile(r'^\s*#\s*include\s+"([^"]+)"', re.MULTILINE)
 
