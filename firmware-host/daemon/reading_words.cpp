@@ -14,7 +14,7 @@ std::string spot_words(double at_m, const std::string& mark, sheet::Show show) {
 std::string reading_words(const sheet::ReadingEntry& reading, sheet::Show show) {
   const bool distance = reading.channel == Channel::distance;
   return reading.instrument + ' ' + std::string(word(reading.channel)) + ' ' +
-         say::channel_value(reading.channel, reading.value, show) + " at " +
+         say::reading_value(reading.channel, reading.value, show) + " at " +
          spot_words(reading.at_m, reading.mark, show) +
          (distance ? ", set-up " + reading.set_up
                    : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +

@@ -40,8 +40,8 @@ struct WarningWords {
   }
   std::string operator()(const job::NoZeroCheck& it) const {
     return fmt::format(
-        "no zero check of {} in the book: its zero error is known only as well as the kit sheet's zero_sigma "
-        "says.",
+        "no zero check of {} in the book: its zero error is known only as well as the kit sheet "
+        "states.",
         list_of(it.channels));
   }
   std::string operator()(const job::NoDatumCheck&) const {
@@ -49,9 +49,9 @@ struct WarningWords {
            "assumes.";
   }
   std::string operator()(const job::ZeroTooLarge& it) const {
-    return fmt::format("{} reads {} too much, more than three times its zero_sigma of {}: have it serviced.",
-                       word(it.channel), fine_slope_words(it.zero_rad, show),
-                       fine_slope_words(it.zero_sigma_rad, show));
+    return fmt::format(
+        "{} reads {} too much, more than three times what its kit sheet states, {}: have it serviced.",
+        word(it.channel), fine_slope_words(it.zero_rad, show), fine_slope_words(it.zero_sigma_rad, show));
   }
   std::string operator()(const job::HasDrifted& it) const {
     return fmt::format(
@@ -262,9 +262,9 @@ struct FindingWords {
   }
   std::string operator()(const job::BeyondExpected& it) const {
     return fmt::format(
-        "{}: more than three times {} of {}. Make sure that {}; if so, have it serviced before it is used.",
-        name(), is_of_datum(channel) ? "the run sheet's sigma" : "its zero_sigma",
-        angle(it.expected_sigma_rad),
+        "{}: more than three times what {} states, {}. Make sure that {}; if so, have it serviced before it "
+        "is used.",
+        name(), is_of_datum(channel) ? "the run sheet" : "its kit sheet", angle(it.expected_sigma_rad),
         is_of_datum(channel) ? "the marked side faced the run from both ends"
                              : "it was turned round between the two faces");
   }
@@ -405,9 +405,8 @@ struct FindingWords {
              "laser does "
              "not level itself alike each time: read all of a survey from one set-up, or have it serviced.";
     return fmt::format(
-        "set the feet exactly on their marks, keep still, and check again; if it stays so, write sigma = "
-        "\"{}\" for "
-        "this channel into the kit sheet.",
+        "set the feet exactly on their marks, keep still, and check again; if it stays so, {} is this "
+        "channel's sigma: have it stated in the kit sheet.",
         angle(sigma));
   }
 };

@@ -126,8 +126,8 @@ std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeat
       found + ", " + show(repeats.stated_sigma) + " is stated: " + std::string(word(repeats.verdict)) +
       " (p " + (repeats.p_value < 0.001 ? "< 0.001" : "= " + fmt::format("{:.3f}", repeats.p_value)) + ").";
   if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
-    text += " Find out why (a loose place, hands on the run, feet not on their marks), or write sigma = \"" +
-            found + "\" for this channel into the kit sheet; until then the sigmas shown are too small.";
+    text += " Find out why (a loose place, hands on the run, feet not on their marks), or have " + found +
+            " stated as this channel's sigma in the kit sheet; until then the sigmas shown are too small.";
   return text;
 }
 

@@ -99,7 +99,12 @@ std::string words(const job::ChannelState& state, sheet::Show show) {
   if (state.verdict == survey::Verdict::moving || state.verdict == survey::Verdict::noisy)
     return text + ", spread " + channel_value(state.channel, state.spread, show) + ", may be " +
            channel_value(state.channel, state.may_spread, show);
-  return text + ", " + channel_value(state.channel, *state.newest, show);
+  return text + ", " + reading_value(state.channel, *state.newest, show);
+}
+
+std::string reading_value(Channel channel, double value, sheet::Show show) {
+  return channel == Channel::distance && show == sheet::Show::imperial ? sheet::show_length(value, show)
+                                                                       : channel_value(channel, value, show);
 }
 
 std::string channel_value(Channel channel, double value, sheet::Show show) {

@@ -21,6 +21,8 @@ namespace hangtrue::say {
 
 /// A channel's value in site units: "3.49 mm/m", "1234.500 mm", "19.5 C".
 [[nodiscard]] std::string channel_value(Channel channel, double value, sheet::Show show);
+/// Of a reading: as channel_value, a distance in inches in the fractions of site units: "96 3/4 in".
+[[nodiscard]] std::string reading_value(Channel channel, double value, sheet::Show show);
 /// As people look at it live, a distance to what a laser can tell: {"3.49", "mm/m"}, {"1234.50", "mm"}, {"20", "C"}.
 [[nodiscard]] sheet::Shown live_value(Channel channel, double value, sheet::Show show);
 

@@ -92,12 +92,12 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
                   "two surveys at stages with the same supports all the way between them"};
             },
             [](const job::MovedAfterReadings& is) {
-              return Complaint{"survey " + is.survey, 0, "--from",
+              return Complaint{"survey " + is.survey, 0, "moves",
                                "moves made after its readings, by its card: " + in_a_row(is.supports),
                                "the survey that was made after these moves"};
             },
             [](const job::MovedInBetween& is) {
-              return Complaint{"survey " + is.survey, 0, "--from",
+              return Complaint{"survey " + is.survey, 0, "moves",
                                "moves made by its card, between the two surveys", "a survey later than that"};
             },
             [&](const job::TooFewPlaces& is) { return complaint(is, show); },

@@ -67,8 +67,11 @@ std::string show_length(double length_m, Show show) { return length_shown(length
 
 std::string show_fine(double length_m, Show show) {
   if (!showable(length_m)) return "-";
-  return show == Show::metric ? show_number(length_m * 1e3, 3) + " mm"
-                              : show_number(length_m / kInch_m, 3) + " in";
+  if (show == Show::metric) return show_number(length_m * 1e3, 3) + " mm";
+  // What was written as a fraction comes back as one; what was worked out is one only by a rare chance.
+  const double parts = length_m / kInch_m * 64;
+  const bool written = std::abs(parts) > 0.5 && std::abs(parts - std::round(parts)) < 1e-9 * std::abs(parts);
+  return written ? show_length(length_m, show) : show_number(length_m / kInch_m, 3) + " in";
 }
 
 Shown slope_shown(double slope_rad, Show show) {

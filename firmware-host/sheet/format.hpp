@@ -1,7 +1,7 @@
 // format.hpp: quantities as people on site read them, metric or imperial. For showing only: rounded, never read back.
 //
 // Rounding  mm to 0.01 (fine: 0.001); inches to the nearest 1/64 in lowest terms, places also in feet ("11 ft 4 in");
-//           fine inches as decimals to 0.001; slopes mm/m to 0.01 or in/ft to 0.0001. A true minus is a plain '-'.
+//           fine inches as decimals to 0.001, or whole 64ths; slopes mm/m to 0.01 or in/ft to 0.0001. Minus is a plain '-'.
 //           What is not finite is shown as "-".
 #pragma once
 
@@ -24,7 +24,7 @@ struct Shown {
 [[nodiscard]] std::string show_place(double x_m, Show show);
 /// A height, a move, a piece: "1.25 mm", "-1 3/32 in".
 [[nodiscard]] std::string show_length(double length_m, Show show);
-/// A sigma or a small difference: "0.042 mm", "0.002 in".
+/// A sigma or a small difference: "0.042 mm", "0.002 in"; "1/16 in" where it is just that.
 [[nodiscard]] std::string show_fine(double length_m, Show show);
 /// "1.20 mm/m", "0.0144 in/ft".
 [[nodiscard]] std::string show_slope(double slope_rad, Show show);

@@ -175,7 +175,7 @@ TEST(CheckWarnings, TheGraverComeFirstDriftAndServiceBeforeAge) {
   entries.push_back(zero_check(3, "2026-10-02T08:00:00Z", "slope", 1.2e-3));
   EXPECT_THAT(
       warned(entries, "2026-11-30"),
-      ElementsAre(HasSubstr("more than three times its zero_sigma of 0.300 mm/m: have it serviced"),
+      ElementsAre(HasSubstr("more than three times what its kit sheet states, 0.300 mm/m: have it serviced"),
                   HasSubstr("zero has drifted by 1.100 mm/m +- 0.033 mm/m from 2026-10-01 to 2026-10-02"),
                   HasSubstr("59 days old"), HasSubstr("60 days old")));
 }

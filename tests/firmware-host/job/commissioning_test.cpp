@@ -136,16 +136,17 @@ TEST(ZeroCheckGuide, SendsAnInstrumentFarBeyondItsZeroSigmaToService) {
   EXPECT_TRUE(guided(0.89e-3, 0, 0).result({}).sound);
   const auto outcome = guided(0.91e-3, 0, 0).result({});
   EXPECT_FALSE(outcome.sound);
-  EXPECT_THAT(said(outcome), Contains(AllOf(HasSubstr("more than three times its zero_sigma of 0.300 mm/m"),
-                                            HasSubstr("turned round"), HasSubstr("serviced"))));
+  EXPECT_THAT(said(outcome),
+              Contains(AllOf(HasSubstr("more than three times what its kit sheet states, 0.300 mm/m"),
+                             HasSubstr("turned round"), HasSubstr("serviced"))));
 }
 
-TEST(ZeroCheckGuide, SaysWhenReadingsScatterMoreThanStatedAndWhichSigmaToWrite) {
+TEST(ZeroCheckGuide, SaysWhenReadingsScatterMoreThanStatedAndWhichSigmaToState) {
   const auto outcome = guided(1e-4, 0, 4 * kSlopeSigma, 4, 6).result({});
   EXPECT_FALSE(outcome.sound);
   EXPECT_THAT(said(outcome),
               Contains(AllOf(HasSubstr("level slope: one reading scatters by"), HasSubstr("That is too much"),
-                             HasSubstr("write sigma = \"0.0"))));
+                             HasSubstr("mm/m is this channel's sigma: have it stated in the kit sheet"))));
   EXPECT_EQ(outcome.found[0].repeatability.verdict, fit::ScatterVerdict::larger_than_stated);
 }
 
@@ -262,7 +263,7 @@ TEST(DatumCheckGuide, ComparesWithTheLastCheckAndSendsToServiceBeyondWhatIsAssum
   EXPECT_FALSE(outcome.sound);
   EXPECT_THAT(said(outcome), Contains(HasSubstr("it has drifted")));
   EXPECT_THAT(said(outcome),
-              Contains(AllOf(HasSubstr("more than three times the run sheet's sigma of 0.300 mm/m"),
+              Contains(AllOf(HasSubstr("more than three times what the run sheet states, 0.300 mm/m"),
                              HasSubstr("serviced"))));
 }
 

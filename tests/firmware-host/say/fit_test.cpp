@@ -95,11 +95,11 @@ TEST(Repeats, ThatScatterMoreThanStatedAreSaidWithWhatToDo) {
   ASSERT_EQ(report.repeats.size(), 1u);
   const std::string words = repeats_words(shelf(), report.repeats[0]);
   EXPECT_THAT(words, HasSubstr("0.020 mm/m is stated: larger than stated (p < 0.001)"));
-  EXPECT_THAT(words, HasSubstr("write sigma = \"0.0"));
+  EXPECT_THAT(words, HasSubstr("mm/m stated as this channel's sigma in the kit sheet"));
   EXPECT_THAT(fit_view(shelf(), report), HasSubstr("larger than stated"));
 
   const auto calm = fitted(repeated_readings(kSlopeSigma, 5), &job::kit());
-  EXPECT_THAT(repeats_words(shelf(), calm->report().repeats[0]), Not(HasSubstr("write sigma")));
+  EXPECT_THAT(repeats_words(shelf(), calm->report().repeats[0]), Not(HasSubstr("channel's sigma")));
 }
 
 // A cause is worded by what the unknown is; its value by the kind of the quantity.

@@ -182,6 +182,12 @@ TEST(Quantity, SlopeInDegreesIsItsTangent) {
 
 TEST(Showing, InchesComeInFractionsAndPlacesInFeet) {
   EXPECT_EQ(show_length(0.0015875, Show::imperial), "1/16 in");
+  // What a sheet says as a fraction is shown as one, what was worked out as decimals.
+  EXPECT_EQ(show_fine(0.0015875, Show::imperial), "1/16 in");
+  EXPECT_EQ(show_fine(2.45745, Show::imperial), "96 3/4 in");
+  EXPECT_EQ(show_fine(0.0015876, Show::imperial), "0.063 in");
+  EXPECT_EQ(show_fine(0, Show::imperial), "0.000 in");
+  EXPECT_EQ(show_fine(0.0016, Show::metric), "1.600 mm");
   EXPECT_EQ(show_length(-0.02778125, Show::imperial), "-1 3/32 in");
   EXPECT_EQ(show_place(3.4544, Show::imperial), "11 ft 4 in");
   EXPECT_EQ(show_place(4.2, Show::metric), "4200 mm");
