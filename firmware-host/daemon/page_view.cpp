@@ -34,7 +34,12 @@ std::int64_t in_us(std::int64_t time_ms) {
 
 PageView::PageView(boost::asio::io_context& context, const Parts& parts, const Announcer& announcer,
                    Asked asked)
-    : context_(context), of_(parts), announcer_(announcer), asked_(std::move(asked)), showing_(context) {}
+    : context_(context),
+      of_(parts),
+      announcer_(announcer),
+      asked_(std::move(asked)),
+      showing_(context),
+      printing_(parts.log.path()) {}
 
 std::optional<std::string> PageView::serve(page::Options options) {
   options.key_path = of_.log.path() + "-pairing";
@@ -51,6 +56,9 @@ std::optional<std::string> PageView::serve(page::Options options) {
   };
   hooks.record = [this](std::string survey, std::function<void(std::string)> reply) {
     record_asked(std::move(survey), std::move(reply));
+  };
+  hooks.print = [this](const page::Document& document, std::function<void(std::string)> reply) {
+    printing_.print(document, std::move(reply));
   };
   hooks.note = [this](std::string sentence) {
     boost::asio::post(context_, [this, sentence = std::move(sentence)] {
@@ -213,7 +221,7 @@ void PageView::show_work() {
   work.moving = of_.moves.are_being_made();
   work.notice = of_.stand.notice();
   if (of_.log.in_trouble())
-    work.trouble = of_.log.path() + " cannot be written: nothing that is read now is kept";
+    work.trouble = "The level book cannot be written: nothing that is read now is kept.";
   work.trouble_fit = of_.survey.no_fit();
   show("work", work);
 }

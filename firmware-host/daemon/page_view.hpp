@@ -25,6 +25,7 @@
 #include "firmware-host/daemon/moves_on_job.hpp"
 #include "firmware-host/daemon/order_queue.hpp"
 #include "firmware-host/daemon/phone_questions.hpp"
+#include "firmware-host/daemon/printing.hpp"
 #include "firmware-host/daemon/sheets.hpp"
 #include "firmware-host/daemon/stand.hpp"
 #include "firmware-host/daemon/survey_log.hpp"
@@ -89,6 +90,7 @@ class PageView {
   const Announcer& announcer_;
   Asked asked_;
   boost::asio::steady_timer showing_;
+  Printing printing_;                   // outlives the server, which asks it
   std::unique_ptr<page::Server> page_;  // none: no page
   PhoneQuestions questions_;
   std::int64_t revision_ = 1;

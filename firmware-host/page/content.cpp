@@ -1,6 +1,7 @@
 #include "firmware-host/page/content.hpp"
 
 #include <algorithm>
+#include <cctype>
 
 #include "firmware-host/page/limits.hpp"
 #include "firmware-host/page/server.hpp"
@@ -28,17 +29,51 @@ Reply file_reply(const Request& request) {
   return reply;
 }
 
-std::string survey_of(std::string_view path) {
-  constexpr std::string_view kBefore = "/record/", kAfter = ".txt";
-  if (!path.starts_with(kBefore) || !path.ends_with(kAfter) || path.size() < kBefore.size() + kAfter.size())
+namespace {
+
+/// What is between the two; empty: nothing, or they are not there.
+std::string_view between(std::string_view path, std::string_view before, std::string_view after) {
+  if (!path.starts_with(before) || !path.ends_with(after) || path.size() < before.size() + after.size())
     return {};
-  path.remove_prefix(kBefore.size());
-  path.remove_suffix(kAfter.size());
-  const std::string name = unescaped(path).value_or("");
+  return path.substr(before.size(), path.size() - before.size() - after.size());
+}
+
+/// Of a survey, as it stands in a path; empty: it cannot be one.
+std::string name_in(std::string_view escaped) {
+  const std::string name = unescaped(escaped).value_or("");
   const bool shown = std::none_of(name.begin(), name.end(), [](char one) {
     return static_cast<unsigned char>(one) < 0x20 || one == 0x7f || one == '/';
   });
   return shown && name.size() <= kLongestSurvey ? name : std::string();
+}
+
+}  // namespace
+
+std::string survey_of(std::string_view path) { return name_in(between(path, "/record/", ".txt")); }
+
+std::optional<Document> document_of(std::string_view path) {
+  Document document;
+  if (std::string_view both = between(path, "/print/recheck/", ".pdf"); !both.empty()) {
+    const std::size_t slash = both.find('/');
+    if (slash == both.npos) return std::nullopt;
+    document = {Document::Kind::recheck, name_in(both.substr(slash + 1)), name_in(both.substr(0, slash))};
+    if (document.from.empty()) return std::nullopt;
+  } else if (const std::string_view card = between(path, "/print/card/", ".pdf"); !card.empty()) {
+    document = {Document::Kind::card, name_in(card), ""};
+  } else {
+    document = {Document::Kind::record, name_in(between(path, "/print/record/", ".pdf")), ""};
+  }
+  return document.survey.empty() ? std::nullopt : std::optional(document);
+}
+
+std::string file_name(const Document& document) {
+  std::string name = document.kind == Document::Kind::recheck ? "recheck-" + document.from + '-'
+                     : document.kind == Document::Kind::card  ? "card-"
+                                                              : "record-";
+  name += document.survey;
+  for (char& one : name)
+    if (!std::isalnum(static_cast<unsigned char>(one)) && one != '-' && one != '.') one = '_';
+  return name + ".pdf";
 }
 
 }  // namespace hangtrue::page

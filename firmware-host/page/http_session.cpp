@@ -193,40 +193,66 @@ class HttpConnection final : public Connection, public std::enable_shared_from_t
       const std::string survey = survey_of(path);
       if (!survey.empty()) co_return co_await record(survey);
     }
+    if (path.starts_with("/print/")) {
+      if (!request.reads()) co_return only("GET, HEAD");
+      const std::optional<Document> wanted = document_of(path);
+      if (wanted) co_return co_await document(*wanted);
+    }
     co_return file_reply(request);
   }
 
   net::awaitable<Reply> record(const std::string& survey) {
-    const std::uint64_t turn = ++turn_;
-    text_.reset();
-    if (shared_.hooks.record)
-      shared_.hooks.record(
-          survey, [server = shared_.weak_from_this(), connection = weak_from_this(), turn](std::string text) {
-            const auto shared = server.lock();
-            if (!shared) return;
-            net::post(shared->context, [connection, turn, text = std::move(text)]() mutable {
-              const auto self = connection.lock();
-              if (!self || self->turn_ != turn) return;
-              self->text_ = std::move(text);
-              self->replied_.cancel();
-            });
-          });
-    else
-      text_.emplace();
-    if (!text_) {
-      become(State::answered);
-      replied_.expires_after(shared_.options.patience.record);
-      error_code ended;  // by a reply, or by time
-      co_await replied_.async_wait(net::redirect_error(net::use_awaitable, ended));
-      ++turn_;
-    }
-    if (!text_)
-      co_return say(503, "The survey was not ready within " +
-                             std::to_string(shared_.options.patience.record.count()) + " ms; ask again.");
-    if (text_->empty()) co_return say(404, "There is no survey " + in_quotes(survey) + " in this book.");
-    Reply reply{200, std::move(*text_)};
+    const auto ask = [&](std::function<void(std::string)> reply) {
+      if (!shared_.hooks.record) return reply("");
+      shared_.hooks.record(survey, std::move(reply));
+    };
+    const auto text = co_await told(ask);
+    if (!text) co_return late("The survey");
+    if (text->empty()) co_return say(404, "There is no survey " + in_quotes(survey) + " in this book.");
+    Reply reply{200, *text};
     reply.more = {{"Content-Disposition", "inline; filename=\"survey.txt\""}};
     co_return reply;
+  }
+
+  net::awaitable<Reply> document(const Document& wanted) {
+    const auto ask = [&](std::function<void(std::string)> reply) {
+      if (!shared_.hooks.print) return reply("No documents are made here.");
+      shared_.hooks.print(wanted, std::move(reply));
+    };
+    const auto pdf = co_await told(ask);
+    if (!pdf) co_return late("The document");
+    if (!pdf->starts_with("%PDF")) co_return say(503, *pdf);
+    Reply reply{200, *pdf, "application/pdf"};
+    reply.more = {{"Content-Disposition", "attachment; filename=\"" + file_name(wanted) + '"'}};
+    co_return reply;
+  }
+
+  Reply late(const std::string& what) const {
+    return say(503, what + " was not ready within " +
+                        std::to_string(shared_.options.patience.record.count()) + " ms; ask again.");
+  }
+
+  /// What `ask` gets replied, from whatever thread; nothing: not in time.
+  template <class Ask>
+  net::awaitable<std::optional<std::string>> told(Ask ask) {
+    const std::uint64_t turn = ++turn_;
+    text_.reset();
+    ask([server = shared_.weak_from_this(), connection = weak_from_this(), turn](std::string text) {
+      const auto shared = server.lock();
+      if (!shared) return;
+      net::post(shared->context, [connection, turn, text = std::move(text)]() mutable {
+        const auto self = connection.lock();
+        if (!self || self->turn_ != turn) return;
+        self->text_ = std::move(text);
+        self->replied_.cancel();
+      });
+    });
+    become(State::answered);
+    replied_.expires_after(shared_.options.patience.record);
+    error_code ended;  // by a reply, or by time
+    co_await replied_.async_wait(net::redirect_error(net::use_awaitable, ended));
+    ++turn_;
+    co_return std::move(text_);
   }
 
   net::awaitable<void> be_phone(BeastRequest upgrade) {

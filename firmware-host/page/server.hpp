@@ -5,6 +5,7 @@
 //   GET /live (upgrade)               frames as in messages.hpp
 //   POST /pair                        the pairing code, once a phone; a cookie in return
 //   GET /record/ID.txt                a survey as text
+//   GET /print/record/ID.pdf ...      documents to print and to keep (content.hpp)
 //
 // State    topics, each a JSON text, the latest whole. publish() replaces one; a phone is sent what is new to it whenever its
 //          socket has room, so a slow phone misses what was replaced meanwhile, and holds up nobody. What waits for one phone
@@ -28,6 +29,7 @@
 #include <vector>
 
 #include "core/quantity/result.hpp"
+#include "firmware-host/page/content.hpp"
 #include "firmware-host/page/limits.hpp"
 
 namespace hangtrue::page {
@@ -58,6 +60,8 @@ struct Hooks {
   std::function<void(Phone phone)> gone = {};
   /// A survey as text, or empty: there is none. `reply` may be called later, from any thread.
   std::function<void(std::string survey, std::function<void(std::string text)> reply)> record = {};
+  /// A document, or a sentence that says why there is none. `reply` likewise.
+  std::function<void(Document document, std::function<void(std::string pdf)> reply)> print = {};
   /// A sentence for the log: a phone was paired, codes were tried.
   std::function<void(std::string sentence)> note = {};
 };

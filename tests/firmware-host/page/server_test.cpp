@@ -65,6 +65,12 @@ class Heard {
       if (survey.starts_with("late")) return;
       reply(survey == "7" ? "survey 7\n1200 mm\t0.42 mm/m\n" : "");
     };
+    hooks.print = [](const Document& document, std::function<void(std::string)> reply) {
+      const char* const kind = document.kind == Document::Kind::card ? "card" : "recheck";
+      if (document.survey != "7") return reply("There is no survey " + document.survey + '.');
+      reply(std::string("%PDF ") + kind + ' ' + document.survey + document.from +
+            std::string("  \0 more", 8));
+    };
     return hooks;
   }
   std::vector<Said> said(std::size_t least) {
@@ -283,6 +289,24 @@ TEST(Record, WhatCannotBeASurveyIsNotAskedFor) {
   EXPECT_EQ(page.ask({"GET /record/7"}).status, 404);
   EXPECT_EQ(page.ask({"GET /record/.txt"}).status, 404);
   EXPECT_THAT(page.heard.surveys(), IsEmpty());
+}
+
+TEST(Print, IsADocumentToKeepOrWhyThereIsNone) {
+  Served page;
+  const Answered reply = page.ask({"GET /print/card/7.pdf"});
+  EXPECT_EQ(reply.status, 200);
+  EXPECT_EQ(reply.body, std::string("%PDF card 7") + std::string("  \0 more", 8));
+  EXPECT_EQ(reply.field("Content-Type"), "application/pdf");
+  EXPECT_EQ(reply.field("Content-Disposition"), "attachment; filename=\"card-7.pdf\"");
+  EXPECT_EQ(page.ask({"GET /print/recheck/a%20b/7.pdf"}).field("Content-Disposition"),
+            "attachment; filename=\"recheck-a_b-7.pdf\"");
+  const Answered none = page.ask({"GET /print/record/8.pdf"});
+  EXPECT_EQ(none.status, 503);
+  EXPECT_THAT(none.body, HasSubstr("no survey 8"));
+  EXPECT_EQ(page.ask({"POST /print/card/7.pdf"}).status, 405);
+  for (const char* path : {"/print/card/.pdf", "/print/card/7", "/print/7.pdf", "/print/recheck/7.pdf",
+                           "/print/recheck//7.pdf", "/print/card/a%2fb.pdf", "/print/card/%00.pdf"})
+    EXPECT_EQ(page.ask({std::string("GET ") + path}).status, 404) << path;
 }
 
 TEST(Record, ALateOneIsGivenUpAndItsReplyIsNoOtherOnes) {
