@@ -30,19 +30,31 @@ double mean_of(const job::FitReport& report) {
 }
 
 // What was read last and counts, by one command: of a take with both faces, the second.
-std::string last_take(const std::vector<page::BookedReading>& readings) {
+void tell_last_take(page::Readings& topic) {
+  const auto& readings = topic.readings;
   const auto last =
       std::find_if(readings.rbegin(), readings.rend(), [](const auto& each) { return each.kept; });
-  if (last == readings.rend()) return "";
+  if (last == readings.rend()) return;
   auto first = last.base() - 1;
   while (first != readings.begin() && (first - 1)->entry == first->entry - 1) --first;
-  std::string values;
-  for (auto each = first; each != last.base(); ++each)
-    if (each->kept) values += (values.empty() ? "" : ", ") + each->channel + ' ' + each->value;
-  return last->at +
-         (last->channel == word(Channel::distance) ? ", set-up " + last->set_up
-                                                   : std::string(last->face == 1 ? ", face 1" : ", face 2")) +
-         ": " + values;
+  std::string values, instrument, face;
+  for (auto each = first; each != last.base(); ++each) {
+    if (!each->kept) continue;
+    const bool distance = each->channel == word(Channel::distance);
+    if (!distance) face = each->face == 1 ? ", face 1" : ", face 2";
+    values += each->instrument == instrument ? "," : (values.empty() ? "" : "; ") + each->instrument;
+    instrument = each->instrument;
+    values += ' ' + (distance ? "" : each->channel + ' ') + each->value;
+  }
+  topic.last_place = last->at + (face.empty() ? ", set-up " + last->set_up : face);
+  topic.last = topic.last_place + ": " + values;
+}
+
+/// With its sign, also where that is plus.
+std::string signed_value(const sheet::ReadingEntry& reading, sheet::Show show) {
+  const std::string value = say::reading_value(reading.channel, reading.value, show);
+  const bool shows_nothing = value == value_of(reading, 0, show);
+  return reading.channel == Channel::distance || reading.value < 0 || shows_nothing ? value : '+' + value;
 }
 
 std::vector<page::ShapeAt> shape_of(const sheet::RunSheet& run, const job::FitReport& predicted,
@@ -114,8 +126,8 @@ std::vector<page::Mark> marks_of(const sheet::RunSheet& run, const job::FitRepor
                                           : mark.roll) += own;
     mark.sigma = reading.sigma;
     mark.fits = judgement.verdict == fit::Verdict::kept;
-    mark.words = value_of(reading, reading.value, run.show) + ", " +
-                 value_of(reading, judgement.residual, run.show) + " off the fit";
+    mark.words = signed_value(reading, run.show) + ", " + value_of(reading, judgement.residual, run.show) +
+                 " off the fit";
   }
   return marks;
 }
@@ -148,7 +160,7 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
     shown.face = reading.face;
     shown.edge = say::word(reading.edge);
     shown.set_up = reading.set_up;
-    shown.value = value_of(reading, reading.value, run.show);
+    shown.value = signed_value(reading, run.show);
     shown.sigma = value_of(reading, reading.sigma, run.show);
     shown.kept = each.kept;
     shown.reason = each.reason;
@@ -161,7 +173,7 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
     if (each.kept) ++kept;
     topic.readings.push_back(std::move(shown));
   }
-  topic.last = last_take(topic.readings);
+  tell_last_take(topic);
   return topic;
 }
 

@@ -137,13 +137,26 @@ void show_value(page::LiveChannel& shown, const InstrumentLine::LiveChannel& cha
     shown.reads = own;
 }
 
+/// What people on site call a line: the last part of its path.
+std::string line_name(const std::string& port) { return port.substr(port.rfind('/') + 1); }
+
 }  // namespace
+
+std::string with_line_name(std::string says, const std::string& port) {
+  const std::string name = line_name(port);
+  for (std::size_t at = 0; !port.empty() && (at = says.find(port, at)) != says.npos; at += name.size())
+    says.replace(at, port.size(), name);
+  return says;
+}
 
 page::LiveInstrument live_instrument(const InstrumentLine& instrument, const job::InstrumentState& state,
                                      std::int64_t now_us, int face, const job::FitReport* fitted,
                                      sheet::Show show) {
-  page::LiveInstrument live{
-      instrument.kit().name, say::word(state), say::sentence(state, show), state.speaks, {}};
+  page::LiveInstrument live{instrument.kit().name,
+                            say::word(state),
+                            with_line_name(say::sentence(state, show), instrument.kit().port),
+                            state.speaks,
+                            {}};
   for (const InstrumentLine::LiveChannel& channel : instrument.channels()) {
     const Channel gives = channel.kit->gives;
     if (!channel.is_reading()) continue;
@@ -177,7 +190,7 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
                                    std::span<const book::NumberedEntry> checks, const sheet::RunSheet& run) {
   page::KitInstrument shown;
   shown.name = kit.name;
-  shown.port = kit.port;
+  shown.port = line_name(kit.port);
   shown.speaks = word(kit.speaks);
   for (const sheet::KitChannel& channel : kit.channels)
     shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(word(channel.gives));

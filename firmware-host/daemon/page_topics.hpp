@@ -32,6 +32,9 @@ namespace hangtrue::daemon {
 
 [[nodiscard]] std::optional<page::Advice> advice(const sheet::RunSheet& run, const job::FitReport& report);
 
+/// What people on site call a line, the last part of its path, in the place of the path.
+[[nodiscard]] std::string with_line_name(std::string says, const std::string& port);
+
 /// `face`: which way round the walking instruments stand. `fitted`: what is known of zero errors, or nullptr.
 [[nodiscard]] page::LiveInstrument live_instrument(const InstrumentLine& instrument,
                                                    const job::InstrumentState& state, std::int64_t now_us,

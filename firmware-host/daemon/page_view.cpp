@@ -117,7 +117,11 @@ Answer PageView::pair_one() {
 }
 
 void PageView::answer(page::Phone phone, std::int64_t id, bool done, const std::string& words) const {
-  if (page_) page_->answer(phone, json::text_of(page::Answer{id, done, words}));
+  if (!page_) return;
+  std::string says = words;
+  for (const sheet::KitInstrument& kit : of_.sheets.kit.instruments)
+    says = with_line_name(std::move(says), kit.port);
+  page_->answer(phone, json::text_of(page::Answer{id, done, says}));
 }
 
 void PageView::phone_said(page::Phone phone, const std::string& frame, std::int64_t arrived_us) {

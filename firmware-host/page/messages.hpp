@@ -200,8 +200,9 @@ BOOST_DESCRIBE_STRUCT(BookedReading, (),
 struct Readings {
   std::vector<BookedReading> readings;  // in the order in which they were taken
   std::string last;                     // what the last take that counts brought, or empty
+  std::string last_place;               // of it, "1200 mm, face 2"
 };
-BOOST_DESCRIBE_STRUCT(Readings, (), (readings, last))
+BOOST_DESCRIBE_STRUCT(Readings, (), (readings, last, last_place))
 
 // ---- run: the shape -------------------------------------------------------------------------------------------------
 

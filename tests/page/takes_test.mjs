@@ -85,7 +85,7 @@ test("a take that was read elsewhere is moved, set aside, put back and undone as
   await goTo(page, "now");
   await button(region(page, texts.now.dock), texts.now.undo).tap();
   await phone.until(() => readings().every(each => !each.kept), "that all of it is undone");
-  await region(page, texts.now.dock).getByText(texts.now.undone(texts.now.nothingTaken), {exact: true}).waitFor();
+  await region(page, texts.now.dock).getByText(texts.now.undone("700 mm, face 2", texts.now.nothingTaken), {exact: true}).waitFor();
   assertNoFaults(page);
 });
 

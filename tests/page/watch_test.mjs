@@ -27,6 +27,54 @@ async function askedOnceSettled(phone, command) {
   assert.ok(done, `${command}: ${words}`);
 }
 
+/// Said in large words, and no value, verdict, share or turn is left.
+async function assertUnknown(page, name) {
+  const watched = region(page, texts.watch.name);
+  await watched.getByRole("alert").getByText(new RegExp(`Nothing is known: .*${name}.* silent`)).waitFor();
+  assert.equal(await watched.getByRole("listitem").count(), 0);
+  assert.equal(await watched.getByRole("progressbar").count(), 0);
+  assert.doesNotMatch(await watched.innerText(), /turn up|turn down|must read|done/i);
+  const size = await watched.getByRole("alert").locator("p").evaluate(node => parseFloat(getComputedStyle(node).fontSize));
+  assert.ok(size >= 20, `${size} px`);
+}
+
+/// What the page is told of the watch is what `tells` makes of it.
+async function told(page, tells) {
+  await page.routeWebSocket(/\/live$/, socket => {
+    const server = socket.connectToServer();
+    server.onMessage(frame => {
+      const topics = JSON.parse(frame);
+      if (topics.watch) topics.watch = tells(topics.watch);
+      socket.send(JSON.stringify(topics));
+    });
+  });
+}
+
+// By hand-made messages: also where those that speak still tell what they told, and where the connection itself falls silent.
+test("under watch nothing that is old looks live", async t => {
+  const site = await Site.begin(t);
+  const channels = ["slope", "roll"].map(gives => ({name: `walking inclinometer ${gives}`, at: "700 mm", now: "+1.10 mm/m", must_read: "+2.40 mm/m", band: "0.05 mm/m"}));
+  const done = {what: "move 1: east rod, rise 3.06 mm", order: 1, verdict: "done", says: "Done: tick it.", silent: "", stop_said: false,
+                share: 1, turns_to_go: "1/4 turn up", channels};
+  for (const {silent, tells} of [
+    {silent: true, tells: {...done, verdict: "", says: "", share: 0, turns_to_go: "", channels: [], silent: "walking inclinometer"}},
+    {silent: true, tells: {...done, silent: "walking inclinometer"}},
+    {silent: false, tells: done}]) {
+    const page = await openPage(t, browser, site.url, {prepare: page => told(page, () => tells)});
+    await connected(page);
+    if (!silent) {
+      await region(page, texts.watch.name).getByText(done.says).waitFor();
+      site.daemon.child.kill("SIGSTOP");
+      await region(page, texts.watch.name).getByRole("alert").getByText(texts.watch.noConnection).waitFor();
+      assert.equal(await region(page, texts.watch.name).getByRole("listitem").count(), 0);
+      site.daemon.child.kill("SIGCONT");
+      continue;
+    }
+    await assertUnknown(page, "walking inclinometer");
+    assertNoFaults(page);
+  }
+});
+
 test("a move under watch shows what must be read, and says stop when a bracket gives", {timeout: 600_000}, async t => {
   const site = await Site.begin(t, {seed: 3});  // of which the card wants moves
   const phone = await Phone.connect(t, site.url), page = await openPage(t, browser, site.url, {path: "/#card"});
@@ -60,6 +108,14 @@ test("a move under watch shows what must be read, and says stop when a bracket g
   await look(page, "stop");
   await site.control(`move ${other.name} 0.003 0 -0.002`);
   await phone.until(({watch}) => watch.verdict === "done", "that it is as it was");
+
+  // An instrument that falls silent: nothing is known any more, and nothing of what was looks live.
+  await site.control("unplug walking inclinometer");
+  await assertUnknown(page, "walking inclinometer");
+  await look(page, "silent under watch");
+  await site.control("plug in walking inclinometer");
+  await phone.until(({watch}) => watch.verdict === "done", "that it reads again");
+  await region(page, texts.watch.name).getByText(phone.topics.watch.channels[0].must_read).first().waitFor();
 
   const from = site.daemon.lines.length;
   await asked(phone, `made ${move.order}`);

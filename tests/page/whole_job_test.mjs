@@ -2,10 +2,11 @@
 import assert from "node:assert/strict";
 import {after, before, test} from "node:test";
 
-import {assertNoFaults, connected, openBrowser, openPage, region} from "./support/browser.mjs";
+import {assertAccessible, assertNoFaults, connected, faintText, openBrowser, openPage, overflow, picture, programWords, region,
+        smallTargets} from "./support/browser.mjs";
 import {Installer} from "./support/installer.mjs";
 import {texts} from "./support/packages.mjs";
-import {Phone} from "./support/phone.mjs";
+import {Phone, readAll} from "./support/phone.mjs";
 import {Site} from "./support/site.mjs";
 
 const kLongest = 900_000;
@@ -13,7 +14,8 @@ let browser;
 before(async () => void (browser = await openBrowser()));
 after(() => browser?.close());
 
-async function wholeJob(t, {sheets, byKeys = false, screen = {}}) {
+/// `watched`: the first move is made under watch, and a bracket gives meanwhile; then the readings are taken without a browser.
+async function wholeJob(t, {sheets, byKeys = false, watched = false, screen = {}}) {
   const site = await Site.begin(t, {sheets, seed: 3});  // of which the card wants two moves
   const phone = await Phone.connect(t, site.url), page = await openPage(t, browser, site.url, screen);
   const installer = new Installer(site, page, phone, {byKeys});
@@ -26,17 +28,24 @@ async function wholeJob(t, {sheets, byKeys = false, screen = {}}) {
   const setAside = phone.topics.readings.readings.filter(each => !each.kept).map(each => each.entry);
   assert.ok(setAside.length > 0, wrong);
 
-  await installer.readAll();
+  const read = () => (watched ? readAll(site, phone) : installer.readAll());
+  await read();
   await installer.view("card");
   const {card} = phone.topics;
   assert.equal(card.hold_point, "shim first", card.reason);
   assert.equal(await page.getByRole("heading", {level: 1}).innerText(), texts.card.answers["shim first"]);
   await region(page, texts.card.moves).getByText(card.moves_are).waitFor();
-  const moves = await installer.makeMoves();
+  const faults = [];
+  const moves = await installer.makeMoves({watched, seen: async where => {
+    await picture(page, `${where} ${sheets}`, [[screen.width, screen.height]], [screen.colorScheme]);
+    for (const fault of [overflow, smallTargets, faintText, programWords]) faults.push(...(await fault(page)).map(each => `${where}: ${each}`));
+    await assertAccessible(page, where);
+  }});
+  assert.deepEqual(faults, []);
   assert.equal(moves, 2);
   await installer.readAgain();
   await installer.view("now");
-  await installer.readAll();
+  await read();
 
   await installer.view("card");
   const {compared} = phone.topics.card;
@@ -80,6 +89,13 @@ async function wholeJob(t, {sheets, byKeys = false, screen = {}}) {
 test("the whole job by touch on a phone, metric", {timeout: kLongest}, async t => {
   await wholeJob(t, {sheets: "metric", screen: {isMobile: true}});
 });
+
+// Of every size, light and dark, in both systems of units.
+for (const [width, height, colorScheme, sheets] of [
+  [360, 640, "light", "metric"], [390, 844, "dark", "imperial"], [640, 360, "dark", "metric"], [820, 1180, "light", "imperial"]])
+  test(`the whole job with a move under watch, and a bracket that gives: ${width} x ${height}, ${colorScheme}, ${sheets}`, {timeout: kLongest}, async t => {
+    await wholeJob(t, {sheets, watched: true, screen: {width, height, colorScheme}});
+  });
 
 test("the whole job with the keyboard alone, imperial", {timeout: kLongest}, async t => {
   await wholeJob(t, {sheets: "imperial", byKeys: true, screen: {width: 1280, height: 800, hasTouch: false}});

@@ -3,7 +3,7 @@ import {useEffect, useRef, useState} from "preact/hooks";
 
 import type {Card, Move, Piece} from "./messages";
 import {Arrow} from "./now";
-import {Button, Confirmed, List, Mark, Section, State, useWidth, type Shape} from "./parts";
+import {Button, Confirmed, List, Mark, Pdf, Section, State, useWidth, type Shape} from "./parts";
 import {PlanSketch} from "./sketch";
 import {useShown} from "./store";
 import {texts} from "./texts";
@@ -100,7 +100,7 @@ function Moves({card}: {card: Card}) {
       <Confirmed name={say.readAgain} says={allMade ? say.readAgainConfirm : say.readAgainPart} command="read again" kind={kind} />;
   return <Section name={say.moves} class="moves">
     <WatchPanel />
-    {card.moves_are && !bolt && <p class={card.trusted ? "lead" : "trouble"}>
+    {card.moves_are && !bolt && !(card.begun && card.trusted) && <p class={card.trusted ? "lead" : "trouble"}>
       {card.trusted ? card.moves_are : <State shape="look"><b>{card.moves_are}</b> {moves.length > 0 && say.cannotTick}</State>}</p>}
     {allMade && <div class="all-made"><State shape="good"><b>{later ? say.allMadeStage : say.allMade}</b> {say.allMadeMore}</State>{again("main")}</div>}
     {card.trusted && later && ofStage.length === 0 &&
@@ -184,19 +184,19 @@ function Bar({kind, value, sigma, limit}: {kind: string; value: number; sigma: n
 
 export function CardView() {
   const card = useShown(from => from.topics.card), say = texts.card;
-  const measured = useShown(from => from.topics.run?.measured ?? true);
+  const measured = useShown(from => from.topics.run?.measured ?? true), survey = useShown(from => from.topics.work?.survey ?? "");
   if (!card || !card.hold_point || !measured)
     return <div class="card"><h1 tabIndex={-1}>{say.none}</h1><p class="lead">{card?.reason || say.noneMore}</p>
       {card?.begun && <Confirmed name={say.readAgain} says={say.readAgainPart} command="read again" kind="main" />}</div>;
   if (!card.enough) return <Progress card={card} />;
   const bolt = card.hold_point === "ready to bolt";
+  // Who makes the moves needs them first.
+  const why = <><p class="lead">{card.says}</p>{bolt && <Cautions />}<p>{card.reason}</p></>;
   return <div class="card">
-    <p class="label">{say.question}</p>
+    {!card.begun && <p class="label">{say.question}</p>}
     <h1 tabIndex={-1} class={`answer answer-${kShape[card.hold_point] ?? "look"}`}>
       <Mark shape={kShape[card.hold_point] ?? "look"} /><span>{say.answers[card.hold_point] ?? card.hold_point}</span></h1>
-    <p class="lead">{card.says}</p>
-    {bolt && <Cautions />}
-    <p>{card.reason}</p>
+    {!card.begun && why}
     {card.compared && <Section name={say.compared} class="compared">
       <p class="lead"><State shape={card.compared.agrees ? "good" : "look"}><b>{card.compared.agrees ? say.agrees : say.agreesNot}.</b> {card.compared.words}</State></p>
       <dl class="how">
@@ -206,9 +206,11 @@ export function CardView() {
     </Section>}
     {card.questions.length > 0 && <ByHand card={card} />}
     {!bolt ? <Moves card={card} /> : card.moves.length > 0 && <details open={card.begun}><summary>{card.moves_are || say.moves}</summary><Moves card={card} /></details>}
+    {card.begun && <Section name={say.reason}>{why}</Section>}
     <Expected card={card} />
     {card.troubles.length > 0 && <Section name={say.troubles}><ul class="warnings">
       {card.troubles.map((each, i) => <li key={i}><State shape="bad">{each}</State></li>)}</ul></Section>}
     {card.advice.length > 0 && <Section name={say.advice}><List items={card.advice} /></Section>}
+    {survey && <Section name={say.print}><Pdf path={`card/${encodeURIComponent(survey)}`}>{say.pdf}</Pdf></Section>}
   </div>;
 }

@@ -100,7 +100,7 @@ function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
     <Channels name={kit.name} />
     <p>{kit.calibration}</p>
     {kit.checks.length ? <List items={kit.checks} kind="plain-list" /> : (kit.can_zero || kit.can_datum) && <p class="soft">{say.noChecks}</p>}
-    <p class="soft">{say.gives(kit.gives)}; {say.port(kit.port, kit.speaks)}</p>
+    <p class="soft">{say.gives(kit.gives)}; {say.port(kit.port)}</p>
     {kit.can_zero && <Button class="wide" off={checking} command={`check zero ${kit.name}`}>{say.checkZero(kit.name)}</Button>}
     {kit.can_datum && <Button class="wide" off={checking} onClick={() => setDatum(true)}>{say.checkDatum(kit.name)}</Button>}
     {kit.can_scale_piece && <Button class="wide" off={checking} onClick={() => setScale("piece")}>{say.checkScale(kit.name)}</Button>}

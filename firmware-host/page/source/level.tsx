@@ -8,15 +8,17 @@ import {texts} from "./texts";
 
 const kTimes = [200, 100, 50, 20, 10, 5, 2, 1];
 const kLow = 704;  // px: lower screens have no room to spare; as in page.css
-const kMost = 0.2, kLeast = 0.06;  // drawn tilt, rad: less exaggeration above, more below
+const kMost = 0.2;           // drawn tilt, rad: less exaggeration above
+const kLeastOfMost = 0.3;    // more of it below this share of what may be drawn
+const kCeiling = 8, kHalf = 7;  // px: its underside; half of the bar's depth
 
 /// Goes on with the former factor while the drawing is neither too steep nor too flat, so that it does not jump about.
-function useTimes(tilt: number | null): number {
+function useTimes(tilt: number | null, most = kMost): number {
   const times = useRef(kTimes[0]!);
-  if (tilt !== null) {
+  if (tilt !== null && most > 0) {
     const drawn = Math.abs(tilt) * times.current;
-    if (drawn > kMost || drawn < kLeast)
-      times.current = kTimes.find(each => Math.abs(tilt) * each <= kMost) ?? 1;
+    if (drawn > most || drawn < kLeastOfMost * most)
+      times.current = kTimes.find(each => Math.abs(tilt) * each <= most) ?? 1;
   }
   return times.current;
 }
@@ -31,12 +33,14 @@ interface Props {
 
 export function LevelDrawing({job, supports, slope, roll, at_m}: Props) {
   const [box, width] = useWidth();
-  const timesSlope = useTimes(slope), timesRoll = useTimes(roll);
   const hasRoll = roll !== null, endWidth = hasRoll ? 104 : 0;
-  const height = width > 520 ? 168 : innerHeight < kLow ? 64 : 96, half = 7;
+  const height = width > 520 ? 168 : innerHeight < kLow ? 64 : 96, half = kHalf;
   const sideWidth = width - endWidth, left = 22, right = sideWidth - 22, middle = height / 2;
   const x = (at: number) => left + ((right - left) * at) / job.length_m;
-  const tilt = Math.max(-0.3, Math.min(0.3, (slope ?? 0) * timesSlope));
+  // The higher end stays under the ceiling, and the lower one in the drawing, however steep it is.
+  const room = Math.max(0, middle - kCeiling - half - 2) / Math.max(1, (right - left) / 2);
+  const timesSlope = useTimes(slope, Math.min(kMost, room)), timesRoll = useTimes(roll);
+  const tilt = Math.max(-room, Math.min(room, (slope ?? 0) * timesSlope));
   const y = (at: number) => middle - (x(at) - (left + right) / 2) * tilt;
   const y0 = y(0), y1 = y(job.length_m);
 

@@ -19,5 +19,12 @@ export const kPatience = 5000;
 // time between two looks still under a second; then as long as a bad network may need.
 export const kQuiet = 700, kLook = 150, kProbePatience = 2000;
 
+// What was done is told for so long, or until something else is asked. No source: time to look up from the wrench and read it.
+export const kDone = 15_000;
+
+// The trend of an instrument that stays goes back so far, in steps of so long, each with its least and its greatest value; without
+// a value for so long its line is broken. No source: a minute shows a gust and what was before it; two steps a pixel; a lost second shows.
+export const kTrend = 60_000, kTrendStep = 250, kTrendGap = 1000;
+
 // How much of what was learnt of the daemon's clock fades, ms in each ms. No source: ten times what two clocks drift apart.
 export const kDrift = 0.001;

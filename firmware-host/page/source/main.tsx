@@ -11,8 +11,9 @@ import {Refused, State} from "./parts";
 import {RecheckView} from "./recheck";
 import {RecordView} from "./record";
 import {RunView} from "./run";
-import {start, useShown} from "./store";
+import {forgetDone, isOld, start, useShown} from "./store";
 import {texts} from "./texts";
+import {WatchBar} from "./watch";
 
 /// A recheck is reached from the record.
 type Shown = View | "recheck";
@@ -49,10 +50,14 @@ function Link() {
 
 function Page() {
   const [view, setView] = useState(viewOfAddress);
-  const lost = useShown(from => from.link === "lost" || from.quiet), done = useShown(from => from.done);
+  const lost = useShown(isOld), done = useShown(from => from.done);
+  const docked = useShown(from => !!from.topics.work && !from.topics.watch?.what) && view === "now";
   const main = useRef<HTMLElement>(null), first = useRef(true);
   useEffect(() => {
-    const turn = () => setView(viewOfAddress());
+    const turn = () => {
+      forgetDone();
+      setView(viewOfAddress());
+    };
     window.addEventListener("hashchange", turn);
     return () => window.removeEventListener("hashchange", turn);
   }, []);
@@ -65,12 +70,14 @@ function Page() {
     first.current = false;
   }, [view]);
   const View = kViews[view];
-  return <div class={lost ? "frame lost" : "frame"} data-view={view}>
+  return <div class={`frame${lost ? " lost" : ""}${docked ? " docked" : ""}`} data-view={view}>
     <Link />
     <main ref={main}><View /></main>
     <div class="below">
       <Refused />
-      {view === "now" && <Dock />}
+      {view !== "now" && <WatchBar />}
+      <p role="status" class={view === "now" ? "unseen" : "did"}>{done}</p>
+      {docked && <Dock />}
     </div>
     <nav aria-label={texts.nav}>
       {(Object.keys(texts.views) as View[]).map(each =>
@@ -78,7 +85,6 @@ function Page() {
           <svg viewBox="0 0 32 32" aria-hidden="true"><path d={kIcons[each]} /></svg>{texts.views[each]}
         </a>)}
     </nav>
-    <p role="status" class="unseen">{done}</p>
   </div>;
 }
 

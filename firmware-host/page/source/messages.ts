@@ -160,6 +160,7 @@ export interface Watched {
 export interface Readings {
   readings: BookedReading[];
   last: string;
+  last_place: string;
 }
 
 export interface BookedReading {

@@ -1,5 +1,5 @@
 // next.ts: what to do next, from the state alone. Pure.
-import type {Advice, BookedReading, Live, LiveChannel, LiveInstrument, Readings, Topics, Work} from "./messages";
+import type {Advice, BookedReading, Live, LiveChannel, LiveInstrument, Readings, Topics, Watch, Work} from "./messages";
 import {texts} from "./texts";
 
 export type View = keyof typeof texts.views;
@@ -86,6 +86,12 @@ export function bestWords(best: Advice | null | undefined): string {
   return [...parts, ...edgeWords(best.edge)].join(", ");
 }
 
+/// Why nothing is known of what is under watch: no value, verdict or share of it is shown then. Empty: it is known.
+export function whatIsUnknown(watch: Watch | undefined, old: boolean): string {
+  if (!watch?.what) return "";
+  return old ? texts.watch.noConnection : watch.silent ? texts.watch.silent(watch.silent) : "";
+}
+
 const answered = (holdPoint: string) => holdPoint !== "" && holdPoint !== "read again";
 
 export function nextStep(topics: Topics): Step {
@@ -100,11 +106,6 @@ export function nextStep(topics: Topics): Step {
             words: check.in_doubt ? say.checkDoubt : say.check(check.step, check.steps)};
   if (work.doing) return {mark: "still", words: say.hold, more: unsettled(instruments, work.mark) || work.waits_for};
 
-  const watch = topics.watch;
-  if (watch?.what)
-    return {mark: watch.verdict === "done" ? "do" : watch.verdict === "on the way" || !watch.verdict ? "still" : "stop", more: "",
-            words: watch.verdict === "done" ? say.watchDone : watch.verdict === "on the way" || !watch.verdict ? say.watched : say.watchStop,
-            ...(watch.order === null ? {} : {view: "card" as const, label: say.toCard})};
   if (work.moving) {
     const now = (card?.moves ?? []).filter(move => !move.when_stage), made = now.filter(move => move.made).length;
     return made < now.length

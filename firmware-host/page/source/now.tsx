@@ -9,6 +9,7 @@ import {Announced, Button, Form, Keys, Mark, Section, Sheet, State, type Shape} 
 import {Sides} from "./sketch";
 import {ask, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
+import {TrendLine} from "./trend";
 import {WatchPanel} from "./watch";
 
 export function stateShape(channel: LiveChannel, instrument: LiveInstrument): Shape {
@@ -59,12 +60,13 @@ function Level() {
   return <Section name={texts.now.level} quiet class="level-part">
     {work.has_slope && <LevelDrawing job={job} supports={work.supports} slope={first("slope")} roll={first("roll")}
       at_m={station?.at_m ?? null} />}
-    {shown.map(each => <div class="instrument" key={each.name}>
+    {shown.map(each => <div class={each.speaks && shown.length < 3 ? "instrument" : "instrument named"} key={each.name}>
       <h3>{each.name}</h3>
       {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
       {each.channels.filter(walks).map(channel =>
-        <Number key={channel.gives} channel={channel} instrument={each} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
+        <Number key={channel.gives} channel={channel} instrument={each} known={!uncorrected(each)} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
           near={job.stations[0]?.at ?? ""} />)}
+      {uncorrected(each) && <p class="trouble"><State shape="look">{texts.now.uncorrected}</State></p>}
     </div>)}
   </Section>;
 }
@@ -78,6 +80,12 @@ function direction(channel: LiveChannel, near: string, far: string): string {
   return texts.now.highAt(channel.leans > 0 ? far : near);
 }
 
+/// Of nothing that it gives is its own error known.
+function uncorrected(instrument: LiveInstrument): boolean {
+  const turning = instrument.channels.filter(channel => walks(channel) && turns(channel) && channel.value !== null && channel.sigma);
+  return turning.length > 0 && turning.every(channel => !channel.corrected);
+}
+
 /// How well the value is known: its sigma, or that the instrument's own error may be in it.
 function Known({channel}: {channel: LiveChannel}) {
   if (channel.value === null || !channel.sigma) return null;
@@ -85,15 +93,16 @@ function Known({channel}: {channel: LiveChannel}) {
       : <p class="trouble"><State shape="look">{walks(channel) ? texts.now.uncorrected : texts.now.uncorrectedStays}</State></p>;
 }
 
-function Number({channel, instrument, face, near, far}:
-    {channel: LiveChannel; instrument: LiveInstrument; face: number; near: string; far: string}) {
+/// `known`: how well this channel is known is told here, not of the instrument as a whole.
+function Number({channel, instrument, known, face, near, far}:
+    {channel: LiveChannel; instrument: LiveInstrument; known: boolean; face: number; near: string; far: string}) {
   return <div class="reading">
     <p class="value"><span class="number">{channel.number || texts.now.nothing}</span>{turns(channel) && <> <span class="facing">{texts.face(face)}</span></>}</p>
     <div class="about">
       <p><b>{texts.gives[channel.gives] ?? channel.gives}</b>, <span class="unit">{channel.unit}</span></p>
       <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
       <p class="soft">{direction(channel, near, far)}</p>
-      <Known channel={channel} />
+      {known && <Known channel={channel} />}
     </div>
   </div>;
 }
@@ -104,19 +113,21 @@ function Staying() {
   const stay = (live?.instruments ?? []).filter(each => each.channels.some(channel => isReading(channel) && !walks(channel)));
   if (stay.length === 0 || !job) return null;
   return <Section name={texts.now.staying} class="staying">
-    {stay.map(each => {
+    <div class="stays">{stay.map(each => {
       const at = job.stations.find(station => Math.abs(station.at_m - (each.channels.find(channel => channel.stays_at_m !== null)?.stays_at_m ?? -1)) < 1e-6);
       return <div class="instrument" key={each.name}>
         <h3>{each.name}{at && <small> {texts.now.staysAt(at.at)}</small>}</h3>
         {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
-        {each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => <p class="small-reading" key={channel.gives}>
-          <span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>
-          <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span>
-          <State shape={stateShape(channel, each)}>{channel.settled || !each.speaks ? channel.verdict : channel.says}</State>
-          {channel.value !== null && channel.sigma && <span class="soft">{channel.corrected ? texts.now.within(channel.sigma) : texts.now.uncorrectedStays}</span>}
-        </p>)}
+        {each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => <div class="small-reading" key={channel.gives}>
+          <p><span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>{" "}
+            <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span></p>
+          <TrendLine instrument={each.name} channel={channel} />
+          <p><State shape={stateShape(channel, each)}>{channel.settled || !each.speaks || channel.value === null ? channel.verdict : texts.now.unrest}</State></p>
+          {channel.value !== null && channel.sigma && <p class="soft">{channel.corrected ? texts.now.within(channel.sigma) : texts.now.uncorrectedStays}</p>}
+        </div>)}
       </div>;
-    })}
+    })}</div>
+    <p class="soft">{texts.now.lastMinute}</p>
     {!alone && <Button class="wide" command="take fixed" off={justTaken ? texts.now.justTaken : ""}>{texts.now.takeFixed}</Button>}
   </Section>;
 }
@@ -134,7 +145,7 @@ function Place() {
     <div class="picker" role="group" aria-label={texts.now.station}>
       <Button aria-label={texts.now.previous} {...to(number - 1)}><Arrow way={-1} /></Button>
       <Button class="at" onClick={() => setOpen(true)}>
-        <b>{work.at || texts.now.station}</b> <span>{number ? texts.now.ofAll(number, last) : work.mark ? texts.now.distanceOnly : texts.now.none}</span><span class="unseen">, {texts.now.choose}</span>
+        <b>{work.at || texts.now.nothing}</b> <span>{number ? texts.now.ofAll(number, last) : work.mark ? texts.now.distanceOnly : texts.now.none}</span><span class="unseen">, {texts.now.choose}</span>
       </Button>
       <Button aria-label={texts.now.nextStation} {...to(number + 1)}><Arrow way={1} /></Button>
     </div>
@@ -146,9 +157,12 @@ function Place() {
 
 function SetUp() {
   const work = useShown(from => from.topics.work), [open, setOpen] = useState(false);
-  if (!work || (!work.has_slope && !work.has_distance)) return null;
+  if (!work) return null;
+  const stage = <p class="stage">{texts.now.stageIs(work.stage, work.survey)}</p>;
+  if (!work.has_slope && !work.has_distance) return <Section name={texts.now.stage} quiet>{stage}</Section>;
   const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
   return <Section name={texts.now.edgeAndSetUp} quiet>
+    {stage}
     <button type="button" class="wide more" onClick={() => setOpen(true)}>
       <span>{work.has_distance ? `${texts.now.shown(work.edge, work.set_up)}, ${laser}` : texts.now.shownEdge(work.edge)}</span> <u>{texts.now.change}</u>
     </button>
@@ -223,12 +237,12 @@ export function Dock() {
   const stay = useShown(from => staying(from.topics.live)), justTaken = useShown(from => from.justTaken);
   const settled = useShown(from => isSettled(from.topics.live?.instruments ?? [], from.topics.work?.mark)), still = useShown(from => areSettled(from.topics.live));
   const why = useShown(blocked), checking = useShown(from => !!from.topics.kit?.check);
-  const asked = useShown(from => from.asked?.command ?? ""), undone = useShown(from => from.undone), watched = useShown(from => !!from.topics.watch?.what);
+  const asked = useShown(from => from.asked?.command ?? ""), undone = useShown(from => from.undone);
   if (!work) return null;
   const last = readings?.last ?? "", any = (readings?.readings ?? []).some(each => each.kept);
   const alone = !work.has_slope && !work.has_distance;  // nothing walks
   const waiting = why !== texts.link.blocked && (work.doing !== "" || asked === "take" || asked === "take fixed");
-  const off = watched ? texts.watch.takeOff : work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
+  const off = work.moving ? texts.now.takeMoved : checking ? texts.now.takeCheck
       : !work.at && !alone ? texts.now.takeNoStation : justTaken ? texts.now.justTaken : "";
   const here = placeWords(work.at, work.mark ? "" : work.edge);
   const place = alone ? texts.now.allFixed : work.has_slope && !work.mark ? texts.now.takeAt(here, texts.face(work.face)) : here;
@@ -237,7 +251,7 @@ export function Dock() {
       : off || ((alone ? still : settled) ? place : `${place}; ${texts.now.takeWaits}`);
   return <Section name={texts.now.dock} quiet class="dock">
     <div class="last">
-      <p>{undone ? texts.now.undone(last || texts.now.nothingTaken) : last || texts.now.nothingTaken}</p>
+      <p>{undone ? texts.now.undone(undone, last || texts.now.nothingTaken) : last || texts.now.nothingTaken}</p>
       {waiting ? <Button is="give up" command="give up">{texts.now.giveUp}</Button>
         : <Button is={`undo ${last}`} command="undo" off={work.moving ? texts.now.takeMoved : any ? "" : texts.now.nothingTaken}>{texts.now.undo}</Button>}
     </div>
@@ -257,10 +271,10 @@ const areSettled = (live: Live | undefined) => (live?.instruments ?? []).filter(
 // ---- the view -------------------------------------------------------------------------------------------------------
 
 export function Now() {
+  const watched = useShown(from => !!from.topics.watch?.what);
   return <div class="now">
     <h1 class="unseen" tabIndex={-1}>{texts.views.now}</h1>
-    <Instruction />
-    <WatchPanel />
+    {watched ? <WatchPanel /> : <Instruction />}
     <Level />
     <SetUp />
     <Staying />

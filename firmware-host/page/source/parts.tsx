@@ -45,7 +45,7 @@ function keepFocus(gone: HTMLElement | null): void {
   const around = gone?.parentElement?.closest("li, section, dialog, main");
   if (!around || document.activeElement !== gone) return;
   setTimeout(() => {
-    if (document.activeElement === document.body && around.isConnected) around.querySelector<HTMLElement>("h2[tabindex], button")?.focus();
+    if (document.activeElement === document.body && around.isConnected) around.querySelector<HTMLElement>("h2[tabindex], button")?.focus({preventScroll: true});
   });
 }
 
@@ -123,6 +123,11 @@ export function Sheet({name, held, close, children}: {name: string; held?: boole
       <Refused />
     </div>
   </dialog>;
+}
+
+/// A document that the phone keeps, also for when it is out of reach.
+export function Pdf({path, children}: {path: string; children: ComponentChildren}) {
+  return <a class="wide" href={`/print/${path}.pdf`} download>{children}</a>;
 }
 
 /// A button that asks again before it does anything.

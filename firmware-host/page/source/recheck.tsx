@@ -2,7 +2,7 @@
 import {useState} from "preact/hooks";
 
 import {band, line, sample} from "./chart";
-import {List, Section, State, type Shape} from "./parts";
+import {List, Pdf, Section, State, type Shape} from "./parts";
 import {Drawing} from "./run";
 import {useShown} from "./store";
 import {texts} from "./texts";
@@ -74,6 +74,7 @@ export function RecheckView() {
       {recheck.seen.length > 0 && <Table name={say.seen} head={say.seenHead} rows={recheck.seen.map(each =>
         each.value ? [each.name, each.value, each.sigma, each.chance, each.smallest] : [each.name, say.unseen, "", "", ""])} />}
       {all.length > 0 && <Table name={texts.run.table} head={say.stationsHead} rows={all.map(each => [each.at, each.from, each.to, each.change, each.sigma])} />}
+      <Pdf path={`recheck/${encodeURIComponent(recheck.from)}/${encodeURIComponent(recheck.to)}`}>{say.pdf}</Pdf>
     </>}
     {back}
   </div>;

@@ -3,7 +3,7 @@ import {useState} from "preact/hooks";
 
 import type {BookedReading, Job} from "./messages";
 import {staying} from "./next";
-import {Button, Confirmed, Form, Section, Sheet, State} from "./parts";
+import {Button, Confirmed, Form, Pdf, Section, Sheet, State} from "./parts";
 import {ask, blocked, seenNow, useShown} from "./store";
 import {texts} from "./texts";
 
@@ -153,7 +153,7 @@ export function RecordView() {
   const seal = record?.seals[0];
   return <div class="record">
     <h1 tabIndex={-1}>{texts.views.record}</h1>
-    {record && <p class="soft">{say.book}: {record.book}</p>}
+    {record && <p class="soft">{say.book(record.book)}</p>}
 
     <Section name={say.seals} class="seals">
       {seal ? <>
@@ -176,6 +176,7 @@ export function RecordView() {
           location.hash = "recheck";
         }}>{say.compare(each.id)}</Button>}
         <a class="wide" href={`/record/${encodeURIComponent(each.id)}.txt`} target="_blank" rel="noopener">{say.text(each.id)}</a>
+        <Pdf path={`record/${encodeURIComponent(each.id)}`}>{say.pdf(each.id)}</Pdf>
       </li>)}</ul> : <p>{say.noSurveys}</p>}
     </Section>
 

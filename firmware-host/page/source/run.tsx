@@ -85,8 +85,10 @@ function drawMark(in_: Frame, mark: Reading, i: number) {
       <circle cx={x} cy={y} r="5" />{!mark.fits && <Cross x={x} y={y} />}
     </g>;
   if (mark.channel !== "slope") return null;
-  const tilt = Math.atan(mark.slope * times(in_)), dx = 17 * Math.cos(tilt), dy = 17 * Math.sin(tilt);
-  return <g key={i} class="reading-mark"><path class="stroke" d={`M${x - dx} ${y + dy}L${x + dx} ${y - dy}`} />{!mark.fits && <Cross x={x} y={y} />}</g>;
+  // Not over the numbers of the axis.
+  const tilt = Math.atan(mark.slope * times(in_)), dx = 17 * Math.cos(tilt), rise = Math.tan(tilt);
+  const back = Math.min(dx, x - kLeft), on = Math.min(dx, in_.width - kRight - x);
+  return <g key={i} class="reading-mark"><path class="stroke" d={`M${x - back} ${y + back * rise}L${x + on} ${y - on * rise}`} />{!mark.fits && <Cross x={x} y={y} />}</g>;
 }
 
 /// Letters at the far ends of two lines, moved apart where they would lie on each other.

@@ -12,8 +12,8 @@
 import {options} from "preact";
 import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 
-import {kDrift, kFirstDelay, kJustTaken, kLongestDelay, kLook, kPatience, kProbePatience, kQuiet} from "./limits";
-import type {Answer, Asked, Topics} from "./messages";
+import {kDone, kDrift, kFirstDelay, kJustTaken, kLongestDelay, kLook, kPatience, kProbePatience, kQuiet, kTrend, kTrendGap, kTrendStep} from "./limits";
+import type {Answer, Asked, Live, Topics} from "./messages";
 import {texts} from "./texts";
 
 
@@ -24,15 +24,18 @@ export interface Shown {
   lostFor: number;  // s, since the last frame
   ended: boolean;  // lost because the daemon ended
   asked: Asked | null;  // waits for its answer
-  undone: boolean;  // the last thing that was done here took a take back
+  undone: string;  // the take that the last thing done here took back, where it did
   justTaken: boolean;  // a take has just been done: what presses again may be the same finger
   refused: string;
   // `refused` is by the daemon; by the page; or no answer came so far; or it is no refusal: it was done, and said so late
   refusal: "of the daemon" | "of a press" | "not known" | "done late";
-  done: string;  // words of the last answer that was no refusal
+  done: string;  // what was done last, until something else is asked; empty after kDone
 }
 
-export const shown: Shown = {topics: {}, link: "connecting", quiet: false, lostFor: 0, ended: false, asked: null, undone: false, justTaken: false, refused: "", refusal: "of the daemon", done: ""};
+export const shown: Shown = {topics: {}, link: "connecting", quiet: false, lostFor: 0, ended: false, asked: null, undone: "", justTaken: false, refused: "", refusal: "of the daemon", done: ""};
+
+/// Nothing that is shown is live: the connection is lost, or nothing comes over it.
+export const isOld = (from: Shown) => from.link === "lost" || from.quiet;
 
 options.debounceRendering = draw => requestAnimationFrame(draw);
 
@@ -131,6 +134,7 @@ function take(frame: Topics): void {
   shown.quiet = false;
   shown.lostFor = 0;
   shown.ended = false;
+  if (topics.live) keepTrends(topics.live);
   if (broke && same) {
     askAgain(broke);
   } else if (broke) {
@@ -141,6 +145,35 @@ function take(frame: Topics): void {
   delay = kFirstDelay;
   if (answer) settle(answer);
   changed();
+}
+
+// ---- trends: of instruments that stay -------------------------------------------------------------------------------
+
+export interface TrendPoint {  // of kTrendStep
+  at: number;  // ms, on the page's clock
+  range: {low: number; high: number} | null;  // SI; null: nothing came
+}
+const trends = new Map<string, TrendPoint[]>();
+/// What such a channel gave within the last minute, the oldest first.
+export const trendOf = (instrument: string, gives: string): TrendPoint[] => trends.get(`${instrument}\n${gives}`) ?? [];
+
+function keepTrends(live: Live): void {
+  const at = performance.now();
+  for (const each of live.instruments)
+    for (const channel of each.channels) {
+      if (channel.stays_at_m === null) continue;
+      const key = `${each.name}\n${channel.gives}`, points = trends.get(key) ?? [], {value} = channel;
+      const last = points[points.length - 1];
+      if (last?.range && value !== null && at - last.at < kTrendStep) {
+        last.range.low = Math.min(last.range.low, value);
+        last.range.high = Math.max(last.range.high, value);
+        continue;
+      }
+      if (last && at - last.at > kTrendGap) points.push({at, range: null});
+      if (value !== null || last?.range) points.push({at, range: value === null ? null : {low: value, high: value}});
+      while (points.length > 0 && at - points[0]!.at > kTrend) points.shift();
+      trends.set(key, points);
+    }
 }
 
 function lose(): void {
@@ -210,7 +243,7 @@ export function start(): void {
 
 // ---- asking ---------------------------------------------------------------------------------------------------------
 
-let lastId = 0, isAgain = false;
+let lastId = 0, isAgain = false, taken = "";  // taken: what was taken last when that was asked
 const name = [...crypto.getRandomValues(new Uint32Array(4))].map(part => part.toString(36)).join("-");
 let finish: (done: boolean) => void = () => undefined;
 
@@ -249,6 +282,8 @@ export function ask(command: string, seen = seenNow()): Promise<boolean> {
   if (command === "give up" && (shown.asked || shown.topics.work?.doing)) return Promise.resolve(true);
   shown.asked = asked;
   shown.refused = "";
+  shown.done = "";
+  taken = shown.topics.readings?.last_place ?? "";
   broke = null;
   isAgain = false;
   changed();
@@ -264,11 +299,24 @@ function askAgain(asked: Asked): void {
   refuse(texts.link.asksAgain(asked.command), "not known");
 }
 
+let doneFor = 0;
+function tellDone(words: string): void {
+  shown.done = words;
+  clearTimeout(doneFor);
+  doneFor = window.setTimeout(forgetDone, kDone);
+}
+export function forgetDone(): void {
+  shown.done = "";
+  changed();
+}
+
 function settle(answer: Answer): void {
   if (!answer.done) refuse(answer.words, "of the daemon");
   if (answer.id !== shown.asked?.id) return;
-  if (answer.done) shown.done = answer.words;
-  if (answer.done) shown.undone = shown.asked.command === "undo";
+  if (answer.done) {
+    shown.undone = shown.asked.command === "undo" ? taken : "";
+    tellDone(texts.done(shown.asked.command, answer.words));
+  }
   if (answer.done && isAgain) refuse(texts.link.wasDone(shown.asked.command, answer.words), "done late");
   if (answer.done && (shown.asked.command === "take" || shown.asked.command === "take fixed")) {
     shown.justTaken = true;

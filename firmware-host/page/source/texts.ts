@@ -31,19 +31,29 @@ export const english = {
   justBecame: "This button has just become another one. Look at it, then press again",
   and: " and ",
 
+  /// What has been done by that command; `words`: the answer.
+  done: (command: string, words: string): string => {
+    const [, not, move] = /^(not )?made (\d+)$/.exec(command) ?? [];
+    if (move) return not ? `Undone: move ${move}.` : `Done: move ${move} is made.`;
+    if (command === "begin moves") return "Begun: this card stays as it is until its moves are made.";
+    if (command === "watch off") return "The watch has ended.";
+    const done = words.charAt(0).toUpperCase() + words.slice(1);
+    return /[.!?]$/.test(done) ? done : `${done}.`;
+  },
+
   link: {
     connected: "Connected",
     connecting: "Connecting",
     lost: "No connection. What you see is old.",
-    quiet: "No news from the daemon. What you see is old.",
+    quiet: "No news from the computer. What you see is old.",
     since: (seconds: number) => `since ${seconds} s`,
-    never: "No connection to the daemon yet.",
+    never: "No connection to the computer yet.",
     blocked: "no connection",
     broke: (command: string) => `The connection broke before "${command}" was answered. Look whether it was done before you ask again.`,
     holds: (command: string, last: string) =>
       `The connection broke before "${command}" was answered. It is back; what the book holds as taken last: ${last}`,
     asksAgain: (command: string) =>
-      `The connection broke before "${command}" was answered. It is back, and the daemon is asked what became of it.`,
+      `The connection broke before "${command}" was answered. It is back, and is asked what became of it.`,
     wasDone: (command: string, words: string) => `"${command}": ${words}`,
     asking: (command: string) => `Asked: ${command}`,
     blockedByAsking: "waits for the answer to what was asked before",
@@ -56,9 +66,9 @@ export const english = {
 
   // What to do next, in big words.
   next: {
-    begin: "Waiting for the daemon.",
+    begin: "Waiting for the computer.",
     lost: "No connection.",
-    lostMore: "It is tried again all the time. Go nearer, or see whether the daemon runs.",
+    lostMore: "It is tried again all the time. Go nearer, or see whether the computer is on.",
     ended: "The program at the computer has ended.",
     endedMore: "Nothing is read until somebody starts it again. It is tried again all the time.",
     goesWithout: (name: string) => `${name}: not speaking. Take goes on without it.`,
@@ -68,9 +78,6 @@ export const english = {
     toKit: "To the check",
     hold: "Hold still.",
     waitsFor: (what: string) => `Waiting for: ${what}`,
-    watched: "Under watch: nobody touches the instruments.",
-    watchDone: "Done: it reads what it must. Tick the move.",
-    watchStop: "Stop.",
     goOnCard: (step: number, steps: number) => `Go on with the card: move ${step} of ${steps}.`,
     moved: "Survey moved: read again.",
     movedMore: "Moves were made, so this survey is closed to readings. A new one shows what they did.",
@@ -115,6 +122,11 @@ export const english = {
     uncorrectedStays: "uncorrected: its own error may be in it",
     nothing: "-",
     staying: "Instruments that stay",
+    trend: (gives: string) => `${gives}, the last minute`,
+    unrest: "unrest: a gust, a step, or work on the run",
+    lastMinute: "The lines show the last minute.",
+    stage: "Stage",
+    stageIs: (stage: string, survey: string) => `Stage: ${stage}. Survey ${survey}.`,
     staysAt: (at: string) => `stays at ${at}`,
     station: "Station",
     faceName: "Face",
@@ -164,15 +176,18 @@ export const english = {
     last: "Last taken",
     nothingTaken: "Nothing taken yet in this survey.",
     undo: "Undo",
-    undone: (last: string) => `Undone. Taken last now: ${last}`,
+    undone: (what: string, last: string) => `Undone: ${what}. Taken last now: ${last}`,
     takeFixed: "Take fixed",
     isSettled: "Settled.",
   },
 
   watch: {
     name: "Under watch",
+    short: "Under watch, in short",
     begins: "It begins.",
-    silent: (names: string) => `Stop: nothing comes from ${names} any more.`,
+    silent: (names: string) => `Stop. Nothing is known: ${names} ${names.includes(", ") ? "are" : "is"} silent.`,
+    noConnection: "Stop. Nothing is known: no connection.",
+    unknownMore: "Turn nothing and load nothing until it reads again.",
     stopWasSaid: "Stop was said on the way. Look what gave before you go on.",
     share: "How much of the way is done",
     toGo: (turns: string) => `to go: ${turns}`,
@@ -181,7 +196,8 @@ export const english = {
     stand: (instrument: string, at: string) => `Put ${instrument} at ${at}: there it sees most of this move. Leave every other instrument where it is.`,
     begin: (order: number) => `Make move ${order} under watch`,
     beginMore: "Hands off until it has settled. A second instrument left in place shows what one alone cannot: that a bracket moves too.",
-    takeOff: "under watch: nothing is read",
+    now: "now",
+    more: "Nobody touches the instruments.",
   },
 
   run: {
@@ -277,6 +293,9 @@ export const english = {
       "shims cannot": "Shims cannot cure it",
     } as {[key: string]: string},
     moves: "Moves",
+    reason: "Why these moves",
+    print: "To print or keep",
+    pdf: "Shim card as PDF",
     step: (step: number, steps: number) => `Move ${step} of ${steps}`,
     noMove: "No moves.",
     previous: "Previous move",
@@ -329,7 +348,7 @@ export const english = {
   kit: {
     instruments: "Instruments",
     noInstruments: "The kit sheet has no instrument.",
-    port: (port: string, speaks: string) => `${port}, speaks ${speaks}`,
+    port: (port: string) => `on line ${port}`,
     gives: (what: string) => `gives ${what}`,
     channels: "What comes now",
     calibration: "Calibration",
@@ -379,6 +398,7 @@ export const english = {
     name: "Recheck",
     none: "No comparison yet. Record lists the earlier surveys to compare with.",
     toRecord: "To the record",
+    pdf: "Recheck as PDF",
     compared: (from: string, fromTime: string, to: string, toTime: string) =>
       `Survey ${to}${toTime && ` of ${toTime}`} against survey ${from}${fromTime && ` of ${fromTime}`}.`,
     cannot: (why: string) => `They cannot be compared yet: ${why}`,
@@ -413,7 +433,7 @@ export const english = {
   },
 
   record: {
-    book: "Level book",
+    book: (path: string) => `Level book: ${path.replace(/^.*\//, "")}`,
     surveys: "Surveys",
     noSurveys: "No survey yet.",
     survey: (id: string) => `Survey ${id}`,
@@ -423,6 +443,7 @@ export const english = {
     counts: (kept: number, aside: number, moves: number) =>
       `${kept} readings kept, ${aside} set aside, ${moves} ${moves === 1 ? "move" : "moves"} made`,
     text: (id: string) => `Survey ${id} as text`,
+    pdf: (id: string) => `Record of survey ${id} as PDF`,
     compare: (id: string) => `Compare with survey ${id}`,
     toRecheck: (id: string) => `To the recheck against survey ${id}`,
     readings: "Readings of this survey",

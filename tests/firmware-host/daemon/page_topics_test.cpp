@@ -136,13 +136,40 @@ TEST(PageTopics, TakesAreOfBothFacesAndTheLastIsSaidOfTheOneReadLast) {
   EXPECT_EQ(topic.readings[0].take, 1);
   EXPECT_EQ(topic.readings[1].take, 1);
   EXPECT_EQ(topic.readings[2].take, 2);
-  EXPECT_EQ(topic.last, topic.readings[2].at + ", face 1: slope " + topic.readings[2].value);
+  EXPECT_EQ(topic.last_place, topic.readings[2].at + ", face 1");
+  EXPECT_EQ(topic.last,
+            topic.last_place + ": " + topic.readings[2].instrument + " slope " + topic.readings[2].value);
   // The last that counts: the others were undone.
   readings[2].kept = false;
   topic = readings_topic(run(), readings, nullptr);
-  EXPECT_EQ(topic.last, topic.readings[1].at + ", face 2: slope " + topic.readings[1].value);
+  EXPECT_EQ(topic.last_place, topic.readings[1].at + ", face 2");
   for (book::BookedReading& each : readings) each.kept = false;
   EXPECT_EQ(readings_topic(run(), readings, nullptr).last, "");
+}
+
+TEST(PageTopics, ALineIsNamedByTheLastPartOfItsPath) {
+  const std::string port = "/dev/serial/by-id/level";
+  EXPECT_EQ(with_line_name("there is no " + port + "; plug " + port + " in", port),
+            "there is no level; plug level in");
+  EXPECT_EQ(with_line_name("nothing is amiss", port), "nothing is amiss");
+  EXPECT_EQ(with_line_name("nothing is amiss", ""), "nothing is amiss");
+}
+
+TEST(PageTopics, WhatWasReadLastHasFaceSignAndInstrumentThoughALaserWasReadToo) {
+  std::vector<book::BookedReading> readings = booked();
+  readings.resize(2);
+  readings[1].number = readings[0].number + 1;
+  readings[0].reading.value = 0.00125;
+  readings[1].reading.instrument = "laser";
+  readings[1].reading.channel = Channel::distance;
+  readings[1].reading.value = 2.45745;
+  page::Readings topic = readings_topic(run(), readings, nullptr);
+  EXPECT_EQ(topic.last, topic.readings[0].at + ", face 1: " + topic.readings[0].instrument +
+                            " slope +1.25 mm/m; laser 2457.450 mm");
+  sheet::RunSheet in_inches = run();
+  in_inches.show = sheet::Show::imperial;
+  topic = readings_topic(in_inches, readings, nullptr);
+  EXPECT_EQ(topic.readings[1].value, "96 3/4 in");
 }
 
 TEST(PageTopics, AResidualBelongsToItsReadingWhenOthersAreSetAside) {
@@ -394,7 +421,7 @@ TEST(PageTopics, AMarkIsNoStationOfTheRun) {
   EXPECT_EQ(shown.mark, "column");
   EXPECT_EQ(shown.at, "mark column");
   EXPECT_EQ(shown.station, std::nullopt) << "though one is there too";
-  EXPECT_EQ(readings_topic(marked, readings, nullptr).last.rfind("mark column, set-up 1: distance", 0), 0u);
+  EXPECT_EQ(readings_topic(marked, readings, nullptr).last_place, "mark column, set-up 1");
   const Surveyed of(booked());
   std::vector<KeptReading> kept = of.kept;
   kept.back().reading = &readings.back().reading;

@@ -80,7 +80,7 @@ export function overflow(page) {
 }
 
 /// Buttons, links and fields that are smaller than a glove needs.
-export function smallTargets(page, least = 48) {
+export function smallTargets(page, least = 60) {
   return page.evaluate(least => {
     const found = [];
     for (let node of document.querySelectorAll("button, a[href], input, select, textarea, summary, [role=button], [tabindex='0']")) {
@@ -136,21 +136,45 @@ export function faintText(page, least = 7) {
   }, least);
 }
 
+/// Words of programs and of whoever writes them, which nobody on a lift needs; in what is shown now.
+export function programWords(page) {
+  return page.evaluate(() => [...document.body.innerText.matchAll(/.*(zero_sigma|write sigma|--[a-z]+\b|daemon|speaks (xdr|modbus|line)|\/(dev|tmp|home|var)\/).*/g)].map(each => each[0]));
+}
+
 const kDrawn = 10_000;
-const kSizes = [[320, 568], [360, 640], [412, 915], [1280, 800]];
+const kSizes = [[320, 568], [360, 640], [640, 360], [412, 915], [820, 1180], [1280, 800]];
+const kPictured = [[360, 640], [390, 844], [640, 360], [820, 1180]];
+let pictures = 0;
+
+/// Where HANGTRUE_PICTURES names a folder: what is shown now as pictures into it, for a person to look at.
+export async function picture(page, where, sizes = kPictured, colours = ["light", "dark"]) {
+  const folder = process.env.HANGTRUE_PICTURES;
+  if (!folder) return;
+  const name = `${String(++pictures).padStart(3, "0")}-${where.replace(/[^\w]+/g, "-")}`;
+  for (const colorScheme of colours)
+    for (const [width, height] of sizes) {
+      await page.emulateMedia({colorScheme});
+      await page.setViewportSize({width, height});
+      await page.waitForTimeout(150);
+      await page.screenshot({path: `${folder}/${name}-${width}-${colorScheme}.png`});
+    }
+}
 
 /// What is shown now, at every size, light and dark.
 export async function look(page, where) {
+  const was = page.viewportSize();
+  await picture(page, where);
   for (const [width, height] of kSizes) {
     await page.setViewportSize({width, height});
     // Drawings take the new width some frames later.
     for (const fault of [overflow, smallTargets])
       await until(async () => (await fault(page)).length === 0, "", kDrawn).catch(async () => assert.deepEqual(await fault(page), [], `${where}, ${width} px`));
   }
-  await page.setViewportSize({width: 390, height: 844});
+  await page.setViewportSize(was);
   for (const colorScheme of ["dark", "light"]) {
     await page.emulateMedia({colorScheme});
     assert.deepEqual(await faintText(page), [], `${where}, ${colorScheme}`);
   }
+  assert.deepEqual(await programWords(page), [], where);
   await assertAccessible(page, where);
 }

@@ -91,13 +91,21 @@ export class Installer {
   }
 
   /// All moves of the card that can be made now, ticked one by one, and really made. How many.
-  async makeMoves() {
+  /// `watched`: the one whose best place to stand is told is made under watch, at half of which another bracket gives.
+  async makeMoves({watched = false, seen = () => undefined} = {}) {
     await this.view("card");
     await this.press(button(this.page, texts.card.begin));
     await this.phone.until(({card}) => card.begun, "that the moves begin");
     const moves = () => this.phone.topics.card.moves.filter(each => !each.when_stage);
     let made = 0;
     for (const {order, support} of moves()) {
+      if (watched && this.phone.topics.card.stand?.order === order) {
+        await this.watchMove(moves().find(each => each.order === order), seen);
+        await this.press(button(this.page, texts.card.made(order)));
+        await this.phone.until(() => moves().find(each => each.order === order)?.made, `move ${order} ticked`);
+        ++made;
+        continue;
+      }
       const from = this.site.daemon.lines.length;
       await this.press(button(this.page, texts.card.made(order)));
       const move = await this.site.event(({event}) => event === "made", `that move ${order} is made`, from);
@@ -108,6 +116,55 @@ export class Installer {
       ++made;
     }
     return made;
+  }
+
+  /// A move under watch, as the page leads through it: where to stand, half of the way, a bracket that gives, "stop", that bracket
+  /// set back, the rest. The page alone is gone by; `seen`: what to look at, with its name.
+  async watchMove(move, seen) {
+    const {page, phone, site} = this, {stand} = phone.topics.card, face = phone.topics.work.face === 1 ? 1 : 2;
+    const watched = region(page, texts.watch.name), step = share => site.control(`move ${move.support} ${share * move.rise_m} ${share * move.pitch_rad} ${share * move.roll_rad}`);
+    await site.put(`${stand.at} face ${face}`);
+    if (phone.topics.work.station !== stand.station) {
+      await this.press(button(page.getByRole("main"), texts.now.goTo(stand.at)));
+      await phone.until(({work}) => work.station === stand.station, "that it stands there");
+    }
+    await seen("where to stand");
+    // Refused until all has settled, in words.
+    await until(async () => {
+      if (await button(page, texts.dismiss).count() > 0) await this.press(button(page, texts.dismiss));
+      await phone.until(({live}) => live.instruments.every(each => each.channels.every(channel => channel.gives === "temperature" || channel.settled)), "settled");
+      await this.press(button(page, texts.watch.begin(move.order)));
+      return until(async () => phone.topics.watch?.what || await button(page, texts.dismiss).count() > 0, "an answer").then(() => phone.topics.watch?.what);
+    }, "that it is watched");
+    await step(0.5);
+    await until(async () => Math.abs(await watched.getByRole("progressbar").evaluate(node => node.value) - 0.5) < 0.15, "half of the way");
+    await seen("half of the way");
+    const other = phone.topics.job.supports.find(each => each.name !== move.support && phone.topics.work.supports.includes(each.name));
+    await site.control(`move ${other.name} -0.003 0 0.002`);
+    await watched.getByRole("alert").getByText(/stop/i).waitFor();
+    // In sight, without scrolling; also where the card is scrolled away from it, and in another view.
+    const stop = async words => {
+      const box = await words.boundingBox(), {height} = page.viewportSize();
+      assert.ok(box && box.y >= 0 && box.y < height - 60, JSON.stringify(box));
+    };
+    await until(async () => (await watched.getByRole("alert").boundingBox()).y < page.viewportSize().height - 60, "stop in sight");
+    await stop(watched.getByRole("alert"));
+    const bar = page.getByRole("link", {name: /^stop/i});
+    await stop(bar);
+    await this.view("run");
+    await stop(bar);
+    await this.press(bar);
+    await page.locator('[data-view="now"]').waitFor();
+    await stop(watched.getByRole("alert"));
+    await seen("a bracket gives, on Now");
+    await this.view("card");
+    await seen("a bracket gives");
+    await site.control(`move ${other.name} 0.003 0 -0.002`);
+    await step(0.5);
+    await phone.until(({watch}) => watch.verdict === "done", "that it is done");
+    await watched.getByText(phone.topics.watch.says).waitFor();
+    await watched.getByText(texts.watch.stopWasSaid).waitFor();
+    await seen("done, and stop was said");
   }
 
   /// A button that asks again in a dialog of its name.
