@@ -68,7 +68,7 @@ _hangtrue() {
   COMPREPLY=($(compgen -W "$words" -- "$current"))
 }
 _hangtrued() {
-  COMPREPLY=($(compgen -W "--help --version --book --stage --survey --patience --page --clock-ahead --json-lines" -- "${COMP_WORDS[COMP_CWORD]}"))
+  COMPREPLY=($(compgen -W "--help --version --book --stage --survey --patience --page --broker --broker-version --broker-password-file --clock-ahead --json-lines" -- "${COMP_WORDS[COMP_CWORD]}"))
 }
 complete -o bashdefault -o default -F _hangtrue hangtrue
 complete -o bashdefault -o default -F _hangtrued hangtrued

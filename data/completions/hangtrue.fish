@@ -154,5 +154,8 @@ complete -c hangtrued -l stage -r -d 'the stage to survey; the first unless give
 complete -c hangtrued -l survey -r -d 'a name for the survey; numbered unless given'
 complete -c hangtrued -l patience -r -d 'seconds that take waits for what has not settled'
 complete -c hangtrued -l page -r -d 'address and port of the page for phones, or off; 127.0.0.1:8765 unless given, which this machine alone can reach'
+complete -c hangtrued -l broker -r -d 'an MQTT broker that is told readings, live values, states, cards and seals; none unless given. mqtts:// for TLS'
+complete -c hangtrued -l broker-version -r -d 'of MQTT'
+complete -c hangtrued -l broker-password-file -r -d 'a file whose first line is the user\'s password; else the variable HANGTRUE_BROKER_PASSWORD has it'
 complete -c hangtrued -l clock-ahead -r -d 'for rehearsals: the clock is taken to be so much ahead, such as "365 days" or "1 year"; the book says so'
 complete -c hangtrued -l json-lines -d 'one JSON object a line on standard output'

@@ -31,6 +31,19 @@ void add_arguments(CLI::App& app, Arguments& arguments) {
              "address and port of the page for phones, or off; 127.0.0.1:8765 unless given, which this "
              "machine alone can reach")
           ->type_name("ADDRESS:PORT");
+  CLI::Option* const broker = app.add_option("--broker", arguments.broker,
+                                             "an MQTT broker that is told readings, live values, states, "
+                                             "cards and seals; none unless given. mqtts:// for TLS")
+                                  ->type_name("mqtt://[USER@]HOST[:PORT]");
+  app.add_option("--broker-version", arguments.broker_version, "of MQTT")
+      ->check(CLI::IsMember({"3.1.1", "5"}))
+      ->needs(broker)
+      ->capture_default_str();
+  app.add_option(
+         "--broker-password-file", arguments.broker_password_file,
+         "a file whose first line is the user's password; else the variable HANGTRUE_BROKER_PASSWORD has it")
+      ->type_name("FILE")
+      ->needs(broker);
   app.add_option(
       "--clock-ahead", arguments.clock_ahead,
       "for rehearsals: the clock is taken to be so much ahead, such as \"365 days\" or \"1 year\"; the "

@@ -12,6 +12,7 @@ namespace hangtrue::daemon {
 
 struct Arguments {
   std::string run_path, kit_path, book_path, stage_name, survey, page, clock_ahead;
+  std::string broker, broker_version = "3.1.1", broker_password_file;
   bool json_lines = false;
   double patience_s = 30;
   CLI::Option* where_page = nullptr;  // whether a page was asked for

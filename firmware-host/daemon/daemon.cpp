@@ -102,7 +102,8 @@ Daemon::Daemon(net::io_context& context, const Sheets& sheets, SurveyLog& log, i
       corrections_(sheets, log, moves_),
       recheck_(sheets, log, survey_, announcer),
       page_(context, {sheets, log, instruments_, stand_, survey_, check_, moves_, watched_, recheck_},
-            announcer, [this](Order order) { put(std::move(order)); }) {}
+            announcer, [this](Order order) { put(std::move(order)); }),
+      broker_({sheets, log, instruments_, survey_, moves_}, announcer) {}
 
 bool Daemon::run() {
   begin_from_book(first_stage_);
@@ -115,6 +116,7 @@ bool Daemon::run() {
   survey_.tell_warnings();
   refit();
   page_.show_all();
+  broker_.show_all();
   net::co_spawn(context_, listen(), end_with);
   net::co_spawn(context_, obey(), end_with);
   net::co_spawn(context_, keep_raw(), end_with);
@@ -123,6 +125,7 @@ bool Daemon::run() {
   for (;;) {
     try {
       context_.run();
+      broker_.close();
       return sound;
     } catch (...) {
       sound = false;
@@ -194,6 +197,7 @@ net::awaitable<void> Daemon::watch() {
     instruments_.tell_states();
     watched_.look();
     page_.show_live();
+    broker_.look();
   }
 }
 
@@ -267,6 +271,7 @@ net::awaitable<void> Daemon::obey() {
     }
     if (stopping_) co_return;
     tell(*answer);
+    broker_.show_all();
     if (answer->ends) {
       stop();
       co_return;

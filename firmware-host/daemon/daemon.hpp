@@ -4,7 +4,7 @@
 //           stand.hpp        where people stand                moves_on_job.hpp  the card whose moves are being made
 //           taking.hpp       "take"                            asked_recheck.hpp this survey against an earlier one
 //           corrections.hpp  what was said wrongly             page_view.hpp     what phones see and say
-//           watched_change.hpp  a move or a load under watch
+//           watched_change.hpp  a move or a load under watch   broker_view.hpp   what an MQTT broker is told
 //           survey_under_way.hpp  readings, fit, card          raw_samples.hpp   raw samples into the book
 // Threads   none: everything on the io_context's single thread. Lifetime: the caller keeps it until run() has returned.
 // Commands  commands.hpp, from standard input and from phones, one after the other; each gets exactly one answer (answer.hpp). A
@@ -30,6 +30,7 @@
 #include "firmware-host/daemon/announcer.hpp"
 #include "firmware-host/daemon/answer.hpp"
 #include "firmware-host/daemon/asked_recheck.hpp"
+#include "firmware-host/daemon/broker_view.hpp"
 #include "firmware-host/daemon/clock_watch.hpp"
 #include "firmware-host/daemon/command_reader.hpp"
 #include "firmware-host/daemon/commands.hpp"
@@ -61,6 +62,8 @@ class Daemon {
   [[nodiscard]] std::optional<std::string> serve(page::Options options) {
     return page_.serve(std::move(options));
   }
+  /// An MQTT broker is told what happens, from now on.
+  void publish_to(broker::Options options) { broker_.publish_to(std::move(options)); }
 
   /// Opens the lines and works until `done` or stop(). False: a defect of this program ended it, in good order.
   [[nodiscard]] bool run();
@@ -148,6 +151,7 @@ class Daemon {
   Corrections corrections_;
   AskedRecheck recheck_;
   PageView page_;
+  BrokerView broker_;
 
   bool waits_ = false;       // a take or a next
   std::string interrupted_;  // why what is waited for is of no use any more

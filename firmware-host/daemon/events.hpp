@@ -34,6 +34,7 @@ enum class Event {
   page,
   pairing,
   phone,
+  broker,
   station,
   settled,
   live,
@@ -50,10 +51,10 @@ enum class Event {
 
 [[nodiscard]] constexpr std::string_view word(Event event) {
   constexpr std::array<std::string_view, std::size_t(Event::count)> words{
-      "here",  "taken",   "refused", "undone",  "corrected", "check",   "checked", "made",
-      "told",  "recheck", "result",  "sealed",  "done",      "|",       "reading", "status",
-      "help",  "ready",   "page",    "pairing", "phone",     "station", "settled", "live",
-      "watch", "state",   "lost",    "back",    "warning",   "trouble", "clock",   "stopped"};
+      "here",    "taken",   "refused", "undone",  "corrected", "check",   "checked", "made",  "told",
+      "recheck", "result",  "sealed",  "done",    "|",         "reading", "status",  "help",  "ready",
+      "page",    "pairing", "phone",   "broker",  "station",   "settled", "live",    "watch", "state",
+      "lost",    "back",    "warning", "trouble", "clock",     "stopped"};
   return words[std::size_t(event)];
 }
 

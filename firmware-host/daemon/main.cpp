@@ -26,6 +26,7 @@
 #include <boost/asio/steady_timer.hpp>
 
 #include "firmware-host/daemon/arguments.hpp"
+#include "firmware-host/daemon/broker_options.hpp"
 #include "firmware-host/daemon/daemon.hpp"
 #include "firmware-host/daemon/patient_writer.hpp"
 #include "firmware-host/daemon/service_manager.hpp"
@@ -149,6 +150,12 @@ int run(int argc, char** argv) {
     return 2;
   }
 
+  const daemon::BrokerAsked broker = daemon::broker_asked_for(arguments);
+  if (!broker.trouble.empty()) {
+    std::cerr << "hangtrued: " << broker.trouble << '\n';
+    return 2;
+  }
+
   const auto days_ahead =
       arguments.clock_ahead.empty() ? std::optional(0.0) : sheet::parse_days(arguments.clock_ahead);
   if (!days_ahead) {
@@ -247,6 +254,7 @@ int run(int argc, char** argv) {
     signals.cancel();
     service.stop();
   });
+  if (broker.options) work.publish_to(*broker.options);
   return work.run() ? 0 : 3;
 }
 

@@ -76,6 +76,11 @@ inline constexpr int kMostListed = 50;
 /// twenty (two-sided, normal distribution).
 inline constexpr double kPromiseKept_sigmas = 2;
 
+// ---- broker -------------------------------------------------------------------------------------------------------
+
+/// Live values of a channel are published at most so often. No source: twice a second is enough for a chart, and little for a radio link.
+inline constexpr std::int64_t kLiveEvery_us = 500'000;
+
 // ---- standard output ----------------------------------------------------------------------------------------------
 
 /// What may wait for a reader that is slow, and how long the end waits for it. No source.

@@ -12,7 +12,7 @@ import sys
 CORE = ["core/quantity", "core/beam", "core/survey", "core/fit", "core/adjust"]
 BELOW_JOB = CORE + ["core/change", "firmware-host/sheet", "firmware-host/book"]
 BELOW_DAEMON = BELOW_JOB + ["firmware-host/job", "firmware-host/say", "firmware-host/json", "firmware-host/page"]
-ALL_BELOW_TOOLS = BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/daemon", "firmware-host/version"]
+ALL_BELOW_TOOLS = BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/broker", "firmware-host/daemon", "firmware-host/version"]
 MAY = {
     "core/quantity": [],
     "core/beam": CORE[:1],
@@ -30,8 +30,9 @@ MAY = {
     "firmware-host/say": BELOW_JOB + ["firmware-host/job"],
     "firmware-host/json": BELOW_JOB + ["firmware-host/job", "firmware-host/say"],
     "firmware-host/page": BELOW_DAEMON,
+    "firmware-host/broker": CORE[:1],
     "firmware-host/node": CORE + ["firmware-host/wire"],
-    "firmware-host/daemon": BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/version"],
+    "firmware-host/daemon": BELOW_DAEMON + ["firmware-host/wire", "firmware-host/serial", "firmware-host/broker", "firmware-host/version"],
     "tools/rehearsal": ALL_BELOW_TOOLS,
     "tools/report": BELOW_DAEMON,
     "tools/docs": ALL_BELOW_TOOLS + ["tools/hangtrue"],
