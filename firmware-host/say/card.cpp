@@ -1,6 +1,5 @@
 #include "firmware-host/say/card.hpp"
 
-#include <cctype>
 #include <cmath>
 #include <cstdlib>
 
@@ -408,8 +407,7 @@ std::string advice_view(const sheet::RunSheet& run, const job::FitReport& report
 }  // namespace
 
 std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, const job::Card& card) {
-  std::string answer(adjust::short_name(card.hold_point.answer));
-  for (char& letter : answer) letter = char(std::toupper(static_cast<unsigned char>(letter)));
+  const std::string answer = in_capitals(std::string(adjust::short_name(card.hold_point.answer)));
   std::string text =
       heading("SHIM CARD  " + run.title + ", stage \"" + run.stages[std::size_t(report.stage)] + "\"");
   text += "May the final bolts be tightened?  " + answer +

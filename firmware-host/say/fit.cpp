@@ -163,6 +163,17 @@ std::string warning_lines(const job::FitReport& report, sheet::Show show) {
   return text;
 }
 
+std::string_view outcome_words(fit::TestOutcome outcome) {
+  switch (outcome) {
+    case fit::TestOutcome::holds:
+      return "the fit holds";
+    case fit::TestOutcome::fails:
+      return "the fit DOES NOT HOLD";
+    default:
+      return "the fit has nothing to test";
+  }
+}
+
 namespace {
 
 double mean_height_m(const job::FitReport& report) {
@@ -215,11 +226,9 @@ std::string unknowns_view(const job::FitReport& report, sheet::Show show) {
 
 std::string test_view(const sheet::RunSheet& run, const job::FitReport& report) {
   const fit::SelfTest<double>& test = report.self_test;
-  std::string text = fmt::format("Chi-squared {:.1f} with {} readings kept, p = {:.3f}: the fit {}.\n",
-                                 test.chi_squared, test.degrees_of_freedom, test.p_value,
-                                 test.outcome == fit::TestOutcome::holds   ? "holds"
-                                 : test.outcome == fit::TestOutcome::fails ? "DOES NOT HOLD"
-                                                                           : "has nothing to test");
+  std::string text =
+      fmt::format("Chi-squared {:.1f} with {} readings kept, p = {:.3f}: {}.\n", test.chi_squared,
+                  test.degrees_of_freedom, test.p_value, outcome_words(test.outcome));
   for (const job::FoundMovement& each : report.movements)
     text += folded("While the run was read, " + movement_words(run, each) + ".", 4);
   if (report.bearing.size() > 1 || (!report.bearing.empty() && !report.bearing[0].lifted.empty()))

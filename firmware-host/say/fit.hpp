@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <string>
+#include <string_view>
 
 #include "firmware-host/job/survey_fit.hpp"
 
@@ -26,6 +27,8 @@ namespace hangtrue::say {
 /// The warnings of the checks, and that. Lines.
 [[nodiscard]] std::string warning_lines(const job::FitReport& report, sheet::Show show);
 /// What people read of a fit, within kColumns.
+/// "the fit holds", as it stands beside chi-squared.
+[[nodiscard]] std::string_view outcome_words(fit::TestOutcome outcome);
 [[nodiscard]] std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report);
 
 }  // namespace hangtrue::say

@@ -47,9 +47,7 @@ std::string level_view(const sheet::RunSheet& run, const job::FinishedLevel& lev
                                                           : ", over the tolerance of ") +
             fine(run.tolerance.level_m) + '.';
   if (level.straight) text += ' ' + straight_words(run, *level.straight);
-  const std::string answer = !level.within   ? ""
-                             : *level.within ? "  YES, as written."
-                                             : "  NO, not as written.";
+  const std::string answer = level.within ? "  " + std::string(as_written_words(*level.within)) : "";
   const job::LevelParts& parts = level.parts;
   std::string share = "Of the level error: ";
   if (run.tolerance.target_height_m) share += "height " + fine(parts.height_m) + ", ";
@@ -194,6 +192,8 @@ std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
 }
 
 }  // namespace
+
+std::string_view as_written_words(bool within) { return within ? "YES, as written." : "NO, not as written."; }
 
 std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
                             const job::FinishedLevel& level, const job::BestSetting* best,

@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <cctype>
 
 #include <fmt/format.h>
 
@@ -25,10 +24,8 @@ std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck)
                                         date_words(recheck.from_time, recheck.from_clock), recheck.to,
                                         run.stages[std::size_t(recheck.to_stage)],
                                         date_words(recheck.to_time, recheck.to_clock), recheck.drift.days));
-  std::string answer = verdict(recheck);
-  for (char& letter : answer) letter = char(std::toupper(static_cast<unsigned char>(letter)));
-  text += "\nWhat moved?  " + answer + '\n' + folded(in_short(run, recheck)) + folded(reason(run, recheck)) +
-          folded(keep_away());
+  text += "\nWhat moved?  " + in_capitals(verdict(recheck)) + '\n' + folded(in_short(run, recheck)) +
+          folded(reason(run, recheck)) + folded(keep_away());
   for (const job::Cause& cause : recheck.causes)
     if (!cause.or_else.empty()) {
       std::vector<std::string> others;

@@ -1,6 +1,7 @@
 #include "firmware-host/say/table.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 namespace hangtrue::say {
@@ -29,6 +30,11 @@ std::string column(const std::string& text, std::size_t width) {
   std::string result = text.size() < width ? text : text.substr(0, width - 2) + "~";
   result.resize(std::max(result.size(), width), ' ');
   return result;
+}
+
+std::string in_capitals(std::string text) {
+  for (char& letter : text) letter = char(std::toupper(static_cast<unsigned char>(letter)));
+  return text;
 }
 
 std::string heading(const std::string& text) {

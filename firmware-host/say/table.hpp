@@ -32,6 +32,9 @@ struct Curve {
 [[nodiscard]] std::string column(const std::string& text, std::size_t width);
 [[nodiscard]] std::string heading(const std::string& text);
 
+/// In capitals, as the answer at the top of a card stands: "READY TO BOLT". ASCII alone.
+[[nodiscard]] std::string in_capitals(std::string text);
+
 /// Folds at spaces to kColumns; continued lines begin with `indent` spaces.
 [[nodiscard]] std::string folded(const std::string& text, std::size_t indent = 0);
 

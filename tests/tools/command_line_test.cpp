@@ -35,6 +35,27 @@ TEST(CommandLine, SaysWhatAMisspeltSubcommandMayMean) {
   EXPECT_THAT(far.errors, AllOf(HasSubstr("found \"xylophone\""), Not(HasSubstr("did you mean"))));
 }
 
+TEST(CommandLine, SaysOfWhichSubcommandSomethingIsMissingOrUnknown) {
+  const Ended nothing = command("");
+  EXPECT_EQ(nothing.code, 2);
+  EXPECT_THAT(nothing.errors, AllOf(HasSubstr("found nothing, expected one of: "), HasSubstr("predict"),
+                                    HasSubstr("hangtrue --help says")));
+  const Ended missing = command("predict");
+  EXPECT_EQ(missing.code, 2);
+  EXPECT_EQ(missing.errors,
+            "hangtrue predict: RUN is required\nhangtrue predict --help says what it takes\n");
+  const Ended unknown = command("predict RUN.toml --jsn");
+  EXPECT_EQ(unknown.code, 2);
+  EXPECT_THAT(unknown.errors,
+              AllOf(HasSubstr("hangtrue predict: "), HasSubstr("--jsn; did you mean \"--json\"?\n")));
+  const Ended far = command("predict RUN.toml --json --xylophone");
+  EXPECT_EQ(far.code, 2);
+  EXPECT_THAT(far.errors, AllOf(HasSubstr("--xylophone"), Not(HasSubstr("did you mean"))));
+  const Ended help = command("predict --help");
+  EXPECT_EQ(help.code, 0);
+  EXPECT_EQ(help.errors, "");
+}
+
 TEST(CommandLine, SaysWhatIsWrongAsJsonToWhoAsksForIt) {
   const Ended sheet = command("predict nowhere.toml --json");
   EXPECT_EQ(sheet.code, 2);

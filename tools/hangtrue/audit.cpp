@@ -8,6 +8,7 @@
 
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/say/table.hpp"
+#include "tools/hangtrue/progress.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -44,6 +45,7 @@ book::Audit audit_of(const std::string& path, const std::vector<book::NotedSeal>
     return audit;
   }
   const book::Book book = from_book(std::move(opened));
+  const Progress progress("checking " + path);
   return from_book(book.audit(noted));
 }
 

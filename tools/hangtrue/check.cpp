@@ -7,11 +7,14 @@
 
 #include "firmware-host/daemon/kit_channels.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
+#include "tools/hangtrue/colour.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
 
 namespace {
+
+constexpr const char* kNothing = "Nothing is wrong, and nothing doubtful, as far as a program can tell.\n";
 
 struct CheckArguments {
   std::string run, kit;
@@ -29,7 +32,7 @@ class Findings {
         line("complaint", each.file, each.line, each.key,
              "found " + each.found + ", expected " + each.expected);
       else
-        std::cout << each.text() << '\n';
+        show(each.text() + '\n', {{each.text(), Tone::bad}});
     }
     wrong_ = wrong_ || !complaints.empty();
   }
@@ -38,7 +41,7 @@ class Findings {
       for (const job::SheetDoubt& each : doubts)
         line("doubt", run.file, each.line, each.key, say::doubt_words(run, each));
     else
-      std::cout << say::doubts_view(run, doubts);
+      show(say::doubts_view(run, doubts), {{say::doubts_view(run, doubts), Tone::caution}});
     doubtful_ = doubtful_ || !doubts.empty();
   }
   [[nodiscard]] bool wrong() const { return wrong_; }
@@ -88,7 +91,7 @@ void add_check(CLI::App& app, int& exit_code) {
     }
     if (findings.wrong()) exit_code = kBadInput;
     if (!findings.wrong() && !findings.doubtful() && !arguments->json)
-      std::cout << "Nothing is wrong, and nothing doubtful, as far as a program can tell.\n";
+      show(kNothing, {{kNothing, Tone::good}});
   });
 }
 

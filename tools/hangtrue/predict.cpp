@@ -14,6 +14,7 @@
 #include "firmware-host/say/predict.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/sheet/units.hpp"
+#include "tools/hangtrue/colour.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -60,8 +61,10 @@ void add_predict(CLI::App& app, int& exit_code) {
                        .dump()
                 << '\n';
     else
-      std::cout << say::prediction_view(run, solver, level, best ? &*best : nullptr,
-                                        later ? &*later : nullptr);
+      show(say::prediction_view(run, solver, level, best ? &*best : nullptr, later ? &*later : nullptr),
+           level.within ? std::vector<Stress>{{std::string(say::as_written_words(*level.within)),
+                                               *level.within ? Tone::good : Tone::bad}}
+                        : std::vector<Stress>());
     // "No" where the run will not be level, the sheet's own limit is exceeded, or a rating.
     if (level.within == false) exit_code = kAnswerIsNo;
     if (later && level.within && later->within != true) exit_code = kAnswerIsNo;

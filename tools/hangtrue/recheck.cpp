@@ -9,6 +9,9 @@
 #include "firmware-host/json/recheck.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/recheck.hpp"
+#include "firmware-host/say/table.hpp"
+#include "tools/hangtrue/colour.hpp"
+#include "tools/hangtrue/progress.hpp"
 #include "tools/hangtrue/subcommand.hpp"
 
 namespace hangtrue::tools {
@@ -20,6 +23,14 @@ struct RecheckArguments {
   std::optional<double> days;
   bool json = false;
 };
+
+/// A run that did not move is not yet within its tolerance, and one that moved may be.
+Tone tone_of(const job::Recheck& recheck) {
+  if (recheck.level.verdict == job::ToleranceVerdict::past) return Tone::bad;
+  const bool is_sure = recheck.answer == job::RecheckAnswer::nothing_moved &&
+                       recheck.level.verdict != job::ToleranceVerdict::cannot_tell;
+  return is_sure ? Tone::good : Tone::caution;
+}
 
 }  // namespace
 
@@ -46,8 +57,11 @@ void add_recheck(CLI::App& app, int& exit_code) {
     take_tolerance(arguments->tolerance, given);
     std::optional<sheet::KitSheet> kit;
     if (!arguments->kit.empty()) kit = load_kit(arguments->kit, given);
-    const auto made =
-        job::recheck(book, given, arguments->from, arguments->to, arguments->days, kit ? &*kit : nullptr);
+    const auto made = [&] {
+      const Progress progress("comparing the surveys");
+      return job::recheck(book, given, arguments->from, arguments->to, arguments->days,
+                          kit ? &*kit : nullptr);
+    }();
     if (!made.ok()) stop_for({say::complaint(given, made.fault())});
     const job::Recheck& recheck = made.value();
     const sheet::RunSheet run =
@@ -55,7 +69,8 @@ void add_recheck(CLI::App& app, int& exit_code) {
     if (arguments->json)
       std::cout << json::recheck_json(run, recheck).dump() << '\n';
     else
-      std::cout << say::recheck_view(run, recheck);
+      show(say::recheck_view(run, recheck), {{say::in_capitals(say::verdict(recheck)), tone_of(recheck)},
+                                             {say::folded(say::keep_away()), Tone::caution}});
     if (recheck.answer == job::RecheckAnswer::cannot_tell ||
         recheck.level.verdict == job::ToleranceVerdict::past ||
         recheck.level.verdict == job::ToleranceVerdict::cannot_tell)

@@ -2,7 +2,9 @@
 #include <exception>
 #include <iostream>
 #include <span>
+#include <string>
 #include <string_view>
+#include <vector>
 
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
@@ -32,16 +34,41 @@ int end(const Stop& stop, bool json) {
   return stop.code;
 }
 
+std::vector<std::string> subcommands(const CLI::App& app) {
+  std::vector<std::string> names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+    names.push_back(command->get_name());
+  return names;
+}
+
+std::string did_you_mean(const std::string& written, const std::vector<std::string>& names) {
+  const std::string near = sheet::nearest(written, names);
+  return near.empty() ? "" : "; did you mean \"" + near + "\"?";
+}
+
+/// `written`: in the place of a subcommand; empty: nothing.
 Stop no_subcommand(const CLI::App& app, const std::string& written) {
   std::string known;
-  std::vector<std::string> names;
-  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
-    names.push_back(command->get_name());
-    known += (known.empty() ? "" : ", ") + names.back();
+  for (const std::string& name : subcommands(app)) known += (known.empty() ? "" : ", ") + name;
+  return {kBadInput, "hangtrue: found " + (written.empty() ? "nothing" : '"' + written + '"') +
+                         ", expected one of: " + known + did_you_mean(written, subcommands(app)) +
+                         "\nhangtrue --help says what each does\n"};
+}
+
+/// What the parser says, of which subcommand, and what an option that there is not may mean.
+Stop wrong_use(const CLI::App& app, const CLI::ParseError& error, std::span<char* const> arguments) {
+  const CLI::App& command = app.get_subcommands().empty() ? app : *app.get_subcommands().front();
+  const std::string name = &command == &app ? "hangtrue" : "hangtrue " + command.get_name();
+  std::vector<std::string> options;
+  for (const CLI::Option* option : command.get_options())
+    for (const std::string& each : option->get_lnames()) options.push_back("--" + each);
+  std::string says = name + ": " + error.what();
+  for (const std::string_view argument : arguments) {
+    const std::string written(argument.substr(0, argument.find('=')));
+    if (written.starts_with("--") && written.size() > 2 && std::ranges::count(options, written) == 0)
+      says += did_you_mean(written, options);
   }
-  const std::string near = sheet::nearest(written, names);
-  return {kBadInput, "hangtrue: found \"" + written + "\", expected one of: " + known +
-                         (near.empty() ? "" : "; did you mean \"" + near + "\"?") + '\n'};
+  return {kBadInput, says + '\n' + name + " --help says what it takes\n"};
 }
 
 }  // namespace
@@ -55,10 +82,10 @@ int run_command(int argc, char** argv, const std::function<void(CLI::App&, int&)
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    if (argc > 1 && argv[1][0] != '-' && app.get_subcommands().empty())
-      return end(no_subcommand(app, argv[1]), json);
-    if (json && error.get_exit_code() != 0) return end({kBadInput, error.what()}, json);
-    return app.exit(error) == 0 ? int(kDone) : int(kBadInput);
+    if (error.get_exit_code() == 0) return app.exit(error);  // --help and --version
+    if (app.get_subcommands().empty() && (argc < 2 || argv[1][0] != '-'))
+      return end(no_subcommand(app, argc < 2 ? "" : argv[1]), json);
+    return end(wrong_use(app, error, arguments), json);
   } catch (const Stop& stop) {
     return end(stop, json);
   } catch (const std::exception& error) {

@@ -11,6 +11,7 @@
 #include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/units.hpp"
+#include "tools/hangtrue/progress.hpp"
 
 namespace hangtrue::tools {
 
@@ -100,7 +101,10 @@ ExitCode exit_code(book::Trouble trouble) {
 }
 
 void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence) {
-  const book::Audit audit = from_book(book.verify());
+  const book::Audit audit = [&] {
+    const Progress progress("checking " + book_path);
+    return from_book(book.verify());
+  }();
   if (audit.log_may_be_missing && !audit.ends_at_rest)
     std::cerr << "Note: " << log_may_be_missing(book_path) << '\n';
   if (audit.whole()) return;
@@ -196,7 +200,10 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
     survey->run = std::move(booked.sheet);
     for (const std::string& remark : booked.remarks) std::cerr << "Note: " << remark << '\n';
     (void)stage_named(survey->run, record.begun.stage, source.book_path);
-    survey->history = from_book(job::fit_history(book, survey->run, record, kit));
+    {
+      const Progress progress("fitting the surveys of " + source.book_path);
+      survey->history = from_book(job::fit_history(book, survey->run, record, kit));
+    }
     if (const job::Fault* const fault = survey->history.last().fault())
       stop_for({say::complaint(survey->run, *fault)});
     survey->session = survey->history.last().session.get();
@@ -214,6 +221,7 @@ std::unique_ptr<FittedSurvey> fitted(const SurveySource& source) {
   for (sheet::ReadingEntry& entry : *read.entries) survey->csv->add(std::move(entry));
   survey->csv->take_answers(std::move(read.remarks));
   if (!read.starts_at.empty()) survey->csv->take_start(std::move(read.starts_at));
+  const Progress progress("fitting the readings of " + source.readings_path);
   if (const auto done = survey->csv->fit(); !done) stop_for({say::complaint(survey->run, done.fault())});
   return survey;
 }
