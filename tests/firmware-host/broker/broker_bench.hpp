@@ -9,6 +9,7 @@
 #include <poll.h>
 #include <pwd.h>
 #include <signal.h>
+#include <sys/prctl.h>
 #include <sys/socket.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -128,6 +129,7 @@ class RealBroker {
         << more_;
     id_ = ::fork();
     if (id_ == 0) {
+      ::prctl(PR_SET_PDEATHSIG, SIGKILL);  // a test that crashes leaves no broker
       const int log = ::open((folder_ / "log").c_str(), O_WRONLY | O_CREAT | O_APPEND, 0644);
       ::dup2(log, STDOUT_FILENO);
       ::dup2(log, STDERR_FILENO);
