@@ -1,7 +1,7 @@
 # With HANGTRUE_UNITY (tools/check): up to six sources of a target are compiled as one, so that what they include is read once and what
 # they instantiate is made once. A file of ours must still name all it uses: builds without this option see it alone. Two files of
 # one target may not give one name to two things within their unnamed namespaces, or one of them is named here.
-set(HANGTRUE_ALONE firmware-host/job/sheet_changes.cpp firmware-host/say/predict.cpp firmware-host/say/recheck.cpp
+set(HANGTRUE_ALONE firmware-host/broker/connection.cpp firmware-host/job/sheet_changes.cpp firmware-host/say/predict.cpp firmware-host/say/recheck.cpp
                    tests/firmware-host/daemon/daemon_test.cpp tests/firmware-host/job/recheck_test.cpp)
 function(hangtrue_unity_below directory)
   get_property(targets DIRECTORY ${directory} PROPERTY BUILDSYSTEM_TARGETS)
