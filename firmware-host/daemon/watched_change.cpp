@@ -149,13 +149,13 @@ void WatchedChange::ended(const std::string& how) {
 void WatchedChange::look() {
   if (!watching_) return;
   std::vector<job::ReadsNow> reads;
+  bool at_rest = true;
   const std::string before_silent = std::exchange(watching_->silent, {});
   for (const job::WatchedChannel& watched : watching_->target.watched()) {
-    const auto recent = reads_now(watched.channel);
-    if (recent)
-      reads.push_back(*recent);
-    else
-      watching_->silent += (watching_->silent.empty() ? "" : ", ") + job::name_of(watched.channel);
+    const auto seen = reads_now(watched.channel);
+    if (seen) reads.push_back(seen->reads);
+    at_rest = at_rest && seen && seen->at_rest;
+    if (!seen) watching_->silent += (watching_->silent.empty() ? "" : ", ") + job::name_of(watched.channel);
   }
   if (!watching_->silent.empty()) {
     watching_->now.reset();
@@ -163,7 +163,11 @@ void WatchedChange::look() {
     return;
   }
   const auto before = watching_->now ? std::optional(watching_->now->verdict) : std::nullopt;
-  watching_->now = watching_->seen = watching_->target.look(reads);
+  watching_->now = watching_->target.look(reads);
+  // While it still moves the reading is known so roughly that it may lie within its own band.
+  if (!at_rest && watching_->now->verdict == job::TargetVerdict::done)
+    watching_->now->verdict = job::TargetVerdict::on_the_way;
+  watching_->seen = watching_->now;
   watching_->stop_said = watching_->stop_said || watching_->now->verdict == job::TargetVerdict::stop;
   if (!before_silent.empty())
     announcer_.say(Event::watch, before_silent + " speaks again: where it was moved or knocked meanwhile, " +
@@ -172,13 +176,14 @@ void WatchedChange::look() {
 }
 
 /// None: that channel is silent.
-std::optional<job::ReadsNow> WatchedChange::reads_now(const job::ChannelId& id) const {
+std::optional<WatchedChange::SeenNow> WatchedChange::reads_now(const job::ChannelId& id) const {
   for (std::size_t i = 0; i < instruments_.size(); ++i) {
     if (instruments_.kit(i).name != id.instrument) continue;
     for (const InstrumentLine::LiveChannel& channel : instruments_.line(i).channels())
       if (channel.kit->gives == id.channel)
         if (const auto recent = InstrumentLine::recent(channel, now_us()))
-          return job::ReadsNow{recent->mean, std::hypot(channel.kit->sigma, recent->spread)};
+          return SeenNow{{recent->mean, std::hypot(channel.kit->sigma, recent->spread)},
+                         channel.settling.verdict(std::uint64_t(now_us())) == survey::Verdict::settled};
   }
   return std::nullopt;
 }

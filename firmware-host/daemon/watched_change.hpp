@@ -4,6 +4,7 @@
 //           it reads then. Nothing is read for the survey meanwhile, and nobody may say that the instruments stand elsewhere.
 // Looked at with what comes, a few times a second: over the last kWatchWindow_us of each channel. Told as events "watch" when the
 //           verdict is another, and each second; "stop" at once. Where one of them is silent there is no verdict: that is said.
+//           "Done" only once all of them have settled.
 // Ended     by the move's tick, by the stage, or by "watch off": a note in the book says what was seen, and whether "stop" was said.
 #pragma once
 
@@ -69,7 +70,11 @@ class WatchedChange {
   [[nodiscard]] Result<std::vector<job::WatchedChannel>, std::string> settled() const;
   [[nodiscard]] std::optional<job::MoveToMake> move_to_make(int order,
                                                             std::vector<beam::Motions<double>>& made) const;
-  [[nodiscard]] std::optional<job::ReadsNow> reads_now(const job::ChannelId& id) const;
+  struct SeenNow {
+    job::ReadsNow reads;
+    bool at_rest = false;
+  };
+  [[nodiscard]] std::optional<SeenNow> reads_now(const job::ChannelId& id) const;
   void tell();
 
   const Sheets& sheets_;
