@@ -28,6 +28,8 @@
 #include <utility>
 #include <vector>
 
+#include <nlohmann/json.hpp>
+
 #include "tests/firmware-host/fixtures/short_shelf.hpp"
 #include "tests/firmware-host/serial/pseudo_terminal.hpp"
 
@@ -298,5 +300,19 @@ class Bench {
  private:
   test::ScratchDirectory scratch_;
 };
+
+// Slopes of a run that hangs low at its post, at all stations on both faces, and the card for them.
+inline nlohmann::json surveyed(Child& daemon, Instrument& instrument) {
+  for (int station = 1; station <= 7; ++station)
+    for (const int face : {1, 2}) {
+      instrument.pitch(face == 1 ? 0.1 : -0.1);
+      EXPECT_TRUE(daemon.ask("station " + std::to_string(station)).starts_with("here"));
+      EXPECT_TRUE(daemon.ask("face " + std::to_string(face)).starts_with("here"));
+      EXPECT_TRUE(daemon.ask("take").starts_with("taken"));
+    }
+  const std::string result = daemon.ask("card");
+  EXPECT_TRUE(result.starts_with("result {")) << result;
+  return nlohmann::json::parse(result.substr(std::string("result ").size())).at("shims");
+}
 
 }  // namespace hangtrue::daemon

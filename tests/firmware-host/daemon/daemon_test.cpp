@@ -795,20 +795,6 @@ TEST(Daemon, WantsAnotherNameForASurveyThatIsClosed) {
   EXPECT_THAT(bench.ready()->said().back(), HasSubstr("survey 2"));
 }
 
-// Slopes of a run that hangs low at its post, at all stations on both faces, and the card for them.
-nlohmann::json surveyed(Child& daemon, Instrument& instrument) {
-  for (int station = 1; station <= 7; ++station)
-    for (const int face : {1, 2}) {
-      instrument.pitch(face == 1 ? 0.1 : -0.1);
-      EXPECT_THAT(daemon.ask("station " + std::to_string(station)), StartsWith("here"));
-      EXPECT_THAT(daemon.ask("face " + std::to_string(face)), StartsWith("here"));
-      EXPECT_THAT(daemon.ask("take"), StartsWith("taken"));
-    }
-  const std::string result = daemon.ask("card");
-  EXPECT_THAT(result, StartsWith("result {"));
-  return nlohmann::json::parse(result.substr(std::string("result ").size())).at("shims");
-}
-
 std::string say(Child& daemon, const std::string& command) {
   daemon.send(command + '\n');
   return daemon.await({"made", "refused", "here", "undone", "taken"});
@@ -860,36 +846,6 @@ TEST(Daemon, TicksMovesOfTheCardAndReadsAgainInASurveyOfItsOwn) {
   EXPECT_TRUE(survey(bench, 0).closed);
   EXPECT_EQ(survey(bench, 0).moves, 1);
   EXPECT_EQ(survey(bench, 1).readings, 1);
-}
-
-TEST(Daemon, KnowsNothingOfAMoveUnderWatchWhileItsInstrumentIsSilent) {
-  Bench bench;
-  Instrument instrument(bench.port());
-  const auto daemon = bench.ready();
-  ASSERT_EQ(surveyed(*daemon, instrument).at("moves").size(), 1u);
-  EXPECT_THAT(daemon->ask("begin moves"), StartsWith("result"));
-  const auto watch_line = [&](const char* words) {
-    std::string line;
-    do line = daemon->await({"watch", "refused"});
-    while (!line.empty() && line.find(words) == std::string::npos && !line.starts_with("refused"));
-    return line;
-  };
-  std::string begun;
-  do {  // until it has settled
-    daemon->send("watch 1\n");
-    begun = daemon->await({"watch", "refused"});
-  } while (begun.find("wait until") != std::string::npos);
-  EXPECT_THAT(begun, Not(StartsWith("refused")));
-  EXPECT_THAT(watch_line("On the way"), HasSubstr("of it"));
-  instrument.hush();
-  EXPECT_THAT(watch_line("Nothing is known"), HasSubstr("silent"));
-  instrument.hush(false);
-  EXPECT_THAT(watch_line("speaks again"), HasSubstr("moved or knocked"));
-  EXPECT_THAT(watch_line("On the way"), HasSubstr("of it"));
-  instrument.hush();
-  EXPECT_THAT(watch_line("Nothing is known"), HasSubstr("silent"));
-  daemon->send("watch off\n");
-  EXPECT_THAT(watch_line("left before its end"), HasSubstr("fell silent"));
 }
 
 TEST(Daemon, NoMoveIsMadeByACardWhoseReadingsContradictEachOther) {
