@@ -308,7 +308,7 @@ constexpr std::string_view kStyle =
     "input{letter-spacing:.1em;text-align:center}"
     "button{margin:1rem 0;font-size:1.25rem;font-weight:700;border-color:var(--deep);color:var(--on-deep);"
     "background:var(--deep)}"
-    "a{display:flex;align-items:center;min-height:3rem;color:var(--deep)}"
+    "a{display:flex;align-items:center;min-height:3.75rem;color:var(--deep)}"
     ":focus-visible{outline:4px solid var(--deep);outline-offset:2px}"
     ".bad{border-left:.5rem solid var(--bad);padding-left:.75rem;color:var(--bad);font-weight:700}";
 
