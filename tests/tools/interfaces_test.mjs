@@ -203,6 +203,11 @@ test("predict", () => {
   const channel = agreed([0, 1], "predict", place("channel.toml"));
   assert.ok(Math.abs(channel.shear_centre_m - 0.0519) < 1.6e-4, `${channel.shear_centre_m}`);
   assert.equal(channel.stages[0].bimoment_Nm2.length, channel.stages[0].at_m.length);
+  // Level enough, but a straight-edge finds more than is allowed.
+  writeFileSync(place("straight.toml"), readFileSync(sheet("runs", kRuns[0]), "utf8").replace(/^(level = .*)$/m, '$1\nper = "0.01 mm over 2 m"'));
+  const {within_tolerance, stages} = agreed(1, "predict", place("straight.toml"));
+  assert.equal(within_tolerance, false);
+  assert.equal(stages.find(({straightness}) => straightness).straightness.within, false);
   // Steel stays where it is.
   const {later, level_error_m} = agreed(0, "predict", sheet("runs", kRuns[0]), "--after", "1 year");
   assert.equal(later.creeps, false);
@@ -219,6 +224,7 @@ test("fit and shims, from readings in a file and from a book", () => {
   // Tilted before the rod is there: a move for later.
   const tilted = readings("tilted.csv", (i, turn) => (turn % 2 ? -1 : 1) * 1e-3, "first fixed point bolted");
   agreed([0, 1], "shims", run_sheet, ...tilted, ...with_kit);
+  agreed([0, 1], "shims", place("straight.toml"), ...tilted, ...with_kit);
   const stray = agreed(0, "fit", run_sheet, ...readings("stray.csv", (i, turn) => (i === 6 && turn === 0 ? 5e-3 : 0)), ...with_kit);
   assert.equal(stray.set_aside.length, 1);
   // One reading in four is far off: too many to set aside, so that the fit does not hold.
