@@ -1,7 +1,6 @@
 #include "firmware-host/job/straightness.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
 
