@@ -90,8 +90,8 @@ RunSheetOrComplaints parse_run_sheet(std::string_view text, const std::string& s
     for (Walk& table : top.tables("load", optional)) read_load(draft, table);
     for (Walk& table : top.tables("support", required)) read_support(draft, table);
     for (Walk& table : top.tables("stage", required)) read_stage(draft, table);
-    read_tolerance(draft, top);
     read_stations(draft, top);
+    read_tolerance(draft, top);
     for (Walk& table : top.tables("mark", optional)) read_mark(draft, table);
     read_priors(draft, top);
     top.close();

@@ -106,6 +106,13 @@ std::optional<StraightEdge> parse_straight_edge(std::string_view text) {
   return StraightEdge{gap.value(), length.value()};
 }
 
+/// Below a shorter one there is no station between, and nothing would ever be found. True where the stations could not be read.
+bool reaches_over_three(const std::vector<double>& stations_m, double length_m) {
+  for (std::size_t i = 0; i + 2 < stations_m.size(); ++i)
+    if (stations_m[i + 2] - stations_m[i] <= length_m * (1 + 1e-9)) return true;  // but for rounding
+  return stations_m.empty();
+}
+
 }  // namespace
 
 void read_tolerance(RunDraft& draft, Walk& top) {
@@ -134,6 +141,10 @@ void read_tolerance(RunDraft& draft, Walk& top) {
     tolerance.per = parse_straight_edge(*per);
     if (!tolerance.per)
       table->complain("per", "how far a straight-edge of a length may depart, such as \"2 mm over 2 m\"");
+    else if (!reaches_over_three(draft.sheet.stations_m, tolerance.per->length_m))
+      table->complain(
+          "per",
+          "a straight-edge that reaches over three stations: a longer one, or stations closer together");
   }
   if (const auto after = table->text("after", optional)) {
     tolerance.after_days = parse_days(*after);

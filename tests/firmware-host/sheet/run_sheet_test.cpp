@@ -265,12 +265,13 @@ TEST(RunSheet, ReadsAStraightEdgeBesideTheLevel) {
   ASSERT_TRUE(metric.sheet->tolerance.per);
   EXPECT_EQ(metric.sheet->tolerance.per->gap_m, 0.002);
   EXPECT_EQ(metric.sheet->tolerance.per->length_m, 2);
+  EXPECT_TRUE(with("0.5 mm over 600 mm").sheet) << "it reaches from one station to the next but one";
   const auto imperial = with("1/8 in over 10 ft");
   ASSERT_TRUE(imperial.sheet) << text(imperial.complaints);
   EXPECT_NEAR(imperial.sheet->tolerance.per->gap_m, 0.003175, 1e-12);
   EXPECT_NEAR(imperial.sheet->tolerance.per->length_m, 3.048, 1e-12);
-  for (const char* wrong :
-       {"2 mm", "2 mm per 2 m", "2 over 2 m", "2 m over 2 mm", "-1 mm over 2 m", " over "}) {
+  for (const char* wrong : {"2 mm", "2 mm per 2 m", "2 over 2 m", "2 m over 2 mm", "-1 mm over 2 m", " over ",
+                            "0.5 mm over 400 mm"}) {
     const auto read = with(wrong);
     EXPECT_FALSE(read.sheet) << wrong;
     EXPECT_NE(text(read.complaints).find("tolerance.per"), std::string::npos) << text(read.complaints);
