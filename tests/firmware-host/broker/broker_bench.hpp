@@ -22,6 +22,7 @@
 #include <functional>
 #include <mutex>
 #include <optional>
+#include <sstream>
 #include <string>
 #include <thread>
 #include <utility>
@@ -155,6 +156,20 @@ class RealBroker {
   [[nodiscard]] std::uint16_t port() const { return port_; }
   [[nodiscard]] std::string url(const std::string& user = "") const {
     return "mqtt://" + (user.empty() ? "" : user + '@') + "127.0.0.1:" + std::to_string(port_);
+  }
+  /// Whether its log comes to hold that; of use with `log_type all`.
+  [[nodiscard]] bool await_log(const std::string& words) const {
+    const auto end = std::chrono::steady_clock::now() + kPatience;
+    for (;;) {
+      if (log().find(words) != std::string::npos) return true;
+      if (std::chrono::steady_clock::now() > end) return false;
+      std::this_thread::sleep_for(std::chrono::milliseconds(10));
+    }
+  }
+  [[nodiscard]] std::string log() const {
+    std::ostringstream read;
+    read << std::ifstream(folder_ / "log").rdbuf();
+    return read.str();
   }
   /// For configuration that names files.
   [[nodiscard]] std::string path(const std::string& name) const { return folder_ / name; }
