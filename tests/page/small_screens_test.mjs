@@ -14,13 +14,6 @@ let browser;
 before(async () => void (browser = await openBrowser()));
 after(() => browser?.close());
 
-async function asked(phone, ...commands) {
-  for (const command of commands) {
-    const {done, words} = await phone.ask(command);
-    assert.ok(done, `${command}: ${words}`);
-  }
-}
-
 /// Values of walking instruments that are not in sight though nothing is scrolled, in words.
 const hidden = page => page.evaluate(() => {
   const main = document.querySelector("main"), box = main.getBoundingClientRect();
@@ -62,14 +55,14 @@ for (const sheets of ["metric", "imperial"])
     await connected(page);
     const {at} = phone.topics.job.stations[2];
     await site.put(`${at} face 1`);
-    await asked(phone, "station 3");
+    await phone.do("station 3");
     await region(page, texts.now.level).getByText(texts.now.uncorrected).waitFor();
     await seen(page, "before the first take");
-    await asked(phone, "take");
+    await phone.do("take");
     await page.getByRole("button", {name: texts.next.turned(2)}).waitFor();
     await seen(page, "turn it round");
     await site.put(`${at} face 2`);
-    await asked(phone, "face 2", "take");
+    await phone.do("face 2", "take");
     await page.getByRole("button", {name: /^Go to /}).waitFor();
     await seen(page, "go on");
     const {last, last_place, readings} = phone.topics.readings;

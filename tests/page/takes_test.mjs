@@ -14,13 +14,6 @@ let browser;
 before(async () => void (browser = await openBrowser()));
 after(() => browser?.close());
 
-async function asked(phone, ...commands) {
-  for (const command of commands) {
-    const {done, words} = await phone.ask(command);
-    assert.ok(done, `${command}: ${words}`);
-  }
-}
-
 const channels = phone => phone.topics.live.instruments.find(each => each.name === kWalking).channels;
 
 test("what is shown of a place is the same on both faces once both were read there", async t => {
@@ -29,17 +22,17 @@ test("what is shown of a place is the same on both faces once both were read the
   await connected(page);
   const level = region(page, texts.now.level);
   await site.put("700 mm face 1");
-  await asked(phone, "station 700 mm");
+  await phone.do("station 700 mm");
   await level.getByText(texts.now.uncorrected).first().waitFor();
   await level.getByText(texts.face(1), {exact: true}).first().waitFor();
 
-  await asked(phone, "take");
+  await phone.do("take");
   await site.put("700 mm face 2");
-  await asked(phone, "face 2", "take");
+  await phone.do("face 2", "take");
   const seen = {};
   for (const face of [2, 1]) {
     await site.put(`700 mm face ${face}`);
-    if (phone.topics.work.face !== (face === 1 ? 1 : -1)) await asked(phone, `face ${face}`);
+    if (phone.topics.work.face !== (face === 1 ? 1 : -1)) await phone.do(`face ${face}`);
     // A take is made of settled values of this face alone: the newest reading says what the live value must be.
     await phone.until(() => channels(phone).every(each => each.gives === "temperature" || (each.settled && each.corrected)), "settled and corrected");
     seen[face] = Object.fromEntries(channels(phone).map(each => [each.gives, each.value]));
@@ -58,7 +51,7 @@ test("a take that was read elsewhere is moved, set aside, put back and undone as
   await connected(page);
   for (const face of [1, 2]) {
     await site.put(`700 mm face ${face}`);
-    await asked(phone, "station 0 mm", `face ${face}`, "take");
+    await phone.do("station 0 mm", `face ${face}`, "take");
   }
   const readings = () => phone.topics.readings.readings;
   assert.deepEqual([...new Set(readings().map(each => each.take))], [1]);
@@ -99,13 +92,13 @@ test("the walk goes on by one key, and no verdict is told before enough is read"
     assert.ok(places < 40, "enough is never read");
     const {walk} = phone.topics.work, before = phone.topics.readings.readings.length;
     if (!walk.at) break;
-    if (places === 0) await asked(phone, "go on");
+    if (places === 0) await phone.do("go on");
     else if (phone.topics.work.at !== walk.at) await next.getByRole("button", {name: texts.now.goTo(walk.at.replace(/ /g, "\u00a0"))}).tap();
     await phone.until(({work}) => work.at === walk.at, "that it stands there");
     for (const face of phone.topics.work.face === 1 ? [1, 2] : [2, 1]) {
       await site.put(`${walk.at} face ${face}`);
-      if (phone.topics.work.face !== (face === 1 ? 1 : -1)) await asked(phone, `face ${face}`);
-      await asked(phone, "take");
+      if (phone.topics.work.face !== (face === 1 ? 1 : -1)) await phone.do(`face ${face}`);
+      await phone.do("take");
     }
     // A place that the plan wants read twice is the next one once more.
     await phone.until(({work, readings}) => readings.readings.length > before && work.walk, "that what was taken is told");

@@ -12,13 +12,6 @@ let browser;
 before(async () => void (browser = await openBrowser()));
 after(() => browser?.close());
 
-async function asked(phone, ...commands) {
-  for (const command of commands) {
-    const {done, words} = await phone.ask(command);
-    assert.ok(done, `${command}: ${words}`);
-  }
-}
-
 /// Asked until everything has settled: what stands in the way is that alone.
 async function askedOnceSettled(phone, command) {
   await phone.until(({live}) => live.instruments.every(each => each.channels.every(channel => channel.gives === "temperature" || channel.settled)), "settled");
@@ -83,12 +76,12 @@ test("a move under watch shows what must be read, and says stop when a bracket g
   await connected(page);
   await readAll(site, phone);
   assert.equal(phone.topics.card.hold_point, "shim first", phone.topics.card.reason);
-  await asked(phone, "begin moves");
+  await phone.do("begin moves");
   const {stand, moves} = await phone.until(({card}) => card.begun && card.stand && card, "where to stand");
   const move = moves.find(each => each.order === stand.order);
   const {face} = phone.topics.work;
   await site.put(`${stand.at} face ${face === 1 ? 1 : 2}`);
-  await asked(phone, `station ${stand.station}`);
+  await phone.do(`station ${stand.station}`);
   await askedOnceSettled(phone, `watch ${move.order}`);
   await phone.until(({watch}) => watch?.verdict === "on the way", "that it is watched");
   await region(page, texts.watch.name).getByText(phone.topics.watch.what, {exact: true}).waitFor();
@@ -120,7 +113,7 @@ test("a move under watch shows what must be read, and says stop when a bracket g
   await region(page, texts.watch.name).getByText(phone.topics.watch.channels[0].must_read).first().waitFor();
 
   const from = site.daemon.lines.length;
-  await asked(phone, `made ${move.order}`);
+  await phone.do(`made ${move.order}`);
   const {text} = await site.event(({event, text}) => event === "watch" && /ticked as made/.test(text), "what was seen", from);
   assert.match(text, /read .* before, .* now, due .*"stop" was said on the way/);
   await phone.until(({watch}) => watch.what === "", "that nothing is watched any more");
@@ -139,7 +132,7 @@ test("a load comes on under watch", {timeout: 600_000}, async t => {
   assert.notEqual(phone.topics.watch.verdict, "stop", phone.topics.watch.says);
   assert.ok(!phone.topics.watch.stop_said);
   const from = site.daemon.lines.length;
-  await asked(phone, "stage in use");
+  await phone.do("stage in use");
   await site.event(({event, text}) => event === "watch" && /stage in use under watch/.test(text), "what was seen", from);
   assert.equal(phone.topics.work.stage, "in use");
   assertNoFaults(page);

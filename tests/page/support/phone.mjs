@@ -37,6 +37,14 @@ export class Phone {
     this.socket.send(JSON.stringify({id, command, seen}));
     return until(() => this.answers.get(id), `an answer to "${command}"`);
   }
+
+  /// Each of them is done, or the test ends with what was said.
+  async do(...commands) {
+    for (const command of commands) {
+      const {done, words} = await this.ask(command);
+      if (!done) throw new Error(`${command}: ${words}`);
+    }
+  }
 }
 
 /// Every station on both faces, as fast as the instruments settle; by a phone without a browser.
@@ -44,18 +52,14 @@ export async function readAll(site, phone) {
   for (const {number, at} of phone.topics.job.stations)
     for (const face of [1, 2]) {
       await site.put(`${at} face ${face}`);
-      for (const command of [`station ${number}`, `face ${face}`, "take"]) {
-        const {done, words} = await phone.ask(command);
-        if (!done) throw new Error(`${command}: ${words}`);
-      }
+      await phone.do(`station ${number}`, `face ${face}`, "take");
     }
 }
 
 /// A move of the card that was begun, ticked and really made.
 export async function makeMove(site, phone, order) {
   const from = site.daemon.lines.length;
-  const {done, words} = await phone.ask(`made ${order}`);
-  if (!done) throw new Error(words);
+  await phone.do(`made ${order}`);
   const move = await site.event(({event}) => event === "made", "a move", from);
   await site.control(`move ${move.support} ${move.rise_m} ${move.pitch_rad} ${move.roll_rad}`);
 }
