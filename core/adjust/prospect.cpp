@@ -65,7 +65,7 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
   const int points = int(mean_m.size());
   Uniform uniform;
   int both = 0, one = 0;
-  double sum = 0, squares = 0;  // of the drawn level errors less that of the mean shape
+  double squares = 0;  // of the drawn level errors less that of the mean shape
   for (int pair = 0; pair < kDraws / 2; ++pair) {
     draw_normals(uniform, std::span<Scalar>(normal.data(), std::size_t(spread.columns)));
     const Row<Scalar> z(normal.data(), spread.columns);
@@ -77,7 +77,6 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
       const Scalar error = level_error(drawn, target_m);
       if (error <= tolerance_m && keeps(straight, drawn)) ++within;
       const double off = double(error - out.level_error_m);
-      sum += off;
       squares += off * off;
     }
     both += within == 2 ? 1 : 0;
@@ -86,7 +85,7 @@ void find_chance(std::span<const Scalar> mean_m, const Spread<Scalar>& spread, S
   const double pairs = kDraws / 2;
   const double chance = (both + 0.5 * one) / pairs;
   const double variance = std::max(0.0, (both + 0.25 * one) / pairs - chance * chance);
-  out.drawn_sigma_m = Scalar(std::sqrt(std::max(0.0, (squares - sum * sum / kDraws) / (kDraws - 1))));
+  out.drawn_sigma_m = Scalar(std::sqrt(squares / kDraws));
   out.chance = Scalar(chance);
   out.chance_standard_error = Scalar(std::max(std::sqrt(variance / pairs), 1.0 / kDraws));
 }

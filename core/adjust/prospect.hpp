@@ -3,9 +3,10 @@
 // Model     heights of the finished run are normal with the given mean and covariance S S', S = `factor`.
 // Chance    P(level error <= tolerance), by drawing: a fixed sequence (same input, same answer on every
 //           machine to rounding), kDraws draws in mirrored pairs, standard error reported.
-// Sigma     of the level error: one standard deviation of (height at the highest - height at the lowest point
-//           of the mean shape); with a target twice that of the point farthest from it.  First order: it
-//           holds where sigma is small beside the differences between points; the chance does not rest on it.
+// Sigma     drawn: root mean square of what the drawn level errors differ from that of the mean shape. So it also holds where
+//           sigmas are large beside the differences between points, and any misfit makes the level error larger.
+//           First order: one standard deviation of (height at the highest - height at the lowest point of the mean shape); with a
+//           target twice that of the point farthest from it. Chance and drawn sigma do not rest on it.
 #pragma once
 
 #include <cstdint>
@@ -51,7 +52,7 @@ template <class Scalar>
 struct Prospect {
   Scalar level_error_m = 0;          // of the mean shape
   Scalar level_error_sigma_m = 0;    // first order: of (highest - lowest point of the mean shape)
-  Scalar drawn_sigma_m = 0;          // standard deviation of the drawn level errors: what to show
+  Scalar drawn_sigma_m = 0;          // of the drawn level errors about level_error_m: what to show
   int highest = 0, lowest = 0;       // check points; with a target both the farthest one
   Scalar chance = 0;                 // P(level error <= tolerance, and no departure over its limit)
   Scalar chance_standard_error = 0;  // of the drawing; never below 1 / kDraws where anything is uncertain

@@ -36,8 +36,8 @@ TEST(Prospect, AgreesWithTheNormalQuantilesForTwoPoints) {
     const Prospect<double> p =
         prospect(std::span<const double>(mean), spread(factor, 2), quantile.get<double>() * sigma);
     EXPECT_NEAR(p.level_error_sigma_m, sigma, 1e-12);
-    EXPECT_GT(p.drawn_sigma_m, 0);
-    EXPECT_LT(p.drawn_sigma_m, 1.05 * sigma);  // |difference| varies at most as the difference does
+    // The mean shape promises 0, and |difference| departs from it by the root mean square of the difference.
+    EXPECT_NEAR(p.drawn_sigma_m, sigma, 4 * sigma / std::sqrt(2.0 * kDraws / 2));
     EXPECT_NEAR(p.chance, 2 * std::stod(share) - 1, 4 * p.chance_standard_error) << share;
     EXPECT_LE(p.chance_standard_error, 0.5 / std::sqrt(kDraws / 2.0));
     ++rows;
@@ -94,15 +94,19 @@ TEST(Prospect, AgreesWithPlainDrawingForManyPoints) {
   const int draws = 100000;
   for (const double tolerance : {1.5e-3, 2.2e-3, 3e-3}) {
     int within = 0;
+    double squares = 0;
     for (int d = 0; d < draws; ++d) {
       std::vector<double> shape = mean, z;
       for (int c = 0; c < columns; ++c) z.push_back(normal(engine));
       for (int j = 0; j < points; ++j)
         for (int c = 0; c < columns; ++c)
           shape[std::size_t(j)] += factor[std::size_t(j * columns + c)] * z[std::size_t(c)];
-      within += level_error(std::span<const double>(shape)) <= tolerance ? 1 : 0;
+      const double error = level_error(std::span<const double>(shape));
+      within += error <= tolerance ? 1 : 0;
+      squares += std::pow(error - level_error(std::span<const double>(mean)), 2);
     }
     const Prospect<double> p = prospect(std::span<const double>(mean), spread(factor, columns), tolerance);
+    EXPECT_NEAR(p.drawn_sigma_m / std::sqrt(squares / draws), 1, 0.05);
     EXPECT_NEAR(p.chance, double(within) / draws,
                 4 * std::hypot(p.chance_standard_error, 0.5 / std::sqrt(draws)));
     EXPECT_GT(p.chance, 0.02);
