@@ -80,7 +80,7 @@ hangtrue_code complain_of(const beam::RunFault& fault, hangtrue_error* error) {
     case beam::RunFaultCode::pieces_do_not_cover:
       return says("piece {i}: the pieces must follow one another from 0 to the run's length");
     case beam::RunFaultCode::stiffness_not_positive:
-      return says("piece {i}: EI, GJ and shear stiffness must be above 0");
+      return says("piece {i}: EI, GJ and shear stiffness must be above 0, E Iw 0 or above");
     case beam::RunFaultCode::load_off_run:
       return says("load part {i}: it must lie on the run, from before to");
     case beam::RunFaultCode::load_not_finite:
@@ -158,8 +158,10 @@ hangtrue_code build(const hangtrue_run& from, int columns, OwnRun& run, hangtrue
   };
   for (std::size_t i = 0; i < from.piece_count; ++i) {
     const hangtrue_piece& piece = from.pieces[i];
-    run.pieces.push_back(
-        {.to_m = piece.to_m, .bending_N_m2 = piece.bending_N_m2, .torsion_N_m2 = piece.torsion_N_m2});
+    run.pieces.push_back({.to_m = piece.to_m,
+                          .bending_N_m2 = piece.bending_N_m2,
+                          .torsion_N_m2 = piece.torsion_N_m2,
+                          .warping_N_m4 = piece.warping_N_m4});
     if (piece.shear_N != 0) run.pieces.back().shear_N = piece.shear_N;
   }
   for (std::size_t i = 0; i < from.load_part_count; ++i) {
@@ -177,7 +179,7 @@ hangtrue_code build(const hangtrue_run& from, int columns, OwnRun& run, hangtrue
       return wrong(int(i), "support {i}: holds is none of hangtrue_holds");
     run.supports.push_back({support.at_m, restraint_of(support.rise), restraint_of(support.pitch),
                             restraint_of(support.roll), static_cast<beam::Holds>(support.holds),
-                            support.across_m});
+                            support.across_m, support.holds_warping != 0});
   }
   for (std::size_t i = 0; i < from.stage_count; ++i) {
     const hangtrue_stage& stage = from.stages[i];
@@ -192,7 +194,8 @@ hangtrue_code build(const hangtrue_run& from, int columns, OwnRun& run, hangtrue
               .loads = from.loads,
               .supports = run.supports,
               .stages = run.stages,
-              .bows = from.bows};
+              .bows = from.bows,
+              .shear_centre_m = from.shear_centre_m};
   run.storage.resize(beam::Solver<double>::storage_needed(run.view, columns));
   auto made = beam::Solver<double>::create(run.view, columns, run.storage);
   if (!made) return complain_of(made.fault(), error);
@@ -291,11 +294,11 @@ void hangtrue_prediction_free(hangtrue_prediction* prediction) { delete predicti
 
 hangtrue_section hangtrue_section_at(const hangtrue_prediction* prediction, int stage, double x_m) {
   if (!prediction->run.has_stage(stage) || !std::isfinite(x_m))
-    return {kNotThere, kNotThere, kNotThere, kNotThere, kNotThere, kNotThere};
+    return {kNotThere, kNotThere, kNotThere, kNotThere, kNotThere, kNotThere, kNotThere};
   const double length = prediction->run.view.length_m;
   const auto side = x_m >= length ? beam::Side::left : beam::Side::right;
   const auto at = prediction->run.solver->at(stage, std::clamp(x_m, 0.0, length), side);
-  return {at.height_m, at.slope_rad, at.roll_rad, at.moment_Nm, at.shear_N, at.torque_Nm};
+  return {at.height_m, at.slope_rad, at.roll_rad, at.moment_Nm, at.shear_N, at.torque_Nm, at.bimoment_Nm2};
 }
 
 hangtrue_action hangtrue_action_of(const hangtrue_prediction* prediction, int stage, int support) {

@@ -1,7 +1,7 @@
 /* hangtrue.h: the core for other programs, in C: the shape of a run by beam mechanics, and the best estimate of it from readings.
  *
- * Model    A straight run bending in the vertical plane with shear and turning about its axis (without warping), through stages in
- *          which supports engage and loads come on. Small displacements, linear elastic. Shape, not strength.
+ * Model    A straight run bending in the vertical plane with shear and turning about its axis with warping (V. Z. Vlasov), through stages
+ *          in which supports engage and loads come on. The cross-section keeps its shape. Small displacements, linear elastic. Shape, not strength.
  * Units    SI throughout: m, N, N m, rad. Sigma is one standard deviation.
  * Axes     x along the run from its start mark, y to the left when looking along, z up. Slope is positive where the run climbs, roll
  *          where the left edge is high. Forces on the run: up positive; couples in the sense of a positive slope, torques of a
@@ -24,7 +24,7 @@
 extern "C" {
 #endif
 
-#define HANGTRUE_C_VERSION 1
+#define HANGTRUE_C_VERSION 2 /* 2: warping */
 int hangtrue_c_version(void);
 
 enum { HANGTRUE_MAX_SUPPORTS = 12, HANGTRUE_MAX_STAGES = 16, HANGTRUE_MAX_LOADS = 48 };
@@ -37,6 +37,7 @@ typedef struct hangtrue_piece {
   double bending_N_m2; /* EI, > 0 */
   double torsion_N_m2; /* GJ, > 0 */
   double shear_N;      /* G times shear area; 0: no shear deformation */
+  double warping_N_m4; /* E Iw about the axis of bending, >= 0; 0: twist does not make it warp */
 } hangtrue_piece;
 
 enum hangtrue_load_kind {
@@ -67,7 +68,8 @@ enum hangtrue_holds { HANGTRUE_BOTH = 0, HANGTRUE_PUSH = 1, HANGTRUE_PULL = 2 };
 typedef struct hangtrue_support {
   double at_m, across_m;
   hangtrue_restraint rise, pitch, roll;
-  int holds; /* hangtrue_holds: PUSH and PULL can only hold the run up */
+  int holds;         /* hangtrue_holds: PUSH and PULL can only hold the run up */
+  int holds_warping; /* 1: keeps the section there from warping */
 } hangtrue_support;
 
 /* A step of the work. Bit i set: support i listed, load i on. */
@@ -88,6 +90,7 @@ typedef struct hangtrue_run {
   const hangtrue_stage* stages;
   size_t stage_count;
   int bows; /* stress-free shapes sin(k pi x / length), k = 1 ... bows, that a fit may find; 0 to 4 */
+  double shear_centre_m; /* where across a weight bends the run without turning it; across_m counts from the middle of the width */
 } hangtrue_run;
 
 typedef enum hangtrue_code {
@@ -116,6 +119,7 @@ void hangtrue_prediction_free(hangtrue_prediction* prediction);
 typedef struct hangtrue_section {
   double height_m, slope_rad, roll_rad;
   double moment_Nm, shear_N, torque_Nm;
+  double bimoment_Nm2; /* E Iw d2(roll)/dx2 */
 } hangtrue_section;
 
 typedef struct hangtrue_action {

@@ -51,6 +51,33 @@ TEST(CInterface, PredictsTheBarOfTheHandbook) {
   hangtrue_prediction_free(made);
 }
 
+// Source: the first case of data/reference/warping_torsion.json (closed form T / GJ (L - a tanh(L / a)), a = sqrt(E Iw / GJ)); the
+// bimoment at the root by the same solution, T a tanh(L / a), and the torque everywhere by statics.
+TEST(CInterface, TwistsWithWarpingAsTheClosedFormSays) {
+  constexpr double L_m = 3.2, GJ_N_m2 = 1900, EIw_N_m4 = 2400, kTorque_Nm = 85, kArm_m = 0.2,
+                   kCentre_m = 0.05;
+  hangtrue_piece piece{L_m, kEI_N_m2, GJ_N_m2, 0, EIw_N_m4};
+  hangtrue_load_part load{0, HANGTRUE_POINT, L_m, L_m, kTorque_Nm / kArm_m, 0, kCentre_m - kArm_m};
+  hangtrue_support root{0, 0, {1, 0, 0}, {1, 0, 0}, {1, 0, 0}, HANGTRUE_BOTH, 1};
+  hangtrue_stage stage{1, 1};
+  hangtrue_run run{L_m, 0.3, &piece, 1, &load, 1, 1, &root, 1, &stage, 1, 0, kCentre_m};
+  hangtrue_error error{};
+  hangtrue_prediction* made = nullptr;
+  ASSERT_EQ(hangtrue_predict(&run, nullptr, &made, &error), HANGTRUE_DONE) << error.says;
+  const double a_m = std::sqrt(EIw_N_m4 / GJ_N_m2);
+  EXPECT_NEAR(hangtrue_section_at(made, 0, L_m).roll_rad / 0.09321523507854, 1, 1e-9);
+  EXPECT_NEAR(
+      std::abs(hangtrue_section_at(made, 0, 0).bimoment_Nm2) / (kTorque_Nm * a_m * std::tanh(L_m / a_m)), 1,
+      1e-9);
+  EXPECT_NEAR(std::abs(hangtrue_section_at(made, 0, L_m / 2).torque_Nm), kTorque_Nm, 1e-9);
+  EXPECT_TRUE(std::isnan(hangtrue_section_at(made, 1, 1).bimoment_Nm2));
+  hangtrue_prediction_free(made);
+  piece.warping_N_m4 = -1;
+  made = nullptr;
+  EXPECT_EQ(hangtrue_predict(&run, nullptr, &made, &error), HANGTRUE_RUN_WRONG);
+  EXPECT_THAT(error.says, HasSubstr("piece 0"));
+}
+
 TEST(CInterface, SaysWhatIsWrongWithARun) {
   const auto expect = [](void (*spoil)(Bar&), hangtrue_code code, const char* words) {
     Bar bar;
