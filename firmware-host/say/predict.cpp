@@ -191,6 +191,47 @@ std::string stage_view(const sheet::RunSheet& run, beam::Solver<double>& solver,
   return text + '\n';
 }
 
+// Where twist lifts an edge from the middle by so much of what the run is high, both edges are drawn. No source: a row of the drawing.
+constexpr double kEdgesApart = 0.1;
+
+// The finished run over the first stage, its highest and lowest point, and what the tolerance leaves between them.
+std::string drawing(const sheet::RunSheet& run, const beam::Solver<double>& solver,
+                    const job::FinishedLevel& level) {
+  const auto along = [&](char mark, std::string label, int stage, double across_m) {
+    Curve curve{mark, std::move(label), {}, {}};
+    for (const job::Place& place : job::places(run, solver)) {
+      curve.at_m.push_back(place.at_m);
+      curve.height_m.push_back(solver.height(stage, place.at_m, across_m));
+    }
+    return curve;
+  };
+  const int finished = level.stage;
+  const std::string& name = run.stages[std::size_t(finished)];
+  std::vector<Curve> curves;
+  if (finished != 0) curves.push_back(along('.', run.stages[0], 0, 0));
+  const Curve middle = along('#', name, finished, 0),
+              left = along('(', "its left edge", finished, run.width_m / 2);
+  double apart_m = 0;
+  for (std::size_t i = 0; i < left.at_m.size(); ++i)
+    apart_m = std::max(apart_m, std::abs(left.height_m[i] - middle.height_m[i]));
+  if (apart_m > kEdgesApart * level.level_error_m) {
+    curves.push_back(left);
+    curves.push_back(along(')', "its right edge", finished, -run.width_m / 2));
+  }
+  curves.push_back(middle);
+  Overlay over;
+  over.points = {{'^', "highest point", level.highest.at_m, level.highest.height_m},
+                 {'v', "lowest point", level.lowest.at_m, level.lowest.height_m}};
+  if (const double allowed_m = run.tolerance.level_m; allowed_m > 0) {
+    const double middle_m =
+        run.tolerance.target_height_m.value_or((level.highest.height_m + level.lowest.height_m) / 2);
+    over.band = {"the tolerance of " + sheet::show_fine(allowed_m, run.show) +
+                     (run.tolerance.target_height_m ? "" : ", about the middle of these two"),
+                 middle_m - allowed_m / 2, middle_m + allowed_m / 2};
+  }
+  return profile(run, curves, finished, {}, over);
+}
+
 }  // namespace
 
 std::string_view as_written_words(bool within) { return within ? "YES, as written." : "NO, not as written."; }
@@ -199,25 +240,15 @@ std::string prediction_view(const sheet::RunSheet& run, beam::Solver<double>& so
                             const job::FinishedLevel& level, const job::BestSetting* best,
                             const job::PredictedLater* later) {
   std::string text = heading(run.title);
-  text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) + " stages, " +
-          sheet::show_place(run.length_m, run.show) + " long.\n\n";
+  text += "Predicted shape, as the sheet has it: " + std::to_string(run.stages.size()) +
+          (run.stages.size() == 1 ? " stage, " : " stages, ") + sheet::show_place(run.length_m, run.show) +
+          " long.\n\n";
   text += level_view(run, level, best);
   if (later != nullptr) text += later_view(run, *later);
   text += axis_words(run);
   for (int stage = 0; stage < int(run.stages.size()); ++stage) text += stage_view(run, solver, stage);
 
-  std::vector<Curve> curves;
-  const auto add = [&](char mark, int stage) {
-    Curve curve{mark, run.stages[std::size_t(stage)], {}, {}};
-    for (const job::Place& place : job::places(run, solver)) {
-      curve.at_m.push_back(place.at_m);
-      curve.height_m.push_back(solver.height(stage, place.at_m));
-    }
-    curves.push_back(std::move(curve));
-  };
-  add('.', 0);
-  if (run.tolerance.stage != 0) add('#', run.tolerance.stage);
-  return text + profile(run, curves, run.tolerance.stage) +
+  return text + drawing(run, solver, level) +
          folded(
              "Shape, not strength: forces and stresses are shown to help, they are no design verification. "
              "Anchors, "

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -22,10 +23,25 @@ struct Curve {
 [[nodiscard]] bool is_engaged(const sheet::RunSheet& run, std::size_t support, int stage,
                               const std::vector<std::string>& hang_free);
 
+/// What lies over the curves of a drawing: places of single points, and a band between two heights, drawn as broken lines.
+struct Overlay {
+  struct Point {
+    char mark;
+    std::string label;
+    double at_m, height_m;
+  };
+  struct Band {
+    std::string label;
+    double low_m, high_m;
+  };
+  std::vector<Point> points;
+  std::optional<Band> band;
+};
+
 /// The curves seen from the side, heights exaggerated by the factor it states; supports below as letters, those that are not
 /// engaged at `stage` as small ones.
 [[nodiscard]] std::string profile(const sheet::RunSheet& run, const std::vector<Curve>& curves, int stage,
-                                  const std::vector<std::string>& hang_free = {});
+                                  const std::vector<std::string>& hang_free = {}, const Overlay& over = {});
 
 /// For tables: set to the right of a column; a name that may be long, cut where its column ends; a line underlined.
 [[nodiscard]] std::string right_set(std::string text, std::size_t width);
