@@ -60,17 +60,32 @@ sheet::Complaint of(const sheet::RunSheet& run, const beam::RunFault& fault) {
   return result;
 }
 
+// Those of the stage that can only hold the run up, where none of them bears but `bears`: why so little is left to hold it.
+std::string let_go(const sheet::RunSheet& run, const beam::StageFault& fault) {
+  if (fault.stage < 0 || std::size_t(fault.stage) >= run.beam_stages.size()) return {};
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < run.supports.size(); ++i)
+    if (int(i) != fault.support && run.beam_supports[i].one_way() &&
+        run.beam_stages[std::size_t(fault.stage)].lists_support(int(i)))
+      names.push_back(in_quotes(run.supports[i].name));
+  if (names.empty()) return {};
+  return "; " + listed(names) +
+         (names.size() == 1 ? ", which only pushes or pulls, hangs free"
+                            : ", which only push or pull, hang free") +
+         " under these loads";
+}
+
 sheet::Complaint of(const sheet::RunSheet& run, const beam::StageFault& fault) {
   using Code = beam::StageFaultCode;
   sheet::Complaint result{run.file, 0, "stage " + nth(run.stages, fault.stage), "", ""};
   switch (fault.code) {
     case Code::falls:
-      result.found = "nothing that holds the run up: it is free to fall";
+      result.found = "nothing that holds the run up: it is free to fall" + let_go(run, fault);
       result.expected = "a support that holds the rise and bears in this stage";
       break;
     case Code::tips:
       result.found = "a run held up at " + support_name(run, fault.support) +
-                     " alone, with no pitch held: it is free to tip about it";
+                     " alone, with no pitch held: it is free to tip about it" + let_go(run, fault);
       result.expected = "a second support that bears, or a bracket that holds the pitch";
       break;
     case Code::spins:

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 #include <charconv>
 #include <cmath>
 #include <optional>
@@ -410,6 +411,18 @@ std::string_view kind_of(std::string_view unit) {
   return {};
 }
 
+// The unit of that kind that differs in capitals alone: "Gpa" is meant for "GPa". Empty: none.
+std::string_view in_other_capitals(std::string_view unit, Kind kind) {
+  const auto same = [](char a, char b) {
+    return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b));
+  };
+  for (const Unit& entry : kUnits)
+    if (entry.kind == kind &&
+        std::equal(entry.name.begin(), entry.name.end(), unit.begin(), unit.end(), same))
+      return entry.name;
+  return {};
+}
+
 Result<double, QuantityFault> in_si(double number, const Unit& unit) {
   double value = (number + unit.shift) * unit.factor;
   if (unit.tangent) {
@@ -449,7 +462,9 @@ Result<double, QuantityFault> convert(double number, std::string_view unit_text,
   if (const Unit* const found = find_unit(unit, kind)) return in_si(number, *found);
   const std::string_view instead = kind_of(unit);
   if (!instead.empty()) return fault(std::string(instead));
-  return fault("no unit known as \"" + std::string(trimmed(unit_text)) + "\"");
+  const std::string_view meant = in_other_capitals(unit, kind);
+  return fault("no unit known as \"" + std::string(trimmed(unit_text)) + '"' +
+               (meant.empty() ? std::string() : "; did you mean \"" + std::string(meant) + "\"?"));
 }
 
 Result<double, QuantityFault> parse_number(std::string_view text) {

@@ -117,6 +117,7 @@ TEST(Quantity, OfNothingNeedsAUnitWhereItsZeroIsAMatterOfTheUnit) {
 
 TEST(Quantity, IsNamedAsItWasTypedWhereItsUnitIsNotKnown) {
   EXPECT_EQ(why("3 Furlong^2", Kind::area), "no unit known as \"Furlong^2\"");
+  EXPECT_EQ(why("210 Gpa", Kind::stress), "no unit known as \"Gpa\"; did you mean \"GPa\"?");
   EXPECT_NE(why("7-1 in", Kind::length).find("no unit"), std::string::npos);
 }
 
