@@ -158,7 +158,7 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
   const std::optional<std::vector<double>> before = finished_edges(state_);
   if (!before) return Fault(beam::StageFault{beam::StageFaultCode::does_not_settle, stage_});
   card_.before = prospect_of(*before, factor);
-  card_.straight_before = straightness(run_, *before);
+  card_.straight_before = straightness(run_, *before, {factor, int(unknowns_)});
   split(*before, card_.left_before_m, card_.right_before_m);
   note_troubles();
 
@@ -184,7 +184,7 @@ Result<Done, Fault> CardMaker::foresee(const std::vector<double>& factor) {
   if (const auto done = survey_.finished_after(moves, height, factor_after_); !done)
     return fault_of(done.fault(), survey_);
   card_.after = prospect_of(*after, factor_after_);
-  card_.straight_after = straightness(run_, *after);
+  card_.straight_after = straightness(run_, *after, {factor_after_, int(unknowns_)});
   split(*after, card_.left_m, card_.right_m);
   return Done{};
 }

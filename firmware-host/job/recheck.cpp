@@ -209,7 +209,7 @@ void Comparison::take_given_tolerance() {
   }
   result_.tolerance = run_->tolerance;
   if (was.level_m != run_->tolerance.level_m || was.stage != run_->tolerance.stage ||
-      was.confidence != run_->tolerance.confidence)
+      was.confidence != run_->tolerance.confidence || was.per != run_->tolerance.per)
     result_.remarks.push_back(
         NewTolerance{was, run_->tolerance, was_stage, run_->stages[std::size_t(run_->tolerance.stage)]});
 }
@@ -434,7 +434,9 @@ void Comparison::describe_shape() {
   if (const auto& bearing = session_->report().bearing; !bearing.empty())
     result_.hang_free = bearing.front().lifted;
   const std::string& stage = run_->stages[std::size_t(std::max(run_->tolerance.stage, 0))];
-  if (shape.level.verdict == ToleranceVerdict::past)
+  if (shape.level.straight && !shape.level.straight->within)
+    result_.remarks.push_back(UnderStraightEdge{*shape.level.straight, *run_->tolerance.per, stage});
+  if (shape.level.verdict == ToleranceVerdict::past && shape.level.to_m > run_->tolerance.level_m)
     result_.remarks.push_back(PastTolerance{shape.level.to_m, run_->tolerance.level_m, stage});
   if (shape.level.verdict == ToleranceVerdict::cannot_tell)
     result_.remarks.push_back(ToleranceNotTold{shape.level.to_m, shape.level.to_sigma_m,

@@ -69,6 +69,11 @@ struct ToleranceNotTold {  // within or past: the readings are too few or too ro
   double level_error_m = 0, sigma_m = 0, allowed_m = 0, chance = 0;
   std::string stage;
 };
+struct UnderStraightEdge {  // where it is not surely within
+  Straightness found;
+  sheet::StraightEdge allowed;
+  std::string stage;
+};
 struct NotRead {  // by the later survey: what stands of that stretch is worked out, not read
   std::string survey;
   double from_m = 0, to_m = 0;

@@ -109,14 +109,20 @@ class Shape {
 
  private:
   void judge(const std::vector<double>& heights, const std::vector<double>& rows, LevelErrors& level) const {
-    level.chance_within =
-        adjust::prospect<double>(heights, {rows, int(drift_row_.size())}, run_.tolerance.level_m).chance;
-    const double confidence = run_.tolerance.confidence;
-    const double beyond_m = level.to_m - run_.tolerance.level_m;
-    level.verdict = level.chance_within >= confidence ? ToleranceVerdict::within
-                    : beyond_m > change::normal_quantile(confidence) * level.to_sigma_m
-                        ? ToleranceVerdict::past
-                        : ToleranceVerdict::cannot_tell;
+    const sheet::Tolerance& allowed = run_.tolerance;
+    const adjust::Spread<double> spread{rows, int(drift_row_.size())};
+    level.straight = straightness(run_, heights, spread);
+    const auto departures = departures_that_count(run_, heights, spread);
+    level.chance_within = adjust::prospect<double>(heights, spread, allowed.level_m, {},
+                                                   {departures, allowed.per ? allowed.per->gap_m : 0})
+                              .chance;
+    const double sigmas = change::normal_quantile(allowed.confidence);
+    const bool past = level.to_m - allowed.level_m > sigmas * level.to_sigma_m ||
+                      (level.straight &&
+                       level.straight->departure_m - allowed.per->gap_m > sigmas * level.straight->sigma_m);
+    level.verdict = level.chance_within >= allowed.confidence ? ToleranceVerdict::within
+                    : past                                    ? ToleranceVerdict::past
+                                                              : ToleranceVerdict::cannot_tell;
   }
 
   // `row` of the change of height.

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "firmware-host/job/expected_drift.hpp"
+#include "firmware-host/job/straightness.hpp"
 #include "firmware-host/job/survey_fit.hpp"
 #include "firmware-host/job/trend.hpp"
 
@@ -24,16 +25,19 @@ struct StationChange {
 /// What the later survey says of the sheet's tolerance, at the sheet's confidence. A run of which little was read is neither: it
 /// may stand anywhere, which is no sign that it is past.
 enum class ToleranceVerdict {
-  not_asked,   // the stage is not finished, or the sheet has no tolerance, or nothing was compared
-  within,      // with a chance of the confidence at least (adjust::Prospect)
-  past,        // the level error is that sure to be more, by its own sigma
+  not_asked,  // the stage is not finished, or the sheet has no tolerance, or nothing was compared
+  within,     // with a chance of the confidence at least (adjust::Prospect)
+  past,  // the level error, or what departs from the straight-edge, is that sure to be more, by its own sigma
   cannot_tell  // between
 };
 
 /// Highest less lowest over stations and edges, as things stand at the later survey's stage.
 struct LevelErrors {
   double from_m = 0, from_sigma_m = 0, to_m = 0, to_sigma_m = 0;
-  double chance_within = 0;  // of the sheet's tolerance; where the verdict was asked for
+  double chance_within =
+      0;  // of the sheet's tolerance, level and straight-edge; where the verdict was asked for
+  std::optional<Straightness>
+      straight;  // now; where the sheet names a straight-edge and the verdict was asked for
   ToleranceVerdict verdict = ToleranceVerdict::not_asked;
 };
 

@@ -44,7 +44,8 @@ struct StoredReaction {
 /// The finished run's level error, and the chance that it is within tolerance.
 struct LevelForecast {
   double level_error_m = 0, sigma_m = 0, chance = 0;
-  std::optional<double> departure_m;  // largest under the sheet's straight-edge, where it names one
+  std::optional<double> departure_m;        // largest under the sheet's straight-edge, where it names one
+  std::optional<double> departure_sigma_m;  // former cards do not say
 };
 
 struct StoredDoubt {

@@ -75,7 +75,8 @@ class WithDepartures {
 
 }  // namespace
 
-std::optional<Straightness> straightness(const sheet::RunSheet& run, std::span<const double> height_m) {
+std::optional<Straightness> straightness(const sheet::RunSheet& run, std::span<const double> height_m,
+                                         const adjust::Spread<double>& spread) {
   if (!run.tolerance.per) return std::nullopt;
   Straightness most;
   Departure worst;
@@ -85,6 +86,7 @@ std::optional<Straightness> straightness(const sheet::RunSheet& run, std::span<c
     most.departure_m = size;
     worst = departure;
   });
+  most.sigma_m = sigma_of(spread, worst);
   most.within = most.departure_m <= run.tolerance.per->gap_m;
   const auto station = [&](int point) { return run.stations_m[std::size_t(point / 2)]; };
   most.edge = worst.middle % 2 == 0 ? survey::Edge::left : survey::Edge::right;

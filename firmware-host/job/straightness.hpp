@@ -20,14 +20,16 @@ namespace hangtrue::job {
 
 struct Straightness {
   double departure_m = 0;  // the largest
+  double sigma_m = 0;      // of that one, over the same three points; 0 of a shape that is not estimated
   bool within = false;     // what the sheet allows
   survey::Edge edge = survey::Edge::left;
   double from_m = 0, at_m = 0, to_m = 0;  // where the straight-edge lies, and where the run departs from it
 };
 
-/// Of heights at the check points (edge_heights()); none: the sheet names no straight-edge.
+/// Of heights at the check points (edge_heights()), and how well they are known; none: the sheet names no straight-edge.
 [[nodiscard]] std::optional<Straightness> straightness(const sheet::RunSheet& run,
-                                                       std::span<const double> height_m);
+                                                       std::span<const double> height_m,
+                                                       const adjust::Spread<double>& spread = {});
 
 /// Those departures that could exceed what the sheet allows, of all; the likeliest kMostDepartures of them. None without a
 /// straight-edge.

@@ -18,15 +18,6 @@ Json point_json(const job::EdgePoint& point) {
 
 Json within_json(const job::FinishedLevel& level) { return level.within ? Json(*level.within) : Json(); }
 
-Json straightness_json(const job::Straightness& straight) {
-  return {{"departure_m", straight.departure_m},
-          {"edge", say::word(straight.edge)},
-          {"from_m", straight.from_m},
-          {"at_m", straight.at_m},
-          {"to_m", straight.to_m},
-          {"within", straight.within}};
-}
-
 Json later_json(const sheet::RunSheet& run, const job::PredictedLater& later) {
   const bool known = later.cause != job::DriftCause::not_worked_out;
   const auto unless_unknown = [&](const auto& value) { return known ? Json(value) : Json(); };
@@ -65,6 +56,15 @@ void add_level(Json& stage, const sheet::RunSheet& run, const job::FinishedLevel
 }
 
 }  // namespace
+
+Json straightness_json(const job::Straightness& straight) {
+  return {{"departure_m", straight.departure_m},
+          {"edge", say::word(straight.edge)},
+          {"from_m", straight.from_m},
+          {"at_m", straight.at_m},
+          {"to_m", straight.to_m},
+          {"within", straight.within}};
+}
 
 Json prediction_json(const sheet::RunSheet& run, beam::Solver<double>& solver,
                      const job::FinishedLevel& level, const job::BestSetting* best,

@@ -9,6 +9,9 @@
 
 namespace hangtrue::json {
 
+/// {"departure_m", "edge", "from_m", "at_m", "to_m", "within"}
+[[nodiscard]] nlohmann::ordered_json straightness_json(const job::Straightness& straight);
+
 /// {"run": ..., "level_error_m": ..., "within_tolerance": ..., "stages": [...]}, SI. Force on the run, up positive; moment
 /// sagging positive. `best`: nullptr where it was not looked for; `later`: where
 /// nobody asked.

@@ -30,7 +30,8 @@ constexpr std::array kWheres{Where::whole,      Where::near,     Where::far,
 job::LevelForecast forecast(const adjust::Prospect<double>& prospect,
                             const std::optional<job::Straightness>& straight) {
   return {prospect.level_error_m, prospect.drawn_sigma_m, prospect.chance,
-          straight ? std::optional(straight->departure_m) : std::nullopt};
+          straight ? std::optional(straight->departure_m) : std::nullopt,
+          straight ? std::optional(straight->sigma_m) : std::nullopt};
 }
 
 std::vector<job::StoredPiece> pieces_of(const sheet::RunSheet& run, const adjust::Move<double>& move) {
@@ -155,8 +156,12 @@ Json shims_json(const job::StoredCard& card) {
             {"level_error_after_sigma_m", card.after.sigma_m},
             {"chance_within_tolerance", card.after.chance},
             {"proved_best", card.proved_best}};
-  if (card.before.departure_m) json["departure_before_m"] = *card.before.departure_m;
-  if (card.after.departure_m) json["departure_after_m"] = *card.after.departure_m;
+  const auto departure = [&](const std::string& when, const job::LevelForecast& forecast) {
+    if (forecast.departure_m) json["departure_" + when + "_m"] = *forecast.departure_m;
+    if (forecast.departure_sigma_m) json["departure_" + when + "_sigma_m"] = *forecast.departure_sigma_m;
+  };
+  departure("before", card.before);
+  departure("after", card.after);
   if (card.fit_holds) json["fit_holds"] = *card.fit_holds;
   if (card.open) open_json(*card.open, json);
   json["moves"] = std::move(moves);
@@ -322,9 +327,11 @@ job::StoredCard card_of(Reader card) {
     result.advice.push_back(item.get<std::string>());
   });
   result.before = {card.number("level_error_before_m"), card.number("level_error_before_sigma_m"),
-                   card.number("chance_within_tolerance_before"), card.number_if_there("departure_before_m")};
+                   card.number("chance_within_tolerance_before"), card.number_if_there("departure_before_m"),
+                   card.number_if_there("departure_before_sigma_m")};
   result.after = {card.number("level_error_after_m"), card.number("level_error_after_sigma_m"),
-                  card.number("chance_within_tolerance"), card.number_if_there("departure_after_m")};
+                  card.number("chance_within_tolerance"), card.number_if_there("departure_after_m"),
+                  card.number_if_there("departure_after_sigma_m")};
   result.proved_best = card.truth("proved_best");
   const bool former = !card.has("fit_holds");
   if (!former) result.fit_holds = card.truth("fit_holds");

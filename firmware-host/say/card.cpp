@@ -223,13 +223,17 @@ std::string aside_view(const job::FitReport& report) {
 
 }  // namespace
 
-std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight) {
-  const sheet::StraightEdge& per = *run.tolerance.per;
-  return "Under a straight-edge of " + sheet::show_place(per.length_m, run.show) + " the run departs by " +
-         sheet::show_fine(straight.departure_m, run.show) + " at most (" + std::string(word(straight.edge)) +
-         " edge, at " + sheet::show_place(straight.at_m, run.show) + "), " +
-         (straight.within ? "within " : "more than ") + "the " + sheet::show_fine(per.gap_m, run.show) +
+std::string straight_words(const sheet::StraightEdge& per, const job::Straightness& straight,
+                           sheet::Show show) {
+  return "Under a straight-edge of " + sheet::show_place(per.length_m, show) + " the run departs by " +
+         sheet::show_fine(straight.departure_m, show) +
+         (straight.sigma_m > 0 ? " +- " + sheet::show_fine(straight.sigma_m, show) : "") + " at most (" +
+         std::string(word(straight.edge)) + " edge, at " + sheet::show_place(straight.at_m, show) + "), " +
+         (straight.within ? "within " : "more than ") + "the " + sheet::show_fine(per.gap_m, show) +
          " that the sheet allows.";
+}
+std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight) {
+  return straight_words(*run.tolerance.per, straight, run.show);
 }
 
 std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {

@@ -8,8 +8,10 @@
 namespace hangtrue::say {
 
 /// "Under a straight-edge of 2000 mm the run departs by 1.204 mm at most (left edge, at 1200 mm), within the 2.000 mm that the sheet
-/// allows."
+/// allows." With "+- 0.081 mm" behind the first, one sigma, where it is an estimate.
 [[nodiscard]] std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight);
+[[nodiscard]] std::string straight_words(const sheet::StraightEdge& per, const job::Straightness& straight,
+                                         sheet::Show show);
 
 /// Why the hold point is answered so, with the numbers behind it and the supports that stand against it.
 [[nodiscard]] std::string reason_words(const sheet::RunSheet& run, const job::Card& card);

@@ -93,9 +93,13 @@ std::string differs(const job::KitDiffers& is, sheet::Show show) {
 
 std::string new_tolerance(const job::NewTolerance& is, sheet::Show show) {
   const auto allowed = [&](const sheet::Tolerance& of, const std::string& stage) {
-    return of.level_m > 0 ? sheet::show_length(of.level_m, show) + " at stage \"" + stage + "\", at " +
-                                fmt::format("{:g} %", 100 * of.confidence)
-                          : std::string("no tolerance");
+    return of.level_m > 0
+               ? sheet::show_length(of.level_m, show) +
+                     (of.per ? ", and " + sheet::show_length(of.per->gap_m, show) + " over " +
+                                   sheet::show_length(of.per->length_m, show)
+                             : "") +
+                     " at stage \"" + stage + "\", at " + fmt::format("{:g} %", 100 * of.confidence)
+               : std::string("no tolerance");
   };
   return "The tolerance that counts here is the one given: " + allowed(is.is, is.stage) +
          ". The sheet in the book has " + allowed(is.was, is.was_stage) + '.';
@@ -343,11 +347,16 @@ std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck) {
                             ": ";
   switch (recheck.level.verdict) {
     case job::ToleranceVerdict::not_asked:
+  const std::optional<job::Straightness>& straight = recheck.level.straight;
+  const bool level_enough = recheck.level.to_m <= recheck.tolerance.level_m;
+  const std::string under_edge =
+      straight ? ' ' + straight_words(*recheck.tolerance.per, *straight, run.show) : std::string();
       return text;
     case job::ToleranceVerdict::within:
       return text + level + "it is level enough.";
     case job::ToleranceVerdict::past:
-      return text + level + "it is no longer level enough.";
+      return text + level + (level_enough ? "it is level enough." : "it is no longer level enough.") +
+             under_edge + (level_enough ? " It is no longer straight enough." : "");
     case job::ToleranceVerdict::cannot_tell:
       return text + level + "too near to tell.";
   }

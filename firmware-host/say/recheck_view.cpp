@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/recheck.hpp"
 #include "firmware-host/say/table.hpp"
@@ -73,7 +74,10 @@ std::string shapes(const sheet::RunSheet& run, const job::Recheck& recheck) {
   if (recheck.tolerance.level_m > 0)
     level += "; allowed are " + fine(recheck.tolerance.level_m) + " at stage \"" +
              run.stages[std::size_t(recheck.tolerance.stage)] + '"';
-  return profile(run, {before, now}, recheck.to_stage, recheck.hang_free) + '\n' + folded(level + '.');
+  level += '.';
+  if (recheck.level.straight)
+    level += ' ' + straight_words(*recheck.tolerance.per, *recheck.level.straight, run.show);
+  return profile(run, {before, now}, recheck.to_stage, recheck.hang_free) + '\n' + folded(level);
 }
 
 std::string changes_table(const job::Recheck& recheck, sheet::Show show) {

@@ -22,6 +22,7 @@ namespace hangtrue::sheet {
 /// A straight-edge of that length, laid along one edge of the run over any stations, departs by so much at most at those between.
 struct StraightEdge {
   double gap_m = 0, length_m = 0;
+  friend bool operator==(const StraightEdge&, const StraightEdge&) = default;
 };
 
 struct Tolerance {

@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <memory>
 
 #include "core/adjust/workspace.hpp"
@@ -46,6 +47,23 @@ TEST(Straightness, OfAParabolaIsThatOfItsChords) {
     EXPECT_NEAR(straight->to_m - straight->from_m, length_m, 1e-12);
     EXPECT_EQ(straight->edge, survey::Edge::right);
   }
+}
+
+// Three heights known apart from each other to s1, s2, s3: what the middle one departs from the chord over the other two has the
+// variance s2^2 + (s1^2 + s3^2) / 4 (by hand). A height that all have in common does not count.
+TEST(Straightness, IsAsWellKnownAsItsThreePoints) {
+  const sheet::RunSheet run = run_of(3, 1, 0.01, {0.002, 2});
+  const auto heights = both_edges({0, 0.005, 0});
+  const double sigmas[3] = {0.0003, 0.0004, 0.0005};
+  std::vector<double> factor(6 * 4);
+  for (std::size_t point = 0; point < 6; ++point) {
+    factor[point * 4 + point / 2] = sigmas[point / 2];
+    factor[point * 4 + 3] = 0.5;
+  }
+  const auto straight = straightness(run, heights, {factor, 4});
+  ASSERT_TRUE(straight);
+  EXPECT_NEAR(straight->sigma_m, std::sqrt(0.0004 * 0.0004 + (0.0003 * 0.0003 + 0.0005 * 0.0005) / 4), 1e-15);
+  EXPECT_EQ(straightness(run, heights)->sigma_m, 0);
 }
 
 TEST(Straightness, IsNotAskedForWhereTheSheetNamesNoStraightEdge) {

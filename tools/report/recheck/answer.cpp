@@ -34,6 +34,7 @@ void RecheckWriter::answer() {
   std::vector<std::string> verdict{typeset(say::reason(run, recheck))}, verdict_remarks;
   for (const job::Remark& each : recheck.remarks)
     if (std::holds_alternative<job::PastTolerance>(each) ||
+        std::holds_alternative<job::UnderStraightEdge>(each) ||
         std::holds_alternative<job::ToleranceNotTold>(each))
       verdict_remarks.push_back(say::remark(each, show));
   for (const std::string& each : verdict_remarks) verdict.push_back(typeset(each));
