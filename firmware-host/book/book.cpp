@@ -211,6 +211,7 @@ std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entrie
     if (const auto* taken = std::get_if<Taken>(&entry.content)) {
       place[number] = readings.size();
       readings.push_back({number, *taken, taken->reading, true, {}});
+      readings.back().reading.temperature_C = taken->temperature_C;
       continue;
     }
     const auto of = place.find(refers_to(entry.content).value_or(0));
@@ -224,6 +225,7 @@ std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entrie
       reading.reason = back->reason;
     } else if (const auto* corrected = std::get_if<Corrected>(&entry.content)) {
       reading.reading = corrected->by;
+      reading.reading.temperature_C = reading.taken.temperature_C;
       reading.reason = corrected->reason;
     }
   }

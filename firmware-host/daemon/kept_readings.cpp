@@ -111,6 +111,7 @@ std::vector<sheet::ReadingEntry> KeptReadings::readings_of(const sheet::KitInstr
     reading.value = channel.sign * (slope ? entry.slope : entry.roll_rad);
     reading.sigma = std::max(channel.sigma, slope ? entry.slope_sigma : entry.roll_sigma_rad);
     reading.base_m = channel.base_m;
+    reading.temperature_C = entry.temperature_C;
     if (reading.value < channel.range_from.value_or(reading.value) ||
         reading.value > channel.range_to.value_or(reading.value))
       return {};

@@ -210,6 +210,8 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
   for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
       topic.warnings.push_back(say::repeats_words(run, repeats));
+  if (std::string warmth = say::warmth_note(run, report); !warmth.empty())
+    topic.warnings.push_back(std::move(warmth));
   topic.warnings.insert(topic.warnings.end(), warnings.begin(), warnings.end());
   return topic;
 }

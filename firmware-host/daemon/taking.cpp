@@ -128,6 +128,7 @@ sheet::ReadingEntry Taking::entry(const sheet::KitInstrument& kit, const LiveCha
   reading.value = settled.mean;
   reading.sigma = settled.sigma;
   reading.base_m = channel.kit->base_m;
+  reading.temperature_C = settled.temperature_C;
   return reading;
 }
 

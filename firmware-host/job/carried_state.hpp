@@ -4,6 +4,7 @@
 //           datum: each visit places it anew.
 // Forget    When supports were moved, or another visit begins, part of it holds no longer (history.hpp says when). What is
 //           forgotten starts again from the priors of the sheets.
+// Warmth    Where supports stand is so at a temperature: rods and posts are longer when they are warmer (warmth.hpp).
 // Drift     What the run was expected to do by itself since its loads came on is no part of the estimates: they say how it was built.
 // Units     SI, rad; sigma is one standard deviation.
 #pragma once
@@ -32,12 +33,17 @@ struct CarriedState {
   };
   std::vector<Zero> zeros;
 
+  /// At which the supports stand so; none: nobody read one.
+  std::optional<double> temperature_C;
+
   /// What the run was expected to do by itself up to the survey that begins from this; its share is an unknown near 1. None:
   /// nothing.
   std::shared_ptr<const DriftForecast> drift;
 
   /// Where supports stand: they may have been moved.
   void forget_offsets();
+  /// One support's zero may have risen since, by so much: one sigma, mean 0.
+  void rise_may_differ(int support, double sigma_m);
   /// The zero errors of all channels: instruments were away, or are others.
   void forget_zeros();
   /// That of one channel, by its number; the channel keeps its number.

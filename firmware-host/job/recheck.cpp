@@ -105,6 +105,7 @@ class Comparison {
   void look_at_what_could_hide();
   void note_what_was_not_read();
   void gather_remarks();
+  void note_warmth(std::optional<double> then_C, std::optional<double> now_C);
 
   const book::Book& book_;
   const sheet::RunSheet& given_;
@@ -552,7 +553,20 @@ void Comparison::gather_remarks() {
     result_.remarks.push_back(CheckWarning{Which::from, warning});
   for (const Warning& warning : later_.checks.warnings)
     result_.remarks.push_back(CheckWarning{Which::to, warning});
-  const auto then_C = mean_temperature_C(earlier), now_C = mean_temperature_C(later_);
+  note_warmth(mean_temperature_C(earlier), mean_temperature_C(later_));
+}
+
+// What the later survey's fit took off the readings; else that rods may have grown.
+void Comparison::note_warmth(std::optional<double> then_C, std::optional<double> now_C) {
+  if (session_ && !session_->report().warmth.supports.empty()) {
+    const Warmth& warmth = session_->report().warmth;
+    const WarmthToCome by = warmth_to_come(*run_, result_.to_stage);
+    if (taught_ && taught_->temperature_C && warmth.mean_C)
+      result_.remarks.push_back(WarmthTakenOff{warmth});
+    else if (by.by_m > kWarmthMatters * run_->tolerance.level_m)
+      result_.remarks.push_back(TemperatureNotRead{by});
+    return;
+  }
   if (then_C && now_C && std::abs(*now_C - *then_C) > kTemperatureFar_C)
     result_.remarks.push_back(OtherTemperature{*then_C, *now_C});
 }

@@ -91,13 +91,20 @@ struct CheckWarning {
 struct OtherTemperature {  // mean of the instruments
   double then_C = 0, now_C = 0;
 };
+struct WarmthTakenOff {  // before the two were compared
+  Warmth warmth;
+};
+struct TemperatureNotRead {  // by one of them or both, and it could matter
+  WarmthToCome by;
+};
 struct OtherKit {  // given, and taken in the place of those in the book
   std::string file;
   std::vector<KitDiffers> differs;
 };
-using Remark = std::variant<SheetDiffers, OtherKit, NewTolerance, RehearsedClock, UnmarkedMoves,
-                            CreepNotWorkedOut, PastTolerance, ToleranceNotTold, NotRead, SurveyOpen,
-                            OfTwoStages, CheckWarning, OtherTemperature>;
+using Remark =
+    std::variant<SheetDiffers, OtherKit, NewTolerance, RehearsedClock, UnmarkedMoves, CreepNotWorkedOut,
+                 PastTolerance, ToleranceNotTold, NotRead, SurveyOpen, OfTwoStages, CheckWarning,
+                 OtherTemperature, UnderStraightEdge, WarmthTakenOff, TemperatureNotRead>;
 
 /// The largest movement that these two surveys would have missed in one case of five, and what would make it smaller.
 struct Unseen {

@@ -270,6 +270,7 @@ class Comparison {
         !same(was.bolt_rows_across_m, is.bolt_rows_across_m))
       note(entry, Property::adjustment, Altered{}, false);
     if (!same(was.rating_N, is.rating_N)) note(entry, Property::rating, Altered{}, false);
+    if (!same(was.growth_m_per_K, is.growth_m_per_K)) note(entry, Property::growth, Altered{}, false);
     bool prior = false;
     for (int m = 0; m < 3; ++m)
       prior = prior || !same(was.offset_mean[m], is.offset_mean[m]) ||

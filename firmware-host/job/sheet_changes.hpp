@@ -90,6 +90,7 @@ enum class Property : std::uint8_t {
   warping,
   adjustment,
   rating,
+  growth,
   assumed,
   // priors of the run
   bending,

@@ -88,6 +88,7 @@ struct SurveyFit::Work {
   sheet::Survey survey;
   std::vector<Zero> zeros;
   std::vector<fit::Prior<double>> zero_priors;
+  Warmth warmth;
   bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
   std::vector<sheet::BearingRemark> answers;
   std::optional<std::string> start;  // none: places are taken at their word
@@ -118,6 +119,7 @@ struct SurveyFit::Work {
   [[nodiscard]] int zero_of(const ChannelId& channel) const;
   Result<Done, Fault> number_channels();
   void apply_zero_checks();
+  void follow_warmth();
   [[nodiscard]] std::vector<fit::Prior<double>> tilt_priors() const;
   [[nodiscard]] fit::Priors<double> priors();
   [[nodiscard]] bool has_name(const fit::Unknown& unknown) const;
@@ -244,6 +246,16 @@ void SurveyFit::Work::apply_zero_checks() {
     if (!replaced) replaced = std::make_unique<CarriedState>(*given);
     replaced->forget_zero(int(z));
   }
+}
+
+// After the checks. How far rods and posts have grown since what is carried is known to its doubt.
+void SurveyFit::Work::follow_warmth() {
+  const std::optional<double> stood_C = given != nullptr ? given->temperature_C : std::nullopt;
+  warmth = take_off_warmth(run, stage, entries, stood_C, survey.readings);
+  if (!stood_C || !warmth.mean_C) return;
+  if (!replaced) replaced = std::make_unique<CarriedState>(*given);
+  for (const Grown& each : warmth.supports)
+    replaced->rise_may_differ(run.support(each.support), each.sigma_m);
 }
 
 std::vector<fit::Prior<double>> SurveyFit::Work::tilt_priors() const {
@@ -442,6 +454,7 @@ Result<Done, Fault> SurveyFit::fit() {
   Work& work = *work_;
   if (work.mechanics.trouble()) return *work.mechanics.trouble();
   if (const auto numbered = work.number_channels(); !numbered) return numbered;
+  work.follow_warmth();
   const auto built = work.build();
   if (!built) return built.fault();
   work.subject = built.value();
@@ -451,6 +464,7 @@ Result<Done, Fault> SurveyFit::fit() {
 
   FitReport& report = work.report = FitReport{};
   report.stage = work.stage;
+  report.warmth = work.warmth;
   if (const auto fitted = work.fit_what_counts(*this); !fitted) return fitted;
   if (const auto listed = work.list_bearing(); !listed) return fault_of(listed.fault(), *this);
   report.stations.resize(work.run.stations_m.size());
@@ -675,6 +689,7 @@ std::unique_ptr<CarriedState> SurveyFit::carry(std::uint32_t moved) {
   auto result = std::make_unique<CarriedState>();
   work_->fit->carry(moved, result->estimates);
   result->zeros = work_->zeros;
+  result->temperature_C = work_->warmth.stood_C;
   for (std::size_t i = 0; i < work_->survey.readings.size(); ++i) {
     const int zero = work_->survey.readings[i].zero;
     if (zero < 0) continue;

@@ -10,6 +10,8 @@
 // Creep     what a carried state expects the run to have done since it was built (CarriedState::drift) is added to what readings
 //           should be; its share is an unknown of sigma kCreepSigma, unless take_drift_share() gives it. The report's stations,
 //           finished() and finished_after() have it in their heights, so that a run that crept is not told to be as it was built.
+// Warmth    what rods and posts grow by, reading by reading, is taken off the readings (warmth.hpp): the shape is as at the
+//           temperature at which what is carried stood, else at the mean of the survey's own readings.
 // Bearing   which one-way supports bear is found (core/fit/bearing.hpp).
 // Movement  what moved while the run was read is found (walk_check.hpp); what was read before it does not count.
 // Finished  the sheet's tolerance stage, or the survey's own where that is later.
@@ -32,6 +34,7 @@
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/job/walk_check.hpp"
+#include "firmware-host/job/warmth.hpp"
 #include "firmware-host/sheet/kit_sheet.hpp"
 #include "firmware-host/sheet/readings.hpp"
 #include "firmware-host/sheet/run_sheet.hpp"
@@ -87,6 +90,7 @@ struct FitReport {
   std::vector<BearingOption> bearing;    // the likeliest first; one where the readings settle it
   bool bearing_open = false;             // what remains leads to different answers
   std::vector<FoundMovement> movements;  // within the walk, in the order they were found
+  Warmth warmth;                         // taken off the readings
 };
 
 /// Changes since an earlier survey, as unknowns of a later one's fit (recheck.hpp).

@@ -108,6 +108,17 @@ inline constexpr double kSteepestPiece = 0.1, kMostOfRange = 0.5;
 /// A mistake is named where it would bring the scale within this of 1. No source: well below the factor of 1.7 above.
 inline constexpr double kNamedWithin = 0.1;
 
+// ---- warmth of rods and posts: warmth.hpp ----------------------------------------------------------------------------
+
+/// How far a rod may be from the temperature that is read beside the run, one sigma. Common practice, no source: under a ceiling it
+/// is warmer than at the height of a hand.
+inline constexpr double kRodTemperatureSigma_C = 2.0;
+/// How well a thermal expansion is known, relative, one sigma. No source: what handbooks give for one steel or another differs so.
+inline constexpr double kExpansionSigma = 0.05;
+/// Nobody read a temperature: that is worth a word where so many degrees would move one support against another by this share of
+/// the tolerance. No source: morning and noon, summer and winter in a heated house differ so.
+inline constexpr double kPlausibleWarmth_C = 10.0, kWarmthMatters = 0.25;
+
 // ---- history ---------------------------------------------------------------------------------------------------------
 
 /// Two surveys within this time count as one visit, between which supports stay where they are. No source: a job on site

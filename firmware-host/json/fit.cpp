@@ -9,6 +9,16 @@
 
 namespace hangtrue::json {
 
+nlohmann::ordered_json warmth_json(const job::Warmth& warmth) {
+  using Json = nlohmann::ordered_json;
+  if (warmth.supports.empty()) return {};
+  const auto or_null = [](const std::optional<double>& value) { return value ? Json(*value) : Json(); };
+  Json supports = Json::array();
+  for (const job::Grown& each : warmth.supports)
+    supports.push_back({{"support", each.support}, {"rise_m", each.rise_m}, {"sigma_m", each.sigma_m}});
+  return {{"stood_C", or_null(warmth.stood_C)}, {"mean_C", or_null(warmth.mean_C)}, {"supports", supports}};
+}
+
 nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const job::FitReport& report) {
   using Json = nlohmann::ordered_json;
   Json json;
@@ -81,6 +91,9 @@ nlohmann::ordered_json fit_json(const sheet::RunSheet& run, const job::FitReport
   json["warnings"] = say::warnings(report.warnings, run.show);
   if (const std::string too_well = say::too_well_words(report); !too_well.empty())
     json["warnings"].push_back(too_well);
+  if (const std::string warmth = say::warmth_note(run, report); !warmth.empty())
+    json["warnings"].push_back(warmth);
+  if (const Json warmth = warmth_json(report.warmth); !warmth.empty()) json["warmth"] = warmth;
   if (report.next)
     json["next_reading"] = {{"at_m", report.next->at_m},
                             {"channel", word(report.next->channel)},

@@ -4,6 +4,8 @@
 
 #include <nlohmann/json.hpp>
 
+#include "firmware-host/json/fit.hpp"
+#include "firmware-host/json/predict.hpp"
 #include "firmware-host/say/recheck.hpp"
 
 namespace hangtrue::json {
@@ -97,9 +99,7 @@ Json drift(const job::ExpectedDrift& drift, sheet::Show show) {
           {"words", say::drift(drift, show)}};
 }
 
-}  // namespace
-
-nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Recheck& recheck) {
+Json always_told(const sheet::RunSheet& run, const job::Recheck& recheck) {
   Json changes = Json::array(), apart = Json::array();
   for (const job::ChangeSeen& seen : recheck.seen) changes.push_back(change(seen));
   for (const auto& pair : recheck.cannot_be_told_apart) apart.push_back(say::twins(pair));
@@ -137,6 +137,20 @@ nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Reche
           {"unseen", unseen(recheck.unseen)},
           {"trends", trends(recheck, run.show)},
           {"remarks", say::remarks(recheck, run.show)}};
+}
+
+}  // namespace
+
+nlohmann::ordered_json recheck_json(const sheet::RunSheet& run, const job::Recheck& recheck) {
+  Json json = always_told(run, recheck);
+  if (recheck.level.straight) {
+    json["straightness"] = straightness_json(*recheck.level.straight);
+    json["straightness"]["departure_sigma_m"] = recheck.level.straight->sigma_m;
+  }
+  for (const job::Remark& remark : recheck.remarks)
+    if (const auto* const taken_off = std::get_if<job::WarmthTakenOff>(&remark))
+      json["warmth"] = warmth_json(taken_off->warmth);
+  return json;
 }
 
 }  // namespace hangtrue::json

@@ -405,7 +405,7 @@ std::string advice_view(const sheet::RunSheet& run, const job::FitReport& report
   for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
       text += folded(repeats_words(run, repeats), 2);
-  return text + warning_lines(report, run.show) + likelier_causes(report, run.show, 3);
+  return text + warning_lines(run, report) + likelier_causes(report, run.show, 3);
 }
 
 }  // namespace

@@ -155,8 +155,46 @@ std::string too_well_words(const job::FitReport& report) {
       test.chi_squared, test.degrees_of_freedom);
 }
 
-std::string warning_lines(const job::FitReport& report, sheet::Show show) {
+std::string warmth_words(const job::Warmth& warmth, sheet::Show show) {
+  const auto degrees = [&](double C) { return temperature_words(C, show); };
+  const bool since = std::any_of(warmth.supports.begin(), warmth.supports.end(),
+                                 [](const job::Grown& each) { return each.sigma_m > 0; });
+  if (!since)
+    return "The readings were taken at " + degrees(warmth.coolest_C) + " to " + degrees(warmth.warmest_C) +
+           "; what rods and posts grow by is taken off, so that the shape is that at " +
+           degrees(*warmth.stood_C) + '.';
+  std::vector<std::string> all;
+  for (const job::Grown& each : warmth.supports)
+    all.push_back(each.support + ": " +
+                  value_and_sigma({job::QuantityKind::height, std::abs(each.rise_m), each.sigma_m}, show) +
+                  (each.rise_m < 0 ? " lower" : " higher"));
+  return "It was " + degrees(*warmth.stood_C) + " then and is " + degrees(*warmth.mean_C) +
+         " now. What rods and posts grow by between the two is warmth, no movement, and was taken off "
+         "first: " +
+         fmt::format("{}", fmt::join(all, "; ")) + '.';
+}
+
+std::string temperature_not_read(const job::WarmthToCome& by, sheet::Show show) {
+  const std::string ten = show == sheet::Show::metric ? "10 C" : "18 F";
+  return "No temperature was read at both times, so nothing is taken off for warmth: " + ten +
+         " warmer or colder move " + by.support + " by " + sheet::show_fine(by.by_m, show) +
+         ". Read the air beside the rods: a channel that gives temperature, or a column temperature in the "
+         "readings.";
+}
+
+std::string warmth_note(const sheet::RunSheet& run, const job::FitReport& report) {
+  const job::Warmth& warmth = report.warmth;
+  if (warmth.should_be_read) return temperature_not_read(job::warmth_to_come(run, report.stage), run.show);
+  const bool alike =
+      warmth.mean_C && warmth.coolest_C == warmth.warmest_C && *warmth.mean_C == *warmth.stood_C;
+  return warmth.supports.empty() || !warmth.mean_C || alike ? std::string() : warmth_words(warmth, run.show);
+}
+
+std::string warning_lines(const sheet::RunSheet& run, const job::FitReport& report) {
+  const sheet::Show show = run.show;
   std::string text;
+  if (const std::string warmth = warmth_note(run, report); !warmth.empty())
+    text += folded("Note: " + warmth, 6);
   if (const std::string too_well = too_well_words(report); !too_well.empty())
     text += folded("Note: " + too_well, 6);
   for (const job::Warning& each : report.warnings) text += folded("Note: " + warning(each, show), 6);
@@ -257,7 +295,7 @@ std::string fit_view(const sheet::RunSheet& run, const job::FitReport& report) {
   text += stations_view(run, report) + '\n' + shape_view(run, report) + '\n' +
           unknowns_view(report, run.show) + test_view(run, report) + likelier_causes(report, run.show, 5);
   for (const job::Repeats& repeats : report.repeats) text += folded(repeats_words(run, repeats), 4);
-  text += warning_lines(report, run.show);
+  text += warning_lines(run, report);
   if (report.next) text += folded(next_words(run, *report.next), 4);
   return text;
 }

@@ -24,8 +24,14 @@ namespace hangtrue::say {
 /// That the readings agree better than their sigmas let them (chi-squared's lower tail), with both causes; empty where they do
 /// not.
 [[nodiscard]] std::string too_well_words(const job::FitReport& report);
-/// The warnings of the checks, and that. Lines.
-[[nodiscard]] std::string warning_lines(const job::FitReport& report, sheet::Show show);
+/// "Of the readings was taken off what warmth explains, 12 C to 27 C: east rod stands 0.198 mm +- 0.035 mm lower by it."
+[[nodiscard]] std::string warmth_words(const job::Warmth& warmth, sheet::Show show);
+/// That nobody read a temperature where it could matter.
+[[nodiscard]] std::string temperature_not_read(const job::WarmthToCome& by, sheet::Show show);
+/// What is to be said of warmth; empty: nothing.
+[[nodiscard]] std::string warmth_note(const sheet::RunSheet& run, const job::FitReport& report);
+/// The warnings of the checks, and these. Lines.
+[[nodiscard]] std::string warning_lines(const sheet::RunSheet& run, const job::FitReport& report);
 /// What people read of a fit, within kColumns.
 /// "the fit holds", as it stands beside chi-squared.
 [[nodiscard]] std::string_view outcome_words(fit::TestOutcome outcome);

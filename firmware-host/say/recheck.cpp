@@ -9,8 +9,10 @@
 #include <fmt/format.h>
 
 #include "firmware-host/job/unknown_id.hpp"
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/cases.hpp"
 #include "firmware-host/say/checks.hpp"
+#include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/history.hpp"
 #include "firmware-host/say/not_comparable.hpp"
 #include "firmware-host/say/quantity.hpp"
@@ -345,20 +347,20 @@ std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck) {
   const std::string level = " Its highest and its lowest point differ by " +
                             sheet::show_length(recheck.level.to_m, run.show) + "; allowed are " + allowed +
                             ": ";
-  switch (recheck.level.verdict) {
-    case job::ToleranceVerdict::not_asked:
   const std::optional<job::Straightness>& straight = recheck.level.straight;
   const bool level_enough = recheck.level.to_m <= recheck.tolerance.level_m;
   const std::string under_edge =
       straight ? ' ' + straight_words(*recheck.tolerance.per, *straight, run.show) : std::string();
+  switch (recheck.level.verdict) {
+    case job::ToleranceVerdict::not_asked:
       return text;
     case job::ToleranceVerdict::within:
-      return text + level + "it is level enough.";
+      return text + level + "it is level enough." + under_edge;
     case job::ToleranceVerdict::past:
       return text + level + (level_enough ? "it is level enough." : "it is no longer level enough.") +
              under_edge + (level_enough ? " It is no longer straight enough." : "");
     case job::ToleranceVerdict::cannot_tell:
-      return text + level + "too near to tell.";
+      return text + level + "too near to tell." + under_edge;
   }
   std::abort();  // every enumerator stands above
 }
@@ -494,7 +496,12 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
               return "The instruments were at " + temperature_words(is.then_C, show) + " then and at " +
                      temperature_words(is.now_C, show) +
                      " now: rods and posts of other length than the bracket's wall may have grown.";
-            }},
+            },
+            [&](const job::UnderStraightEdge& is) {
+              return "At stage \"" + is.stage + "\": " + straight_words(is.allowed, is.found, show);
+            },
+            [&](const job::WarmthTakenOff& is) { return warmth_words(is.warmth, show); },
+            [&](const job::TemperatureNotRead& is) { return temperature_not_read(is.by, show); }},
       remark);
 }
 

@@ -213,6 +213,8 @@ std::string_view word(Property property) {
       return "the way to adjust it has changed";
     case Property::rating:
       return "rating has changed";
+    case Property::growth:
+      return "what its rod or post grows by in the warmth has changed";
     case Property::assumed:
       return "what is assumed of it beforehand (prior) has changed";
     case Property::bending:

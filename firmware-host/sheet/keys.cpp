@@ -367,6 +367,28 @@ constexpr std::array kKeys = {
         "", "In pitch.", "fit_up = { pitch = \"1 mm/m\" }"},
     Key{kRun, "support", "fit_up.roll", quantity, Kind::angle, may, "", "", "\"0.5 mm/m\"", "not negative",
         "", "In roll.", "fit_up = { roll = \"1 mm/m\" }"},
+    Key{kRun, "support", "hangs", quantity, Kind::length, may, "", "", "its rod is taken to keep its length",
+        "more than 0, at most 30 m; not where it pushes, or is free in rise", "stands",
+        "Length of the rod by which it hangs from above. Warmer by a kelvin it is longer by expansion times "
+        "that, and the "
+        "run is so much lower there: taken off readings and rechecks, where temperatures are read.",
+        "hangs = \"1.1 m\"\nexpansion = \"12e-6 /K\""},
+    Key{kRun, "support", "stands", quantity, Kind::length, may, "", "",
+        "its post is taken to keep its length",
+        "more than 0, at most 30 m; not where it pulls, or is free in rise", "hangs",
+        "Height of the post on the floor that it stands on. Warmer it is longer, and the run higher there; "
+        "as hangs.",
+        "stands = \"0.9 m\"\nexpansion = \"12e-6 /K\""},
+    Key{kRun, "support", "material", text, kNone, depends, "",
+        "beside hangs or stands, where there is no expansion", "",
+        "a material of this sheet that has an expansion", "expansion", "What that rod or post is made of.",
+        "hangs = \"1.1 m\"\nmaterial = \"steel\""},
+    Key{kRun, "support", "expansion", quantity, Kind::expansion, depends, "",
+        "beside hangs or stands, where there is no material", "of the material", "more than 0", "material",
+        "Thermal expansion of that rod or post: of steel 12e-6 /K (EN 1993-1-1, 3.2.6), of aluminium 23e-6 "
+        "/K "
+        "(EN 1999-1-1, 3.2.5).",
+        "hangs = \"1.1 m\"\nexpansion = \"12e-6 /K\""},
     Key{kRun, "support", "prior", table, kNone, may, "", "", "", "", "",
         "How far off it may stand, and how sure its stiffness is, before anything is read.",
         "prior = { rise = \"5 mm\", spring = 0.15 }"},

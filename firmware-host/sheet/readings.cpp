@@ -15,9 +15,23 @@
 namespace hangtrue::sheet {
 namespace {
 
-enum Column : std::size_t { time, set_up, instrument, channel, at, face, edge, value, unit, sigma, columns };
+enum Column : std::size_t {
+  time,
+  set_up,
+  instrument,
+  channel,
+  at,
+  face,
+  edge,
+  value,
+  unit,
+  sigma,
+  temperature,  // may be left out
+  columns
+};
 constexpr std::array<std::string_view, columns> kColumns = {
-    "time", "set_up", "instrument", "channel", "at", "face", "edge", "value", "unit", "sigma"};
+    "time", "set_up", "instrument", "channel", "at", "face", "edge", "value", "unit", "sigma", "temperature"};
+constexpr std::size_t kColumnsNeeded = temperature;
 constexpr std::array<std::string_view, 3> kReadable = {word(Channel::slope), word(Channel::roll),
                                                        word(Channel::distance)};
 constexpr std::array<std::string_view, 3> kEdges = {"right", "middle", "left"};
@@ -124,6 +138,8 @@ std::optional<Channel> readable(const std::string& text) {
 // as far.
 constexpr double kLeastSigma = 1e-9;  // m or rad
 double greatest(Channel channel) { return channel == Channel::distance ? 1000.0 : 1.0; }
+// Between which a temperature beside a run is believed. No source: nobody works beyond.
+constexpr double kColdest_C = -50, kHottest_C = 80;
 
 // RFC 3339, date-time.
 bool is_time(const std::string& text) {
@@ -219,11 +235,15 @@ class ReadingsReader {
 
   bool is_header(const Record& record) {
     std::string expected;
-    for (const std::string_view name : kColumns)
-      expected += (expected.empty() ? "" : ",") + std::string(name);
+    for (std::size_t i = 0; i < kColumnsNeeded; ++i)
+      expected += (expected.empty() ? "" : ",") + std::string(kColumns[i]);
+    expected += "; one more may follow: " + std::string(kColumns[temperature]);
     Fields found;
     for (const std::string& field : record.fields) found.push_back(trimmed(field));
-    if (std::equal(found.begin(), found.end(), kColumns.begin(), kColumns.end())) return true;
+    columns_ = found.size() == columns ? std::size_t(columns) : kColumnsNeeded;
+    if (std::equal(found.begin(), found.end(), kColumns.begin(),
+                   kColumns.begin() + static_cast<std::ptrdiff_t>(columns_)))
+      return true;
     for (std::size_t i = 0; i < found.size(); ++i) {
       if (std::find(kColumns.begin(), kColumns.end(), found[i]) == kColumns.end()) continue;
       if (std::find(found.begin(), found.begin() + static_cast<std::ptrdiff_t>(i), found[i]) !=
@@ -231,6 +251,14 @@ class ReadingsReader {
         sink_.add(record.line, "readings header", "the column " + in_quotes(found[i]) + " twice", expected);
         return false;
       }
+    }
+    if (found.size() > kColumnsNeeded &&
+        std::equal(kColumns.begin(), kColumns.begin() + kColumnsNeeded, found.begin())) {
+      const std::size_t wrong =
+          found[temperature] == kColumns[temperature] ? std::size_t(columns) : temperature;
+      sink_.add(record.line, "readings header",
+                in_quotes(found[wrong]) + " as column " + std::to_string(wrong + 1), expected);
+      return false;
     }
     std::string written = found.size() < 3 || found[0].empty() ? "a first line that is no header: " : "";
     for (const std::string& field : found) written += (written.empty() ? "" : ",") + field;
@@ -245,14 +273,14 @@ class ReadingsReader {
 
   ReadingEntry read_row(const Record& record) {
     ReadingEntry entry;
-    if (record.fields.size() != columns) {
+    if (record.fields.size() != columns_) {
       sink_.add(record.line, "row " + std::to_string(row_), std::to_string(record.fields.size()) + " fields",
-                std::to_string(columns) + ", as in the header");
+                std::to_string(columns_) + ", as in the header");
       return entry;
     }
     Fields field;
     for (const std::string& each : record.fields) field.push_back(trimmed(each));
-    for (std::size_t i = 0; i < columns; ++i) {
+    for (std::size_t i = 0; i < columns_; ++i) {
       const auto is_control = [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7F; };
       if (std::any_of(field[i].begin(), field[i].end(), is_control))
         complain(record, static_cast<Column>(i), in_quotes(field[i]), "text without control characters");
@@ -288,7 +316,21 @@ class ReadingsReader {
                  "the name of the datum's set-up, such as \"A\": distances of one set-up share its height "
                  "and tilt");
     }
+    if (columns_ > temperature && !field[temperature].empty()) read_temperature(record, field, entry);
     return entry;
+  }
+
+  void read_temperature(const Record& record, const Fields& field, ReadingEntry& entry) {
+    const auto read = parse_quantity(field[temperature], Kind::temperature);
+    if (!read)
+      complain(record, temperature, in_quotes(field[temperature]) + " (" + read.fault().what + ")",
+               "nothing, or the temperature of the air beside the run with its unit, " +
+                   std::string(example(Kind::temperature)));
+    else if (!(read.value() >= kColdest_C && read.value() <= kHottest_C))
+      complain(record, temperature, in_quotes(field[temperature]),
+               "a temperature in which somebody works: -50 C to 80 C");
+    else
+      entry.temperature_C = read.value();
   }
 
   void read_place(const Record& record, const Fields& field, ReadingEntry& entry) {
@@ -396,6 +438,7 @@ class ReadingsReader {
   std::vector<BearingRemark> remarks_;
   std::string starts_at_;
   int row_ = 0;
+  std::size_t columns_ = kColumnsNeeded;  // that the header has
 };
 
 // As RFC 4180 wants it: in quotes where a comma, a quote or a line end is inside.
@@ -466,7 +509,10 @@ Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit, std::
 }
 
 void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries) {
-  for (std::size_t i = 0; i < columns; ++i) out << (i > 0 ? "," : "") << kColumns[i];
+  const bool warm = std::any_of(entries.begin(), entries.end(),
+                                [](const ReadingEntry& each) { return each.temperature_C.has_value(); });
+  for (std::size_t i = 0; i < (warm ? columns : kColumnsNeeded); ++i)
+    out << (i > 0 ? "," : "") << kColumns[i];
   out << "\r\n";
   for (const ReadingEntry& entry : entries) {
     const bool is_length = entry.channel == Channel::distance;
@@ -477,8 +523,9 @@ void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries)
           << kEdges[static_cast<std::size_t>(static_cast<int>(entry.edge) + 1)];
     else
       out << csv_field(entry.mark) << ",,";
-    out << ',' << number(entry.value) << ',' << (is_length ? "m" : "rad") << ',' << number(entry.sigma)
-        << "\r\n";
+    out << ',' << number(entry.value) << ',' << (is_length ? "m" : "rad") << ',' << number(entry.sigma);
+    if (warm) out << ',' << (entry.temperature_C ? number(*entry.temperature_C) + " C" : std::string());
+    out << "\r\n";
   }
 }
 

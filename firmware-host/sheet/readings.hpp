@@ -2,7 +2,8 @@
 //
 // `at` carries its own unit; `unit` is for value and for a plain sigma (mm, m, in, mm/m, in/ft, deg, rad); face and
 // edge may be empty (1, middle); an empty sigma takes the kit's, and without a kit is an error. Rows count from 1 at
-// the first line after the header. A distance to a stable mark of the run sheet has the mark's name in `at`, and neither face
+// the first line after the header. One more column may follow, `temperature`, with its own unit ("18.5 C", "65 F"): of the air beside
+// the run at that reading; it may be empty. A distance to a stable mark of the run sheet has the mark's name in `at`, and neither face
 // nor edge; a mark's name is no length, so that the two cannot be confused.
 // A line "# east rod bears" or "# east rod hangs free" is a remark: what somebody found who tried that support by hand. So is
 // "# start at wall bracket": the support nearest to the end where the places of this walk begin. A remark is no row.
@@ -30,6 +31,7 @@ struct ReadingEntry {
   survey::Edge edge = survey::Edge::middle;
   double value = 0, sigma = 0;  // SI
   double base_m = 0;            // from the kit
+  std::optional<double> temperature_C;
 };
 
 /// The readings of one survey with the names that the core's indices stand for.
@@ -67,7 +69,7 @@ inline constexpr double kUnknownZeroSigma_rad = kDefaultZeroSigma_rad;
 [[nodiscard]] Survey make_survey(std::vector<ReadingEntry> entries, const KitSheet* kit,
                                  std::span<const Mark> marks = {});
 
-/// Writes the same CSV, SI units, full precision.
+/// Writes the same CSV, SI units, full precision; with the column of temperatures where any reading has one.
 void write_readings(std::ostream& out, const std::vector<ReadingEntry>& entries);
 
 }  // namespace hangtrue::sheet

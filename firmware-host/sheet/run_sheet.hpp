@@ -72,6 +72,9 @@ struct SupportEntry {
   double fit_up_sigma[3] = {kDefaultFitUp_m, kDefaultFitUp_rad, kDefaultFitUp_rad};
   // Priors: of the zero's offset, and of the natural logarithm of the factor on each spring.
   beam::Motions<double> offset_mean, offset_sigma, log_spring_sigma;
+  /// How far a kelvin of warmth lifts it. What hangs from above grows downward: < 0; a post that stands on the floor grows up: > 0.
+  /// 0: the sheet does not say.
+  double growth_m_per_K = 0;
 };
 
 struct LoadEntry {

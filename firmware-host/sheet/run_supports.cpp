@@ -176,6 +176,69 @@ void read_fit_up(Walk& table, SupportEntry& entry) {
   }
 }
 
+// The thermal expansion of what a support hangs from or stands on: by its material, or its own.
+std::optional<double> read_expansion(const RunDraft& draft, Walk& table) {
+  constexpr const char* kValues =
+      "expansion = \"12e-6 /K\" (steel, EN 1993-1-1, 3.2.6; aluminium 23e-6 /K, EN 1999-1-1, 3.2.5)";
+  const auto own = table.quantity("expansion", Kind::expansion, optional, Sign::positive);
+  const auto name = table.text("material", optional);
+  if (table.has("material") && table.has("expansion")) {
+    table.complain("expansion", "both material and expansion", "one of the two");
+    return std::nullopt;
+  }
+  if (!name) {
+    if (!table.has("material") && !table.has("expansion"))
+      table.complain("material", "no such key", std::string("a material of this sheet; or ") + kValues);
+    return own;
+  }
+  const auto material = draft.materials.find(*name);
+  if (material == draft.materials.end()) {
+    std::vector<std::string> known;
+    for (const auto& [each, unused] : draft.materials) known.push_back(each);
+    table.complain("material", known.empty()
+                                   ? "a [material." + *name + "] in this sheet; or " + kValues
+                                   : "a material of this sheet: " + any_of(known) + "; or " + kValues);
+    return std::nullopt;
+  }
+  if (!material->second.expansion_per_K)
+    table.complain("material", in_quotes(*name) + ", whose thermal expansion is not known",
+                   std::string(kValues) + " in [material." + *name + "]");
+  return material->second.expansion_per_K;
+}
+
+// What its rod or post grows by as it gets warmer.
+void read_growth(const RunDraft& draft, Walk& table, SupportDraft& of) {
+  const auto hangs = table.quantity("hangs", Kind::length, optional, Sign::positive);
+  const auto stands = table.quantity("stands", Kind::length, optional, Sign::positive);
+  if (!table.has("hangs") && !table.has("stands")) {
+    for (const char* const key : {"material", "expansion"})
+      if (table.has(key))
+        table.complain(
+            key, "neither hangs nor stands beside it",
+            "the length that grows: hangs = \"1.1 m\" of a rod from above, stands = \"0.9 m\" of a "
+            "post on the floor");
+    table.know({"material", "expansion"});
+    return;
+  }
+  const auto expansion = read_expansion(draft, table);
+  const char* const key = table.has("hangs") ? "hangs" : "stands";
+  if (table.has("hangs") && table.has("stands"))
+    table.complain("stands", "both hangs and stands", "one of the two: it hangs from above, or stands below");
+  else if (of.lacks(of.support.rise))
+    table.complain(key, "the length of a rod or post at a support that is free in rise",
+                   "a support that holds rise");
+  else if (table.has("hangs") && of.support.holds == beam::Holds::push)
+    table.complain("hangs", "a support that pushes from below",
+                   "stands = ... of a post below it, or holds = \"pull\"");
+  else if (table.has("stands") && of.support.holds == beam::Holds::pull)
+    table.complain("stands", "a support that pulls from above",
+                   "hangs = ... of a rod above it, or holds = \"push\"");
+  const auto length = hangs ? hangs : stands;
+  if (length && *length > kLongestRod_m)
+    table.complain(key, "a length of at most " + show_length(kLongestRod_m, draft.sheet.show));
+  if (length && expansion) of.entry.growth_m_per_K = (hangs ? -1 : 1) * *expansion * *length;
+}
+
 void read_support_prior(Walk& table, SupportEntry& entry) {
   entry.offset_sigma = {kDefaultRiseSigma_m, kDefaultTurnSigma_rad, kDefaultTurnSigma_rad};
   entry.log_spring_sigma = {kDefaultLogSpringSigma, kDefaultLogSpringSigma, kDefaultLogSpringSigma};
@@ -229,6 +292,7 @@ void read_support(RunDraft& draft, Walk& table) {
   entry.rating_N = table.quantity("rating", Kind::force, optional, Sign::positive);
   if (auto adjust = table.table("adjust", optional)) read_adjust(draft, *adjust, table, of);
   read_fit_up(table, entry);
+  read_growth(draft, table, of);
   read_support_prior(table, entry);
   table.close();
   draft.sheet.supports.push_back(std::move(entry));

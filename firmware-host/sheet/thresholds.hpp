@@ -5,6 +5,9 @@
 
 namespace hangtrue::sheet {
 
+/// The longest rod or post. No source: no run in a building hangs so far below what carries it.
+inline constexpr double kLongestRod_m = 30;
+
 /// Places nearer than this are one place. No source: far below what can be measured, far above rounding of units.
 inline constexpr double kSamePlace_m = 1e-9;
 

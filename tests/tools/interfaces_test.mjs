@@ -118,6 +118,7 @@ const rehearsed = [];  // what was printed, a line a survey
 /// The same job in seconds: fewer stations, a kit that settles sooner. A stable mark, which lets heights be compared. Nothing in the
 /// kit sheet vouches for its scales: they are checked in the rehearsal.
 const quick = text => [
+  [/(name = "east rod"\n)/, '$1hangs = "1.1 m"\nexpansion = "12e-6 /K"\n'],  // steel, EN 1993-1-1, 3.2.6
   [/\{ every = "300 mm" \}/, '{ every = "700 mm" }'], [/window = "[12] s"/g, 'window = "0.4 s"'], [/every = "100 ms"/g, 'every = "20 ms"'],
 ].reduce((all, [what, by]) => all.replace(what, by), text);
 
@@ -244,6 +245,13 @@ test("rehearse", () => {
 test("recheck", () => {
   const moved = agreed([0, 1], "recheck", run_sheet, "--book", book, "--from", "1", "--to", "2");
   assert.equal(moved.answer, "moved");
+  // The instruments of the rehearsal tell their temperature, of which the rod takes its length.
+  assert.deepEqual(moved.warmth.supports.map(({support}) => support), ["east rod"]);
+  assert.ok(moved.warmth.supports[0].sigma_m > 2e-5);
+  writeFileSync(place("edge.toml"), readFileSync(run_sheet, "utf8").replace(/^(level = .*)$/m, '$1\nper = "0.01 mm over 3 m"')
+    .replace(/^stage = .*$/m, 'stage = "second bolted"'));  // the stage surveyed counts as finished
+  const edge = agreed(1, "recheck", place("edge.toml"), "--book", book, "--from", "2", "--to", "4");
+  assert.equal(edge.straightness.within, false);
   agreed([0, 1], "recheck", run_sheet, "--book", book, "--from", "2", "--to", "4");  // three surveys of a stage: trends
 });
 
@@ -351,7 +359,7 @@ test("the columns of the readings CSV, as exported and as read", () => {
   agreed(0, "fit", run_sheet, "--readings", place("exported.csv"), "--stage", "second bolted", "--kit", kit_sheet);
   // Of each column: a row with that field empty is refused, and names the column, but where the page lets it be empty.
   const given = {time: "2026-09-14T08:30:00Z", set_up: "A", instrument: "laser distance meter", channel: "distance", at: "1200 mm", face: "1",
-                 edge: "left", value: "1.5", unit: "m", sigma: "0.001"};
+                 edge: "left", value: "1.5", unit: "m", sigma: "0.001", temperature: "18 C"};
   assert.deepEqual(Object.keys(given), columns);
   for (const [name, empty] of rows("Readings CSV").map(([name, empty]) => [name.replaceAll("`", ""), empty])) {
     writeFileSync(place("one.csv"), `${columns.join(",")}\n${columns.map(column => (column === name ? "" : given[column])).join(",")}\n`);

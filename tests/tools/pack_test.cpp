@@ -126,6 +126,17 @@ TEST_F(Pack, NamesWhatANodeCannotHold) {
   EXPECT_TRUE(book::bytes_of(scratch_ / "run.htr").empty());
 }
 
+TEST_F(Pack, SaysThatANodeTakesNoWarmthOff) {
+  const Ended warm = pack(changed("runs/gallery-display-shelf.toml", "holds = \"pull\"",
+                                  "holds = \"pull\"\nhangs = \"2 m\"\nexpansion = \"12e-6 /K\""),
+                          dial_);
+  EXPECT_EQ(warm.code, 0) << warm.errors;
+  EXPECT_NE(
+      warm.errors.find("Note: what the rod or post at \"east rod\" grows by in the warmth is not taken off"),
+      std::string::npos)
+      << warm.errors;
+}
+
 TEST_F(Pack, WantsTheNodeInTheKit) {
   const Ended none = pack(shelf_, data("kits/modbus-inclinometer.toml"));
   EXPECT_EQ(none.code, 2);

@@ -3,7 +3,7 @@
 // CSV     the readings CSV that `hangtrue fit --readings` takes (SI, RFC 4180): corrections applied, what was set aside left
 //         out. A field with a comma, a quote or a line break is quoted; nothing else is altered. Names come from the kit
 //         sheet: one that a spreadsheet could take for a formula is said on standard error, and left as it is, since another
-//         name would be another instrument.
+//         name would be another instrument. With the temperature of each reading where a support of the run grows in the warmth.
 // JSON    everything of the survey, by entry number: readings as corrected and as taken, what was set aside and why,
 //         set-ups, checks (also those outside of any survey), cards, moves made or taken back, what was found by hand, notes, raw samples counted
 //         or whole, both sheets, seals.
@@ -148,10 +148,23 @@ std::string json_of(const book::Book& book, const book::SurveyRecord& survey,
   return json.dump(1, ' ', false, Json::error_handler_t::replace) + '\n';
 }
 
-std::string csv_of(const std::vector<book::NumberedEntry>& entries) {
+// Whether a fit asks for the temperature of its readings.
+bool knows_growth(const book::Book& book, book::Number run_sheet) {
+  const book::Entry entry = from_book(book.entry(run_sheet));
+  const auto* const text = std::get_if<book::RunText>(&entry.content);
+  const auto read =
+      text != nullptr ? sheet::parse_run_sheet(text->text, text->file) : sheet::RunSheetOrComplaints{};
+  return read.sheet && std::any_of(read.sheet->supports.begin(), read.sheet->supports.end(),
+                                   [](const sheet::SupportEntry& each) { return each.growth_m_per_K != 0; });
+}
+
+std::string csv_of(const std::vector<book::NumberedEntry>& entries, bool with_temperatures) {
   std::vector<sheet::ReadingEntry> kept;
-  for (const book::BookedReading& booked : book::booked_readings(entries))
-    if (booked.kept) kept.push_back(booked.reading);
+  for (const book::BookedReading& booked : book::booked_readings(entries)) {
+    if (!booked.kept) continue;
+    kept.push_back(booked.reading);
+    if (!with_temperatures) kept.back().temperature_C.reset();
+  }
   std::string said;
   for (const sheet::ReadingEntry& reading : kept)
     for (const std::string& name : {reading.set_up, reading.instrument, reading.mark}) {
@@ -199,8 +212,8 @@ void run(ExportArguments arguments) {
   stop_if_broken(book, arguments.book, "and was not exported");
   const book::SurveyRecord survey = survey_named(book, arguments.survey, arguments.book);
   const std::vector<book::NumberedEntry> entries = from_book(book.entries(survey.number));
-  const std::string text =
-      arguments.form == "csv" ? csv_of(entries) : json_of(book, survey, entries, arguments.raw);
+  const std::string text = arguments.form == "csv" ? csv_of(entries, knows_growth(book, survey.begun.run))
+                                                   : json_of(book, survey, entries, arguments.raw);
   if (arguments.out.empty()) {
     std::cout << text;
     return;

@@ -250,6 +250,9 @@ void Packing::adjustment() {
     node::PackedAdjust& to = run_.adjust[i];
     to.name = name(support.name);
     to.rating_N = float(support.rating_N.value_or(0));
+    if (support.growth_m_per_K != 0)
+      packed_.remarks.push_back("what the rod or post at \"" + support.name +
+                                "\" grows by in the warmth is not taken off on the node");
     if (from.by == sheet::AdjustBy::nothing) continue;
     to.by = from.by == sheet::AdjustBy::shims ? 1 : from.by == sheet::AdjustBy::rod ? 2 : 3;
     to.pitch = from.pitch;

@@ -3,7 +3,7 @@
 // Same as   the fit of one survey that `fit` and `shims` make of these sheets, before any reading: its unknowns with their priors, the
 //           run's mechanics, stations, what can be adjusted and with what. Of the kit only the node counts: the instrument whose
 //           transducers are ALONG (slope) and ACROSS (roll).
-// Not       carried: marks, distances and creep. What surveys before taught is not either.
+// Not       carried: marks, distances, creep, and what rods and posts grow by. What surveys before taught is not either.
 // Refusals  name what a node cannot hold, found and most (core/quantity/node_limits.hpp), all at once.
 #pragma once
 

@@ -191,6 +191,7 @@ class Site {
       entry.value = reads * survey::predicted(scene, reading, kit_state) + drift(reading) +
                     scatters * entry.sigma * normal();
       taken.samples = 10;
+      taken.temperature_C = air_C;
       entries.push_back({taken, begun, now});
     };
     const auto mark = [&] {
@@ -238,6 +239,7 @@ class Site {
   beam::State<double> state;
   survey::KitState<double> kit_state{.mark_height_m = {0.35}};
   bool never_turned = false;                   // whatever its faces say
+  std::optional<double> air_C;                 // read with every reading
   double scatters = 1;                         // times its sigma
   double slope_reads = 1, distance_reads = 1;  // times what is there
   double zero_shift = 0, datum_shift = 0;      // of the survey to come
@@ -435,6 +437,65 @@ TEST(Recheck, NamesTheSupportThatSank) {
   if (!kSharesTell) return;
   EXPECT_GE(found, 34);  // now and then the mark's own noise makes it the bracket that rose
   EXPECT_NEAR(off / found, 0, 0.7);
+}
+
+// Warmer by 15 K a rod of 6 m is 1.08 mm longer (EN 1993-1-1, 3.2.6: 12e-6 a kelvin; from memory): no support moved.
+TEST(Recheck, WhatTheWarmthOfARodExplainsIsTakenOffFirst) {
+  const std::string plain = shelf(kSteel, true);
+  const std::string rod = std::regex_replace(plain, std::regex("holds = \"pull\"\n"),
+                                             "holds = \"pull\"\nhangs = \"6 m\"\nexpansion = \"12e-6 /K\"\n");
+  const auto warmer = [](const std::string& text, double sinks_m, bool read = true) {
+    Site site(41, text);
+    if (read) site.air_C = 12;
+    site.survey("1");
+    site.now += 24h * 365;
+    site.sink("east rod", 6 * 12e-6 * 15 + sinks_m);
+    if (read) site.air_C = 27;
+    site.survey("2");
+    return site.moved();
+  };
+  EXPECT_EQ(names(warmer(plain, 0)), std::vector<std::string>{"east rod: rise"});
+  const Recheck warm = warmer(rod, 0);
+  EXPECT_EQ(warm.answer, RecheckAnswer::nothing_moved);
+  const auto told = say::remarks(warm, sheet::Show::metric);
+  EXPECT_THAT(told, testing::Contains(AllOf(HasSubstr("12 C then and is 27 C now"),
+                                            HasSubstr("east rod: 1.080 mm +- 0.2"), HasSubstr(" lower"))));
+  // What is left beside the warmth is told, no surer than the warmth is known.
+  const Recheck sank = warmer(rod, 0.003);
+  ASSERT_EQ(names(sank), std::vector<std::string>{"east rod: rise"});
+  EXPECT_NEAR(sank.causes[0].change.change.value, -0.003, 0.0007);
+  EXPECT_GT(sank.causes[0].change.change.sigma, 0.0002);
+  // Nobody read a temperature: nothing is taken off, and it says so. 10 K of 6 m are more than a quarter of 2 mm.
+  const Recheck unread = warmer(rod, 0, false);
+  EXPECT_EQ(names(unread), std::vector<std::string>{"east rod: rise"});
+  EXPECT_THAT(say::remarks(unread, sheet::Show::metric),
+              testing::Contains(AllOf(HasSubstr("No temperature was read at both times"),
+                                      HasSubstr("move east rod by 0.720 mm"))));
+}
+
+// Its level is well within 6 mm, but what sank in the middle of it lies under a straight-edge.
+TEST(Recheck, AsksForTheStraightEdgeAsWell) {
+  const std::string with_edge = std::regex_replace(shelf(kWood, true), std::regex("level = \"2 mm\""),
+                                                   "level = \"40 mm\"\nper = \"0.3 mm over 2.4 m\"");
+  Site site(43, with_edge);
+  site.survey("1");
+  site.now += 24h;
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  EXPECT_LT(recheck.level.to_m, 0.04);
+  ASSERT_TRUE(recheck.level.straight);
+  EXPECT_FALSE(recheck.level.straight->within);
+  EXPECT_GT(recheck.level.straight->sigma_m, 0);
+  EXPECT_EQ(recheck.level.verdict, ToleranceVerdict::past);
+  EXPECT_THAT(say::in_short(site.run, recheck),
+              AllOf(HasSubstr("it is level enough. Under a straight-edge of 2400 mm"),
+                    HasSubstr("no longer straight enough")));
+  EXPECT_THAT(say::remarks(recheck, sheet::Show::metric),
+              testing::Contains(HasSubstr("more than the 0.300 mm that the sheet allows")));
+  const auto json = json::recheck_json(site.run, recheck);
+  EXPECT_EQ(json.at("straightness").at("within"), false);
+  EXPECT_EQ(json.at("straightness").at("departure_sigma_m"), recheck.level.straight->sigma_m);
+  EXPECT_EQ(json.at("past_tolerance"), true);
 }
 
 TEST(Recheck, WithoutAMarkSaysWhichTwoCannotBeToldApart) {

@@ -45,6 +45,43 @@ TEST(Readings, OfEveryChannelComeOutInSi) {
   EXPECT_EQ(survey.readings[2].set_up, 0);
 }
 
+// One more column may follow, of what the air was like.
+TEST(Readings, MayHaveTheirTemperature) {
+  const std::string header = "time,set_up,instrument,channel,at,face,edge,value,unit,sigma,temperature\n";
+  const auto with = [&](const std::string& temperature) {
+    return parse_readings(header + ",,level,slope,300 mm,1,,1.5,mm/m,0.02," + temperature + "\n", "r.csv",
+                          run(), nullptr);
+  };
+  EXPECT_DOUBLE_EQ(with("18.5 C").entries->at(0).temperature_C.value(), 18.5);
+  EXPECT_NEAR(with("65.3 F").entries->at(0).temperature_C.value(), 18.5, 1e-12);
+  EXPECT_FALSE(with("").entries->at(0).temperature_C);
+  for (const char* wrong : {"18.5", "warm", "90 C", "-60 C", "5 mm"}) {
+    const auto read = with(wrong);
+    ASSERT_EQ(read.complaints.size(), 1u) << wrong;
+    EXPECT_EQ(read.complaints[0].key, "row 1 column temperature");
+  }
+  std::ostringstream out;
+  write_readings(out, *with("18.5 C").entries);
+  const auto again = parse_readings(out.str(), "r.csv", run(), nullptr);
+  ASSERT_TRUE(again.entries) << text(again.complaints);
+  EXPECT_EQ(again.entries->at(0).temperature_C, 18.5);
+  std::ostringstream plain;
+  write_readings(plain, *with("").entries);
+  EXPECT_EQ(plain.str().find("temperature"), std::string::npos);
+  for (const auto& [more, says] :
+       {std::pair{"temp", "\"temp\" as column 11"}, {"temperature,remark", "\"remark\" as column 12"}}) {
+    const auto other = parse_readings(
+        "time,set_up,instrument,channel,at,face,edge,value,unit,sigma," + std::string(more) + "\n", "r.csv",
+        run(), nullptr);
+    ASSERT_EQ(other.complaints.size(), 1u) << more;
+    EXPECT_EQ(other.complaints[0].found, says);
+  }
+  const auto twice =
+      parse_readings(header + ",,level,slope,300 mm,1,,1.5,mm/m,0.02\n", "r.csv", run(), nullptr);
+  ASSERT_EQ(twice.complaints.size(), 1u);
+  EXPECT_EQ(twice.complaints[0].expected, "11, as in the header");
+}
+
 TEST(Readings, SayRowAndColumnOfWhatIsWrong) {
   for (const char* row :
        {",,a,slope,9 m,1,,1,mm/m,0.02", ",,a,slope,0 mm,1,,nan,mm/m,0.02", ",,a,slope,0 mm,2,,1,mm/m,0.02",

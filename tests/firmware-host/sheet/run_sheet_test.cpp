@@ -43,6 +43,43 @@ TEST(RunSheet, GivesItsNumbers) {
   EXPECT_NEAR(run.loads[std::size_t(run.load("spine"))].weight_N, 8.54796e-4 * 7850 * 9.80665 * 4.2, 0.01);
 }
 
+// What a rod or post grows by, and each way to say it wrongly.
+TEST(RunSheet, KnowsWhatARodOrAPostGrowsBy) {
+  const auto rod = [](const std::string& lines) {
+    return parse_run_sheet(
+        replaced(replaced(kExample, "holds = \"pull\"\n", lines), "density = \"7850 kg/m3\"\n",
+                 "density = \"7850 kg/m3\"\nexpansion = \"12e-6 /K\"\n"),
+        "shelf.toml");
+  };
+  const auto growth = [&](const std::string& lines) {
+    const auto read = rod(lines);
+    EXPECT_TRUE(read.sheet) << text(read.complaints);
+    return read.sheet ? read.sheet->supports.at(1).growth_m_per_K : 0;
+  };
+  EXPECT_NEAR(growth("holds = \"pull\"\nhangs = \"1.1 m\"\nmaterial = \"steel\"\n"), -13.2e-6, 1e-18);
+  EXPECT_NEAR(growth("hangs = \"1100 mm\"\nexpansion = \"23e-6 /K\"\n"), -25.3e-6, 1e-18);
+  EXPECT_NEAR(growth("holds = \"push\"\nstands = \"900 mm\"\nmaterial = \"steel\"\n"), 10.8e-6, 1e-18);
+  EXPECT_EQ(growth("holds = \"pull\"\n"), 0);
+  for (const auto& [lines, key, says] :
+       {std::tuple{"hangs = \"1.1 m\"\n", "support[2].material", "no such key"},
+        {"hangs = \"1.1 m\"\nmaterial = \"stele\"\n", "support[2].material", "\"stele\""},
+        {"hangs = \"1.1 m\"\nmaterial = \"steel\"\nexpansion = \"12e-6 /K\"\n", "support[2].expansion",
+         "both material and expansion"},
+        {"material = \"steel\"\n", "support[2].material", "neither hangs nor stands"},
+        {"hangs = \"1.1 m\"\nstands = \"1 m\"\nmaterial = \"steel\"\n", "support[2].stands", "both"},
+        {"hangs = 1.1\nmaterial = \"steel\"\n", "support[2].hangs", "1.1"},
+        {"hangs = \"110 m\"\nmaterial = \"steel\"\n", "support[2].hangs", "\"110 m\""},
+        {"holds = \"push\"\nhangs = \"1.1 m\"\nmaterial = \"steel\"\n", "support[2].hangs",
+         "pushes from below"},
+        {"holds = \"pull\"\nstands = \"1.1 m\"\nmaterial = \"steel\"\n", "support[2].stands",
+         "pulls from above"}}) {
+    const auto read = rod(lines);
+    ASSERT_EQ(read.complaints.size(), 1u) << lines << text(read.complaints);
+    EXPECT_EQ(read.complaints[0].key, key) << lines;
+    EXPECT_NE(read.complaints[0].found.find(says), std::string::npos) << lines << read.complaints[0].text();
+  }
+}
+
 std::string with_fit_up(const std::string& fit_up) {
   return replaced(kExample, "holds = \"both\"\n", "holds = \"both\"\nfit_up = " + fit_up + "\n");
 }

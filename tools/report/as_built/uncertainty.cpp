@@ -101,14 +101,17 @@ void AsBuiltWriter::uncertainty() {
                 "test the stated uncertainties (type B, GUM 4.3); they do not replace them.",
                 "How it is combined."});
   document.add(Paragraph{"", "What the model assumes"});
-  document.add(
-      Items{{"A straight run that bends and turns elastically by small amounts (bending with shear, torsion "
-             "without warping); members, springs and "
-             "loads as in the run sheet, each with the uncertainty stated there.",
-             "Readings independent of each other and normal; a zero error that stays the same during a "
-             "survey; a laser datum that is a plane.",
-             "Nothing moves and no load changes while a survey is read. Warmth bends the run only where the "
-             "sheet says so."}});
+  std::vector<std::string> assumed{
+      "A straight run that bends and turns elastically by small amounts (bending with shear, torsion with "
+      "warping); members, springs and "
+      "loads as in the run sheet, each with the uncertainty stated there.",
+      "Readings independent of each other and normal; a zero error that stays the same during a "
+      "survey; a laser datum that is a plane.",
+      "Nothing moves and no load changes while a survey is read. Warmth bends the run only where the "
+      "sheet says so."};
+  if (const std::string warmth = say::warmth_note(run, fit); !warmth.empty())
+    assumed.push_back(typeset(warmth));
+  document.add(Items{std::move(assumed)});
   document.add(
       Paragraph{"chi-squared " + sheet::show_number(fit.self_test.chi_squared, 1) + " with " +
                     std::to_string(fit.self_test.degrees_of_freedom) + " readings used, p " +
