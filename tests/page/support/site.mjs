@@ -75,9 +75,9 @@ export class Program {
 }
 
 export class Site {
-  /// sheets: of kSheets; change: text => text; stage; rate: samples a second; address: where the page is; hush: nothing is
-  /// sent until control("speak").
-  static async begin(t, {sheets = "metric", change = text => text, stage = "second bolted", rate = 100, seed = 7, address = "127.0.0.1:0",
+  /// sheets: of kSheets; change: text => text; stage; rate: samples a second; seconds: for how long the instruments
+  /// play; address: where the page is; hush: nothing is sent until control("speak").
+  static async begin(t, {sheets = "metric", change = text => text, stage = "second bolted", rate = 100, seconds = 1500, seed = 7, address = "127.0.0.1:0",
                          hush = false} = {}) {
     const site = new Site();
     t.after(() => site.end());
@@ -87,7 +87,7 @@ export class Site {
     site.address = address;
     const sheet = kind => writeSheet(site.directory, sheets, kind, change);
     site.run = sheet("run");
-    site.instruments = new Program(command, ["rehearse", "--play", "--seconds", "1500", "--rate", String(rate), "--seed", String(seed),
+    site.instruments = new Program(command, ["rehearse", "--play", "--seconds", String(seconds), "--rate", String(rate), "--seed", String(seed),
                                              "--stage", stage, "--no-faults", ...(hush ? ["--hush"] : []), site.run, sheet("kit")]);
     const line = await site.instruments.line(each => each.startsWith("kit sheet with these ports: "), "its kit sheet");
     site.kit = line.slice(line.indexOf(": ") + 2);
