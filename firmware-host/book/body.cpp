@@ -122,7 +122,19 @@ Json json_of(const SetAside& it) { return {{"reason", it.reason}}; }
 Json json_of(const PutBack& it) { return {{"reason", it.reason}}; }
 Json json_of(const Corrected& it) { return {{"by", json_of(it.by)}, {"reason", it.reason}}; }
 Json json_of(const Card& it) { return {{"json", it.json}}; }
-Json json_of(const Note& it) { return {{"text", it.text}}; }
+Json json_of(const Note& it) {
+  Json json{{"text", it.text}};
+  if (!it.naming.called.empty()) json["called"] = it.naming.called;
+  if (!it.naming.read_by.empty()) json["read_by"] = it.naming.read_by;
+  if (!it.naming.checked_by.empty()) json["checked_by"] = it.naming.checked_by;
+  return json;
+}
+Note note_from(const Json& json) {
+  const auto said = [&json](const char* key) {
+    return json.contains(key) ? json.at(key).get<std::string>() : std::string();
+  };
+  return {json.at("text").get<std::string>(), {said("called"), said("read_by"), said("checked_by")}};
+}
 Json json_of(const SurveyClosed&) { return Json::object(); }
 Json json_of(const Seal& it) { return {{"entries", it.entries}, {"hash", it.hash}}; }
 Json json_of(const ZeroCheck& it) {
@@ -228,7 +240,7 @@ Content content_of(std::string_view kind, const Json& json, Number referred) {
   if (kind == "put back") return PutBack{referred, text("reason")};
   if (kind == "corrected") return Corrected{referred, reading_from(json.at("by")), text("reason")};
   if (kind == "card") return Card{text("json")};
-  if (kind == "note") return Note{text("text")};
+  if (kind == "note") return note_from(json);
   if (kind == "survey closed") return SurveyClosed{};
   if (kind == "seal") return Seal{number("entries"), text("hash")};
   if (kind == "zero check") return zero_check_from(json);

@@ -238,6 +238,20 @@ Result<std::vector<BookedCard>, Fault> Book::cards(Number survey) const {
   return booked_cards(all.value());
 }
 
+Naming naming(std::span<const NumberedEntry> entries) {
+  Naming naming;
+  const auto take = [](std::string& into, const std::string& said) {
+    if (!said.empty()) into = said;
+  };
+  for (const NumberedEntry& each : entries)
+    if (const auto* const note = std::get_if<Note>(&each.entry.content)) {
+      take(naming.called, note->naming.called);
+      take(naming.read_by, note->naming.read_by);
+      take(naming.checked_by, note->naming.checked_by);
+    }
+  return naming;
+}
+
 std::vector<BookedCard> booked_cards(std::span<const NumberedEntry> entries) {
   std::vector<BookedCard> cards;
   for (const auto& [number, entry] : entries) {

@@ -133,9 +133,15 @@ struct MoveMade {
   std::string support;
   bool made = true;  // false: not made after all
 };
+/// What a survey is called, who read, and who checked as a second person; empty: not said.
+struct Naming {
+  std::string called, read_by, checked_by;
+};
 /// "note"
 struct Note {
   std::string text;
+  Naming naming =
+      {};  // where the note says any of it; the last of each counts. Programs before it read the text alone
 };
 /// "survey closed"
 struct SurveyClosed {};
@@ -295,6 +301,9 @@ struct Fault {
 
 /// Of one survey's entries: its readings in the order in which they were taken, and what became of each.
 [[nodiscard]] std::vector<BookedReading> booked_readings(std::span<const NumberedEntry> entries);
+
+/// Of one survey's entries: what it is called, and its persons.
+[[nodiscard]] Naming naming(std::span<const NumberedEntry> entries);
 
 /// Of one survey's entries: its cards in order, and which of their moves were made.
 [[nodiscard]] std::vector<BookedCard> booked_cards(std::span<const NumberedEntry> entries);

@@ -206,6 +206,7 @@ Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sh
     if (const auto* const note = std::get_if<book::Note>(&each.entry.content))
       result.notes.push_back(note->text);
   }
+  result.naming = book::naming(entries.value());
   result.found = found_by_hand(entries.value());
   result.checks = checks_for_survey(kit, checks.value(), survey.number, entries.value());
   return result;

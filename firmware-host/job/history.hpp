@@ -45,6 +45,7 @@ struct BookedSurvey {
   std::vector<book::BookedCard> cards;
   std::vector<book::SetUp> set_ups;
   std::vector<std::string> notes;
+  book::Naming naming;
   Checks checks;  // as they stood for it
   FoundByHand found;
 };

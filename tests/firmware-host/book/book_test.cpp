@@ -119,6 +119,24 @@ TEST(Book, GivesBackEveryKindOfEntryAsItWasWritten) {
   EXPECT_EQ(book.value().entry(99).fault().trouble, Trouble::not_an_entry);
 }
 
+TEST(Book, KeepsWhatASurveyIsCalledAndItsPersonsAndTheLastOfEachCounts) {
+  Scratch scratch;
+  auto book = Book::open(scratch.book());
+  ASSERT_TRUE(book.ok()) << book.fault().says;
+  const Number survey = fill(book.value(), 1);
+  const std::vector<Entry> notes{{Note{"read by A. Muster", {"", "A. Muster", ""}}, survey, kMorning},
+                                 {Note{"called as-built", {"as-built", "", ""}}, survey, kMorning},
+                                 {Note{"the lift creaks"}, survey, kMorning},
+                                 {Note{"read by B. Muster", {"", "B. Muster", ""}}, survey, kMorning}};
+  ASSERT_TRUE(book.value().append(notes).ok());
+  const auto entries = book.value().entries(survey, {"note"});
+  ASSERT_TRUE(entries.ok()) << entries.fault().says;
+  const Naming named = naming(entries.value());
+  EXPECT_EQ(named.called, "as-built");
+  EXPECT_EQ(named.read_by, "B. Muster");
+  EXPECT_EQ(named.checked_by, "");
+}
+
 TEST(Book, GivesBackChecksClockJumpsMovesAndWhereASetUpStands) {
   Scratch scratch;
   {
