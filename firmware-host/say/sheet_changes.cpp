@@ -31,12 +31,12 @@ std::string weight(double weight_N, Show show) {
          ")";
 }
 std::string stiffness(double stiffness_N_per_m, Show show) {
-  return show == Show::metric ? four_digits(stiffness_N_per_m * 1e-6) + " kN/mm"
-                              : four_digits(stiffness_N_per_m * kInch_m / kPoundForce_N) + " lbf/in";
+  return show.is_metric() ? four_digits(stiffness_N_per_m * 1e-6) + " kN/mm"
+                          : four_digits(stiffness_N_per_m * kInch_m / kPoundForce_N) + " lbf/in";
 }
 std::string turning_stiffness(double stiffness_Nm_per_rad, Show show) {
-  return show == Show::metric ? four_digits(stiffness_Nm_per_rad * 1e-3) + " kN m/rad"
-                              : four_digits(stiffness_Nm_per_rad / (kPoundForce_N * kInch_m)) + " lbf in/rad";
+  return show.is_metric() ? four_digits(stiffness_Nm_per_rad * 1e-3) + " kN m/rad"
+                          : four_digits(stiffness_Nm_per_rad / (kPoundForce_N * kInch_m)) + " lbf in/rad";
 }
 std::string plain(double value, Show) { return digits(value, 4); }
 
@@ -290,7 +290,7 @@ std::string_view word(beam::Holds holds) {
   }
   std::abort();  // every enumerator stands above
 }
-std::string_view word(Show show) { return show == Show::metric ? "metric" : "imperial"; }
+std::string_view word(Show show) { return show.is_metric() ? "metric" : "imperial"; }
 
 }  // namespace
 

@@ -35,13 +35,12 @@ std::string stretch(const sheet::RunSheet& run, const job::SheetDoubt& doubt) {
 
 std::string density(double kg_per_m3, sheet::Show show) {
   constexpr double kPound_per_foot3 = 16.018463;  // 0.45359237 kg / (0.3048 m)^3
-  return show == sheet::Show::metric ? whole(kg_per_m3) + " kg/m3"
-                                     : whole(kg_per_m3 / kPound_per_foot3) + " lb/ft3";
+  return show.is_metric() ? whole(kg_per_m3) + " kg/m3" : whole(kg_per_m3 / kPound_per_foot3) + " lb/ft3";
 }
 
 std::string modulus(double E_Pa, sheet::Show show) {
   constexpr double kKsi_Pa = 6894757.293;  // 1,000 lbf on a square inch
-  return show == sheet::Show::metric ? whole(E_Pa / 1e9) + " GPa" : whole(E_Pa / kKsi_Pa) + " ksi";
+  return show.is_metric() ? whole(E_Pa / 1e9) + " GPa" : whole(E_Pa / kKsi_Pa) + " ksi";
 }
 
 std::string bands(sheet::Show show) {
@@ -55,7 +54,7 @@ std::string bands(sheet::Show show) {
 std::string spring_words(const sheet::RunSheet& run, const job::SheetDoubt& doubt) {
   const bool soft = doubt.kind == job::SheetDoubtKind::soft_spring;
   constexpr const char* kMotions[] = {"rise", "pitch", "roll"};
-  const bool metric = run.show == sheet::Show::metric;
+  const bool metric = run.show.is_metric();
   const auto shown = [&](double stiffness) {
     // 1 lbf/in and 1 lbf in, from the pound-force and the inch.
     const double unit = doubt.motion == 0 ? (metric ? 1e6 : 175.126835) : (metric ? 1e3 : 0.112984829);

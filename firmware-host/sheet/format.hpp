@@ -3,6 +3,7 @@
 // Rounding  mm to 0.01 (fine: 0.001); inches to the nearest 1/64 in lowest terms, places also in feet ("11 ft 4 in");
 //           fine inches as decimals to 0.001, or whole 64ths; slopes mm/m to 0.01 or in/ft to 0.0001. Minus is a plain '-'.
 //           What is not finite is shown as "-".
+// German    has a comma before the decimals (ISO 80000-1:2022, 7.2.2, permits comma and point); all else is the same.
 #pragma once
 
 #include <cstdint>
@@ -10,7 +11,23 @@
 
 namespace hangtrue::sheet {
 
-enum class Show : std::uint8_t { metric, imperial };
+enum class Language : std::uint8_t { english, german };
+
+/// How results are shown to people: units, and the language of words about them.
+struct Show {
+  enum class Units : std::uint8_t { metric, imperial };
+  Units units = Units::metric;
+  Language language = Language::english;
+
+  static const Show metric, imperial;  // in English
+  [[nodiscard]] constexpr bool is_metric() const { return units == Units::metric; }
+  friend constexpr bool operator==(Show, Show) = default;
+};
+inline constexpr Show Show::metric{};
+inline constexpr Show Show::imperial{Show::Units::imperial};
+
+/// The decimal sign of a number that is written with a point.
+[[nodiscard]] std::string with_decimal_sign(std::string number, Language language);
 
 /// A number and its unit apart; no unit where the number is "-".
 struct Shown {
@@ -37,6 +54,6 @@ struct Shown {
 /// "41.5 MPa", "6.02 ksi".
 [[nodiscard]] std::string show_stress(double stress_Pa, Show show);
 /// "1 1/4 turns", to 1/16 turn.
-[[nodiscard]] std::string show_turns(double turns);
+[[nodiscard]] std::string show_turns(double turns, Language language = Language::english);
 
 }  // namespace hangtrue::sheet

@@ -46,6 +46,11 @@ constexpr std::array kKeys = {
         "What the run is called on card, page and record.", "title = \"Reading-room bridge shelf\""},
     Key{kRun, "", "show", word, kNone, may, "metric|imperial", "", "\"metric\"", "", "",
         "The units in which results are shown; what you write may be in any units.", "show = \"imperial\""},
+    Key{kRun, "", "language", word, kNone, may, "en|de", "", "\"en\"", "", "",
+        "The language of page, card and prints: English or German. Commands, files and what other programs "
+        "read "
+        "stay as they are; what is not translated yet is shown in English.",
+        "language = \"de\""},
     Key{kRun, "", "length", quantity, Kind::length, always, "", "", "", "more than 0", "",
         "Length of the run. All places along it count from its start mark, the left end as you stand before "
         "it.",

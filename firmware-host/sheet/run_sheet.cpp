@@ -13,6 +13,8 @@ void read_top(RunDraft& draft, Walk& top) {
   draft.sheet.title = top.text("title", optional).value_or("Run");
   if (const auto show = top.word("show", optional, {"metric", "imperial"}))
     draft.sheet.show = *show == 1 ? Show::imperial : Show::metric;
+  if (const auto language = top.word("language", optional, {"en", "de"}))
+    draft.sheet.language = *language == 1 ? Language::german : Language::english;
   draft.length_m = top.quantity("length", Kind::length, required, Sign::positive);
   draft.sheet.length_m = draft.length_m.value_or(0);
   if (draft.length_m) draft.length_typed = top.text("length", optional).value_or("");
@@ -76,6 +78,11 @@ int RunSheet::stage(std::string_view name) const { return index_of(stages, name,
 int RunSheet::support(std::string_view name) const { return index_of(supports, name, &SupportEntry::name); }
 int RunSheet::load(std::string_view name) const { return index_of(loads, name, &LoadEntry::name); }
 int RunSheet::mark(std::string_view name) const { return index_of(marks, name, &Mark::name); }
+
+RunSheet for_people(RunSheet sheet) {
+  sheet.show.language = sheet.language;
+  return sheet;
+}
 
 RunSheetOrComplaints parse_run_sheet(std::string_view text, const std::string& shown_name) {
   RunDraft draft;

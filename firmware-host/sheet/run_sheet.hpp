@@ -123,7 +123,8 @@ struct Priors {
 
 struct RunSheet {
   std::string file, title;
-  Show show = Show::metric;
+  Show show = Show::metric;               // in English: what files, books and other programs get
+  Language language = Language::english;  // of card, page and prints; see for_people()
   double length_m = 0, width_m = 0;
   std::vector<double> stations_m;  // in order
   Tolerance tolerance;
@@ -152,6 +153,9 @@ struct RunSheet {
   [[nodiscard]] int load(std::string_view name) const;
   [[nodiscard]] int mark(std::string_view name) const;
 };
+
+/// The same sheet, shown in its own language: for words that people alone read.
+[[nodiscard]] RunSheet for_people(RunSheet sheet);
 
 /// Either a sheet, or everything that is wrong with it (never both).
 struct RunSheetOrComplaints {

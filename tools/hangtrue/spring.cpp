@@ -106,7 +106,7 @@ void fit_readings(job::SurveyFit& survey, const std::string& path, const sheet::
 }
 
 std::string stiffness_words(double stiffness, int motion, sheet::Show show) {
-  const bool metric = show == sheet::Show::metric;
+  const bool metric = show.is_metric();
   if (motion == 0)
     return metric ? fmt::format("{:.3g} kN/mm", stiffness / 1e6)
                   : fmt::format("{:.0f} lbf/in", stiffness / kPoundForce_N * kInch_m);

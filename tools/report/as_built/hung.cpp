@@ -8,7 +8,7 @@ namespace hangtrue::report {
 namespace {
 
 std::string stiffness_words(double bending_N_m2, sheet::Show show) {
-  if (show == sheet::Show::metric) return sheet::show_number(bending_N_m2 * 1e-3, 1) + " kN m\xC2\xB2";
+  if (show.is_metric()) return sheet::show_number(bending_N_m2 * 1e-3, 1) + " kN m\xC2\xB2";
   return sheet::show_number(bending_N_m2 / (kPoundForce_N * kInch_m * kInch_m) * 1e-6, 2) +
          " \xC3\x97 10\xE2\x81\xB6 lbf in\xC2\xB2";
 }

@@ -17,7 +17,7 @@ std::string restraint_words(const beam::Restraint<double>& restraint, bool turni
   std::string text = "rigid";
   if (restraint.compliance > 0) {
     const double k = 1 / restraint.compliance;
-    if (show == sheet::Show::metric)
+    if (show.is_metric())
       text = turning ? sheet::show_number(k * 1e-3, 1) + " kN m/rad"
                      : sheet::show_number(k * 1e-6, 1) + " kN/mm";
     else

@@ -24,13 +24,13 @@ std::string Figures::length(double length_m) const { return sheet::show_length(l
 std::string Figures::fine(double length_m) const { return sheet::show_fine(length_m, show); }
 std::string Figures::number(double length_m) const { return without_unit(fine(length_m)); }
 std::string Figures::sigma(double length_m) const {
-  return show == sheet::Show::metric ? fine(length_m) : sheet::show_number(length_m / kInch_m, 4) + " in";
+  return show.is_metric() ? fine(length_m) : sheet::show_number(length_m / kInch_m, 4) + " in";
 }
 std::string Figures::sigma_number(double length_m) const { return without_unit(sigma(length_m)); }
 std::string Figures::slope(double rad) const { return say::fine_slope_words(rad, show); }
 std::string Figures::slope_number(double rad) const { return without_unit(slope(rad)); }
-std::string Figures::unit() const { return show == sheet::Show::metric ? "mm" : "in"; }
-std::string Figures::slope_unit() const { return show == sheet::Show::metric ? "mm/m" : "in/ft"; }
+std::string Figures::unit() const { return show.is_metric() ? "mm" : "in"; }
+std::string Figures::slope_unit() const { return show.is_metric() ? "mm/m" : "in/ft"; }
 
 std::string Figures::value(const job::Quantity& quantity) const {
   return quantity.kind == job::QuantityKind::slope ? slope(quantity.value) : say::value(quantity, show);
