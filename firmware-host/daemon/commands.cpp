@@ -5,6 +5,7 @@
 #include <charconv>
 #include <utility>
 
+#include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::daemon {
@@ -202,6 +203,25 @@ Command check(const std::string& rest) {
       "places 500 mm apart"};
 }
 
+/// "called", "read by" or "checked by" and a name; nothing: it is none of these.
+std::optional<Command> name_survey(const std::string& text) {
+  using What = NameSurvey::What;
+  constexpr std::array<std::pair<std::string_view, What>, 3> kWays{
+      {{"called", What::called}, {"read by", What::read_by}, {"checked by", What::checked_by}}};
+  for (const auto& [words, what] : kWays) {
+    const std::string start = lower(text.substr(0, words.size()));
+    if (start != words || (text.size() > words.size() && text[words.size()] != ' ')) continue;
+    std::string name = text.size() > words.size() ? text.substr(words.size() + 1) : std::string();
+    if (name.empty() || name.size() > kLongestName)
+      return Refusal{std::string(words),
+                     name.empty() ? "a name is missing, such as " + std::string(words) +
+                                        (what == What::called ? " as-built" : " A. Muster")
+                                  : "a name has at most " + std::to_string(kLongestName) + " bytes"};
+    return NameSurvey{what, std::move(name)};
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 std::string lower(std::string_view text) {
@@ -226,6 +246,7 @@ std::optional<Command> parse_command(std::string_view line) {
   if (!is_text(line))
     return Refusal{fit_to_show(word), "there are bytes in it that are no text; help lists the commands"};
 
+  if (auto naming = name_survey(text)) return *std::move(naming);
   // Behind these words stands any text, also one that ends so.
   constexpr std::array<std::string_view, 8> kBeforeText{"set",   "put",    "correct", "station",
                                                         "stage", "set-up", "setup",   "recheck"};
@@ -295,7 +316,8 @@ std::optional<Command> parse_command(std::string_view line) {
   return Refusal{
       fit_to_show(word),
       "no such command; station, go on, face, edge, set-up, stage, take, undo, readings, correct, set "
-      "aside, put back, check, start at, a support bears or hangs free, status, card, begin "
+      "aside, put back, check, start at, a support bears or hangs free, called, read by, checked by, status, "
+      "card, begin "
       "moves, made, not made, watch, read again, recheck, "
       "seal, pair, done or help"};
 }
@@ -330,6 +352,7 @@ const std::vector<std::string>& help() {
       "card               the shim card of what is known so far",
       "lift one bears     what was found by hand; or lift one hangs free",
       "start at wall bracket   the support nearest to the end where the places begin",
+      "called as-built    what this survey is called; read by A. Muster, checked by B. Muster: its persons",
       "begin moves        the card goes into the book, and nothing is read while its moves are made",
       "made 2             move 2 of that card is made; not made 2: it is not after all",
       "watch 2            move 2 is made under watch: what must be read, and stop where the run answers "

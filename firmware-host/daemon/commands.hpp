@@ -24,6 +24,7 @@
 //   check scale places 500 mm apart [with INSTRUMENT]    guided: a laser at two places, the second so much higher
 //   lift one bears | lift one hangs free   what somebody found who tried that support by hand
 //   start at wall bracket           the support nearest to the end where the places of this survey begin
+//   called NAME, read by NAME, checked by NAME   what this survey is called, who reads, and who checks as a second person
 //   begin moves                     puts the card into the book; until its moves are made (or give up) nothing is read
 //   made 2, not made 2              ticks move 2 of the card that was shown last, or takes that back
 //   watch 2, watch stage, watch off   from now on the instruments stay where they are: move 2 of that card, or the next stage's
@@ -109,6 +110,10 @@ struct SayWhatBears {
 struct SayStart {
   std::string support;
 };
+struct NameSurvey {
+  enum class What { called, read_by, checked_by } what;
+  std::string name;
+};
 struct BeginMoves {};
 struct MarkMove {
   int order;  // on the card
@@ -139,11 +144,11 @@ struct Refusal {
   std::string reason;   // what would be right
 };
 
-using Command =
-    std::variant<GoToStation, GoOn, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, TakeKept, Undo,
-                 ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum, CheckScale,
-                 SayWhatBears, SayStart, BeginMoves, MarkMove, Watch, WatchOff, ReadAgain, CompareWith, Next,
-                 GiveUp, KeepCheck, ShowStatus, ShowCard, SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
+using Command = std::variant<GoToStation, GoOn, TurnFace, ChooseEdge, PlaceSetUp, BeginStage, Take, TakeKept,
+                             Undo, ShowReadings, Correct, SetAsideEntry, PutBackEntry, CheckZero, CheckDatum,
+                             CheckScale, SayWhatBears, SayStart, NameSurvey, BeginMoves, MarkMove, Watch,
+                             WatchOff, ReadAgain, CompareWith, Next, GiveUp, KeepCheck, ShowStatus, ShowCard,
+                             SealBook, FinishSurvey, ShowHelp, PairOne, Refusal>;
 
 /// Nothing for a line without words.
 [[nodiscard]] std::optional<Command> parse_command(std::string_view line);

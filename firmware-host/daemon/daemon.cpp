@@ -347,6 +347,7 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
             const auto no = moves_.stand_against("start at");
             return at_once(no ? *no : survey_.say_start(told));
           },
+          [&](const NameSurvey& told) { return at_once(survey_.name(told)); },
           [&](const BeginMoves&) {
             const auto no = check_.stands_against("begin moves");
             return at_once(no ? *no : moves_.begin(survey_));

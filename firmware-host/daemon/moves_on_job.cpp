@@ -66,7 +66,7 @@ Answer MovesOnJob::put_card(SurveyUnderWay& survey) {
   announcer_.say_lines(say::card_view(sheets_.run, survey.report(), survey.card()));
   // A card that the book cannot keep is shown all the same; on_trouble has said why. No move of it can be ticked then.
   const auto kept = log_.append({book::Card{shims.dump()}});
-  if (kept.ok()) on_job_ = OnJob{kept.value(), *survey.shims(), {}, false};
+  if (kept.ok()) on_job_ = OnJob{kept.value(), *survey.shims(), {}, false, survey.shown_shims()};
   Answer answer = answered(
       Event::result, {},
       {{"stage", log_.stage()}, {"fit", json::fit_json(sheets_.run, survey.report())}, {"shims", shims}});

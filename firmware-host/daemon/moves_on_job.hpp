@@ -29,6 +29,8 @@ class MovesOnJob {
     Result<job::StoredCard, json::NotACard> card;
     std::vector<int> made;  // orders of its moves
     bool begun = false;     // its moves are being made
+    std::optional<job::StoredCard> shown =
+        {};  // in the page's language; none: read from the book, which is in English
   };
   /// What the card of the survey before this one promised, all its moves made.
   struct Promised {

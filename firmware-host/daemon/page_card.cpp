@@ -6,6 +6,7 @@
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/doubts.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -18,7 +19,7 @@ std::optional<double> if_finite(double value) {
 page::LevelError level_error(const job::LevelForecast& forecast, sheet::Show show) {
   return {if_finite(forecast.level_error_m), if_finite(forecast.sigma_m),
           sheet::show_fine(forecast.level_error_m, show), sheet::show_fine(forecast.sigma_m, show),
-          std::isfinite(forecast.chance) ? say::percent(forecast.chance) : "-"};
+          std::isfinite(forecast.chance) ? say::percent(forecast.chance, show) : "-"};
 }
 
 page::Move move_of(const sheet::RunSheet& run, const job::StoredMove& stored, std::span<const int> made) {
@@ -36,10 +37,10 @@ page::Move move_of(const sheet::RunSheet& run, const job::StoredMove& stored, st
         {piece.where, piece.thickness_m, say::piece_name(run, support, piece.thickness_m), piece.count});
   if (move.by == sheet::AdjustBy::rod) {
     move.turns = stored.turns;
-    move.turns_words = say::turns_words(stored.turns);
+    move.turns_words = say::turns_words(stored.turns, run.show);
   }
-  move.slacken = say::slacken_words(move.by, move.support);
-  move.keep = say::keep_words(stored.limits_known_to_hold(), move.support);
+  move.slacken = say::slacken_words(move.by, move.support, run.show);
+  move.keep = say::keep_words(stored.limits_known_to_hold(), move.support, run.show);
   for (const job::Effect& effect : stored.effects)
     if (const std::string then = say::effect_words(effect, run.show); !then.empty())
       move.then.push_back(then);
@@ -58,8 +59,9 @@ page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
   card.hold_point = adjust::short_name(stored.hold_point);
   card.reason = stored.reason;
   const bool holds = stored.fit_known_to_hold();
-  card.says = say::to_do_words(stored.hold_point);
-  card.moves_are = say::moves_heading(holds, stored.hold_point, stored.open && stored.open->first_setting);
+  card.says = say::to_do_words(stored.hold_point, run.show);
+  card.moves_are =
+      say::moves_heading(holds, stored.hold_point, stored.open && stored.open->first_setting, run.show);
   card.trusted = stored.moves_may_be_made();
   if (stored.open) {
     for (const job::StoredDoubt& doubt : stored.open->doubts)
@@ -67,14 +69,16 @@ page::Card card_topic(const sheet::RunSheet& run, const job::StoredCard& stored,
     for (const job::StoredDoubt& doubt : stored.open->doubts)
       card.advice.push_back(doubt.says + ' ' + doubt.next);
     for (const job::StoredAside& each : stored.open->set_aside)
-      card.advice.push_back("Reading " + std::to_string(each.row) + " set aside: " + each.reason + '.');
+      card.advice.push_back(say::text(run.show, "Reading {} set aside: {}.", each.row, each.reason));
   }
   for (const job::StoredMove& move : stored.moves) card.moves.push_back(move_of(run, move, made));
   if (card.moves.empty()) card.moves_are.clear();
   const auto later = [](const page::Move& move) { return !move.when_stage.empty(); };
   if (!card.moves.empty() && card.trusted && std::all_of(card.moves.begin(), card.moves.end(), later))
-    card.says = "Nothing more can be set in this stage. What is left is made when stage \"" +
-                card.moves.front().when_stage + "\" begins. Tighten no final bolt before.";
+    card.says = say::text(run.show,
+                          "Nothing more can be set in this stage. What is left is made when stage \"{}\" "
+                          "begins. Tighten no final bolt before.",
+                          card.moves.front().when_stage);
   card.before = level_error(stored.before, run.show);
   card.after = level_error(stored.after, run.show);
   for (const std::string& advice : stored.advice)
@@ -89,13 +93,13 @@ std::vector<page::HandQuestion> hand_questions(const sheet::RunSheet& run,
     if (const auto* const open = std::get_if<job::BearingIsOpen>(&doubt))
       for (const std::string& support : open->supports)
         questions.push_back({say::is_it_tight(run, support),
-                             {{say::bears_words(support, true), support + " bears"},
-                              {say::bears_words(support, false), support + " hangs free"}}});
+                             {{say::bears_words(support, true, run.show), support + " bears"},
+                              {say::bears_words(support, false, run.show), support + " hangs free"}}});
     const auto* const start = std::get_if<job::ReadFromOtherEnd>(&doubt);
     if (start == nullptr || start->why != job::StartDoubt::nobody_said) continue;
-    page::HandQuestion asked{say::where_it_begins(), {}};
+    page::HandQuestion asked{say::where_it_begins(run.show), {}};
     for (const sheet::SupportEntry& support : run.supports)
-      asked.answers.push_back({say::begins_at(support.name), "start at " + support.name});
+      asked.answers.push_back({say::begins_at(support.name, run.show), "start at " + support.name});
     questions.push_back(std::move(asked));
   }
   return questions;
@@ -126,12 +130,15 @@ std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::st
   result.found = fine(found_m);
   result.found_sigma = fine(found_sigma_m);
   result.agrees = std::abs(found_m - promised_m) <= kPromiseKept_sigmas * sigma_m;
-  const std::string which = later ? "Counting those that later stages bring, the moves " : "The moves ";
+  const std::string which =
+      say::said(run.show, later ? "Counting those that later stages bring, the moves " : "The moves ");
   result.words =
-      which + (result.agrees
-                   ? "did what the card promised, as far as the readings can tell."
-                   : "did not do what the card promised: look whether each was made as it says, at its own "
-                     "support and the right way, and whether anything else was touched.");
+      which +
+      say::said(run.show,
+                result.agrees
+                    ? "did what the card promised, as far as the readings can tell."
+                    : "did not do what the card promised: look whether each was made as it says, at its own "
+                      "support and the right way, and whether anything else was touched.");
   return result;
 }
 

@@ -6,6 +6,7 @@
 #include "firmware-host/job/takes.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -30,7 +31,7 @@ double mean_of(const job::FitReport& report) {
 }
 
 // What was read last and counts, by one command: of a take with both faces, the second.
-void tell_last_take(page::Readings& topic) {
+void tell_last_take(page::Readings& topic, sheet::Show show) {
   const auto& readings = topic.readings;
   const auto last =
       std::find_if(readings.rbegin(), readings.rend(), [](const auto& each) { return each.kept; });
@@ -41,12 +42,12 @@ void tell_last_take(page::Readings& topic) {
   for (auto each = first; each != last.base(); ++each) {
     if (!each->kept) continue;
     const bool distance = each->channel == word(Channel::distance);
-    if (!distance) face = each->face == 1 ? ", face 1" : ", face 2";
+    if (!distance) face = say::said(show, each->face == 1 ? ", face 1" : ", face 2");
     values += each->instrument == instrument ? "," : (values.empty() ? "" : "; ") + each->instrument;
     instrument = each->instrument;
-    values += ' ' + (distance ? "" : each->channel + ' ') + each->value;
+    values += ' ' + (distance ? "" : say::said(show, each->channel) + ' ') + each->value;
   }
-  topic.last_place = last->at + (face.empty() ? ", set-up " + last->set_up : face);
+  topic.last_place = last->at + (face.empty() ? say::text(show, ", set-up {}", last->set_up) : face);
   topic.last = topic.last_place + ": " + values;
 }
 
@@ -126,8 +127,8 @@ std::vector<page::Mark> marks_of(const sheet::RunSheet& run, const job::FitRepor
                                           : mark.roll) += own;
     mark.sigma = reading.sigma;
     mark.fits = judgement.verdict == fit::Verdict::kept;
-    mark.words = signed_value(reading, run.show) + ", " + value_of(reading, judgement.residual, run.show) +
-                 " off the fit";
+    mark.words = say::text(run.show, "{}, {} off the fit", signed_value(reading, run.show),
+                           value_of(reading, judgement.residual, run.show));
   }
   return marks;
 }
@@ -168,12 +169,12 @@ page::Readings readings_topic(const sheet::RunSheet& run, std::span<const book::
       const fit::Judgement<double>& judgement = fitted->judgements[kept];
       shown.residual = value_of(reading, judgement.residual, run.show);
       shown.fits = judgement.verdict == fit::Verdict::kept;
-      if (!shown.fits) shown.reason = say::aside_words(judgement);
+      if (!shown.fits) shown.reason = say::aside_words(judgement, run.show);
     }
     if (each.kept) ++kept;
     topic.readings.push_back(std::move(shown));
   }
-  tell_last_take(topic);
+  tell_last_take(topic, run.show);
   return topic;
 }
 
@@ -185,9 +186,9 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
   topic.measured = report.self_test.degrees_of_freedom > 0;
   topic.holds = report.self_test.outcome == fit::TestOutcome::holds;
   topic.test = report.self_test.outcome == fit::TestOutcome::nothing_to_test
-                   ? "Nothing has been measured: all this is assumed."
-                   : std::to_string(report.self_test.degrees_of_freedom) + " readings kept, " +
-                         std::to_string(report.self_test.beyond_gate) + " set aside by the fit.";
+                   ? say::said(run.show, "Nothing has been measured: all this is assumed.")
+                   : say::text(run.show, "{} readings kept, {} set aside by the fit.",
+                               report.self_test.degrees_of_freedom, report.self_test.beyond_gate);
   topic.has_moves = !card.moves.empty();
 
   topic.stations = shape_of(run, predicted, report, card);
@@ -203,7 +204,7 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
   topic.marks = marks_of(run, report, kept);
   for (const job::LikelierCause& cause : report.causes)
     if (topic.causes.size() < 3)
-      topic.causes.push_back({say::percent(cause.weight), say::cause_words(cause, run.show)});
+      topic.causes.push_back({say::percent(cause.weight, run.show), say::cause_words(cause, run.show)});
   for (const job::UnknownEstimate& each : report.parameters)
     topic.learned.push_back({name_of(each.id), say::value(each.found(), run.show),
                              say::sigma(each.found(), run.show), say::learned_words(each.estimate)});

@@ -13,6 +13,7 @@
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/live_target.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -44,11 +45,11 @@ page::Job job_topic(const sheet::RunSheet& run, std::string_view build) {
   job.finished_stage = run.stages[std::size_t(run.tolerance.stage)];
   job.tolerance_m = run.tolerance.level_m;
   job.tolerance = sheet::show_fine(run.tolerance.level_m, run.show);
-  job.confidence = say::percent(run.tolerance.confidence);
-  job.units = run.show == sheet::Show::metric
-                  ? page::Units{"mm", "mm", "mm/m", 1e3, 1e3, 1e3}
-                  : page::Units{"in", "in", "in/ft", 1 / kInch_m, 1 / kInch_m, 12};
-  job.cautions = say::caution_sentences();
+  job.confidence = say::percent(run.tolerance.confidence, run.show);
+  job.units = run.show.is_metric() ? page::Units{"mm", "mm", "mm/m", 1e3, 1e3, 1e3}
+                                   : page::Units{"in", "in", "in/ft", 1 / kInch_m, 1 / kInch_m, 12};
+  job.cautions = say::caution_sentences(run.show);
+  job.language = run.language == sheet::Language::german ? "de" : "en";
   return job;
 }
 
@@ -56,7 +57,7 @@ page::Watch watch_topic(const Sheets& sheets, const std::optional<WatchedChange:
                         const job::FitReport* fitted) {
   page::Watch topic;
   if (!watching) return topic;
-  const sheet::Show show = sheets.run.show;
+  const sheet::Show show = sheets.shown.show;
   topic.what = watching->what;
   topic.order = watching->order;
   topic.silent = watching->silent;
@@ -64,9 +65,9 @@ page::Watch watch_topic(const Sheets& sheets, const std::optional<WatchedChange:
   if (!watching->now) return topic;
   const job::TargetNow& now = *watching->now;
   topic.verdict = say::word(now.verdict);
-  topic.says = say::target_words(sheets.run, watching->target, now);
+  topic.says = say::target_words(sheets.shown, watching->target, now);
   topic.share = std::clamp(now.share, 0.0, 1.0);
-  if (watching->turns != 0) topic.turns_to_go = say::turns_words(watching->turns * (1 - now.share));
+  if (watching->turns != 0) topic.turns_to_go = say::turns_words(watching->turns * (1 - now.share), show);
   for (std::size_t i = 0; i < now.channels.size(); ++i) {
     const job::WatchedChannel& watched = watching->target.watched()[i];
     const sheet::KitChannel* const kit = sheets.kit.find(watched.channel.instrument, watched.channel.channel);

@@ -12,6 +12,7 @@
 #include "firmware-host/daemon/record.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/json/described.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -72,7 +73,7 @@ std::optional<std::string> PageView::serve(page::Options options) {
     announcer_.say(Event::page, address, {{"address", address}});
   if (const std::string code = page_->pairing_code(); !code.empty())
     announcer_.say(Event::pairing, code + ", to be entered once on each phone", {{"code", code}});
-  page::Job job = job_topic(of_.sheets.run, page::build());
+  page::Job job = job_topic(of_.sheets.shown, page::build());
   job.begun = std::to_string(now_us());
   show("job", job);
   return std::nullopt;
@@ -188,14 +189,14 @@ void PageView::show_live() {
   for (std::size_t i = 0; i < of_.instruments.size(); ++i)
     live.instruments.push_back(live_instrument(
         of_.instruments.line(i), of_.instruments.state(i), live_shown_us_, of_.stand.now().face,
-        is_fitted() ? &of_.survey.report() : nullptr, of_.sheets.run.show));
+        is_fitted() ? &of_.survey.report() : nullptr, of_.sheets.shown.show));
   show("live", live);
   show("watch", watch_topic(of_.sheets, of_.watched.now(), is_fitted() ? &of_.survey.report() : nullptr));
 }
 
 void PageView::show_work() {
   if (!page_) return;
-  const sheet::RunSheet& run = of_.sheets.run;
+  const sheet::RunSheet& run = of_.sheets.shown;
   const Place& place = of_.stand.now();
   page::Work work;
   work.revision = revision_;
@@ -210,6 +211,11 @@ void PageView::show_work() {
   if (place.laser_at_m) work.laser_at = sheet::show_place(*place.laser_at_m, run.show);
   work.stage = of_.log.stage();
   work.survey = of_.log.id();
+  if (const auto naming = of_.log.naming(); naming.ok()) {
+    work.called = naming.value().called;
+    work.read_by = naming.value().read_by;
+    work.checked_by = naming.value().checked_by;
+  }
   for (std::size_t i = 0; i < run.supports.size(); ++i)
     if (run.beam_stages[std::size_t(of_.survey.stage())].lists_support(int(i)))
       work.supports.push_back(run.supports[i].name);
@@ -225,7 +231,7 @@ void PageView::show_work() {
   work.moving = of_.moves.are_being_made();
   work.notice = of_.stand.notice();
   if (of_.log.in_trouble())
-    work.trouble = "The level book cannot be written: nothing that is read now is kept.";
+    work.trouble = say::said(run.show, "The level book cannot be written: nothing that is read now is kept.");
   work.trouble_fit = of_.survey.no_fit();
   show("work", work);
 }
@@ -245,23 +251,24 @@ void PageView::show_readings_and_run() {
   const auto booked = of_.log.readings();
   if (!booked.ok()) return;
   const job::FitReport* const fitted = is_fitted() ? &of_.survey.report() : nullptr;
-  show("readings", readings_topic(of_.sheets.run, booked.value(), fitted));
+  show("readings", readings_topic(of_.sheets.shown, booked.value(), fitted));
   if (fitted == nullptr) return;
   std::vector<KeptReading> kept;
   for (const book::BookedReading& each : booked.value())
     if (each.kept) kept.push_back({each.number, &each.reading});
-  show("run", run_topic(of_.sheets.run, of_.survey.predicted(), *fitted, of_.survey.card(), kept,
+  show("run", run_topic(of_.sheets.shown, of_.survey.predicted(), *fitted, of_.survey.card(), kept,
                         of_.survey.warnings()));
 }
 
 void PageView::show_card() {
-  const sheet::RunSheet& run = of_.sheets.run;
+  const sheet::RunSheet& run = of_.sheets.shown;
   page::Card card;
   if (const auto& on_job = of_.moves.on_job())
-    card = on_job->card ? card_topic(run, on_job->card.value(), on_job->entry, on_job->made)
+    card = on_job->card ? card_topic(run, on_job->shown ? *on_job->shown : on_job->card.value(),
+                                     on_job->entry, on_job->made)
                         : unusable_card(on_job->entry, on_job->card.fault().says);
   else if (of_.survey.shims())
-    card = card_topic(run, *of_.survey.shims(), 0, {});
+    card = card_topic(run, *of_.survey.shown_shims(), 0, {});
   else
     card.reason = of_.survey.no_fit();
   card.begun = of_.moves.are_being_made();

@@ -3,12 +3,13 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
 
 std::string spot_words(double at_m, const std::string& mark, sheet::Show show) {
-  return mark.empty() ? sheet::show_place(at_m, show) : "mark " + mark;
+  return mark.empty() ? sheet::show_place(at_m, show) : say::text(show, "mark {}", mark);
 }
 
 std::string reading_words(const sheet::ReadingEntry& reading, sheet::Show show) {

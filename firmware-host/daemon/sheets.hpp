@@ -16,6 +16,7 @@ struct Sheets {
   std::string run_text;
   sheet::KitSheet kit;
   std::string kit_text;
+  sheet::RunSheet shown = sheet::for_people(run);  // for what only the page shows
 };
 
 /// The sheets, or everything that is wrong with them: a run that nothing holds and a text pattern that is

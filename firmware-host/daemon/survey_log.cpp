@@ -231,6 +231,12 @@ Result<job::FoundByHand, book::Fault> SurveyLog::found_by_hand() const {
   return job::found_by_hand(entries.value());
 }
 
+Result<book::Naming, book::Fault> SurveyLog::naming() const {
+  const auto entries = book_.entries(survey_, {"note"});
+  if (!entries.ok()) return entries.fault();
+  return book::naming(entries.value());
+}
+
 Result<book::SetUp, book::Fault> SurveyLog::last_set_up() const {
   const auto entries = book_.entries(survey_, {"set-up"});
   if (!entries.ok()) return entries.fault();

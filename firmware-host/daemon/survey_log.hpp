@@ -93,6 +93,8 @@ class SurveyLog {
   [[nodiscard]] Result<std::vector<std::string>, book::Fault> notes() const;
   /// What people said of this survey.
   [[nodiscard]] Result<job::FoundByHand, book::Fault> found_by_hand() const;
+  /// What this survey is called, and its persons.
+  [[nodiscard]] Result<book::Naming, book::Fault> naming() const;
   /// The set-up that was placed last in this survey; its name is empty: none yet.
   [[nodiscard]] Result<book::SetUp, book::Fault> last_set_up() const;
 

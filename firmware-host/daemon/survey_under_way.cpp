@@ -123,6 +123,21 @@ Answer SurveyUnderWay::say_start(const SayStart& where) {
   return told("start at", book::StartTold{support->name}, "the places begin at " + support->name);
 }
 
+Answer SurveyUnderWay::name(const NameSurvey& told) {
+  using What = NameSurvey::What;
+  const std::string words = told.what == What::called    ? "called"
+                            : told.what == What::read_by ? "read by"
+                                                         : "checked by";
+  book::Note note{words + ' ' + told.name};
+  (told.what == What::called    ? note.naming.called
+   : told.what == What::read_by ? note.naming.read_by
+                                : note.naming.checked_by) = told.name;
+  if (const auto kept = log_.append({note}); !kept.ok()) return refused(words, kept.fault().says);
+  Answer answer = answered(Event::told, "survey " + log_.id() + ": " + note.text);
+  answer.changes = false;
+  return answer;
+}
+
 void SurveyUnderWay::tell_warnings() {
   for (const std::string& warning : warnings_)
     if (warned_.insert(warning).second) announcer_.say(Event::warning, warning);
@@ -157,6 +172,7 @@ Answer SurveyUnderWay::undo() {
 void SurveyUnderWay::fit() {
   card_.reset();
   shims_.reset();
+  shown_shims_.reset();
   no_fit_.clear();
   if (const auto fitted = session_->fit(); !fitted)
     no_fit_ = "no fit: " + say::complaint(sheets_.run, fitted.fault()).text();
@@ -164,7 +180,7 @@ void SurveyUnderWay::fit() {
     no_fit_ = "no card: " + say::complaint(sheets_.run, made.fault()).text();
   else
     card_ = std::move(made).value();
-  if (card_) shims_ = json::stored_card(sheets_.run, session_->report(), *card_);
+  if (card_) store_card();
   if (session_->readings().empty()) return;
   if (!no_fit_.empty()) return announcer_.say(Event::live, no_fit_);
   const job::Card& card = *card_;
@@ -180,12 +196,17 @@ void SurveyUnderWay::fit() {
                   {"level_error_sigma_m", card.before.drawn_sigma_m}});
 }
 
+void SurveyUnderWay::store_card() {
+  shims_ = json::stored_card(sheets_.run, session_->report(), *card_);
+  shown_shims_ = json::stored_card(sheets_.shown, session_->report(), *card_);
+}
+
 std::optional<std::string> SurveyUnderWay::make_card() {
   if (const auto fitted = session_->fit(); !fitted) return say::complaint(sheets_.run, fitted.fault()).text();
   auto made = job::make_card(*session_);
   if (!made) return say::complaint(sheets_.run, made.fault()).text();
   card_ = std::move(made).value();
-  shims_ = json::stored_card(sheets_.run, session_->report(), *card_);
+  store_card();
   return std::nullopt;
 }
 

@@ -49,6 +49,8 @@ class SurveyUnderWay {
   /// What people found and said; into the book.
   [[nodiscard]] Answer say_what_bears(const SayWhatBears& found);
   [[nodiscard]] Answer say_start(const SayStart& told);
+  /// What the survey is called, and its persons; never in the way of anything.
+  [[nodiscard]] Answer name(const NameSurvey& told);
 
   void fit();
   /// Fit and card of now; or why there is none.
@@ -64,6 +66,8 @@ class SurveyUnderWay {
   [[nodiscard]] const job::Card& card() const { return *card_; }
   /// The card as the book keeps it; none: there is none.
   [[nodiscard]] const std::optional<job::StoredCard>& shims() const { return shims_; }
+  /// The same in the language in which the page shows it.
+  [[nodiscard]] const std::optional<job::StoredCard>& shown_shims() const { return shown_shims_; }
   /// By the sheet alone.
   [[nodiscard]] const job::FitReport& predicted() const { return predicted_; }
   [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
@@ -74,6 +78,7 @@ class SurveyUnderWay {
   [[nodiscard]] const sheet::SupportEntry* support_named(const std::string& name) const;
   [[nodiscard]] Answer told(const char* command, const book::Content& content, const std::string& what);
   void take_found_by_hand();
+  void store_card();
   void plan(int stage);
 
   const Sheets& sheets_;
@@ -86,7 +91,7 @@ class SurveyUnderWay {
   std::optional<job::Plan> plan_;  // of the stage
   int planned_stage_ = -1;
   std::optional<job::Card> card_;
-  std::optional<job::StoredCard> shims_;
+  std::optional<job::StoredCard> shims_, shown_shims_;
   std::string no_fit_;
   std::vector<std::string> warnings_;
   std::set<std::string> warned_;  // of those, what was told

@@ -70,6 +70,9 @@ inline constexpr std::int64_t kShowEvery_us = 25'000;
 inline constexpr std::int64_t kShowWaiting_us = 200'000;
 /// Records that may be asked for at once; each is a fit. No source.
 inline constexpr int kMostRecords = 4;
+/// Of a survey or a person, bytes. No source: what a line of a print holds.
+inline constexpr std::size_t kLongestName = 60;
+
 /// Surveys and seals that the page lists, the last of them. No source: more than a person scrolls through.
 inline constexpr int kMostListed = 50;
 /// A promise of a card is kept within so many standard deviations of the difference: chance alone goes beyond in one of

@@ -60,7 +60,7 @@ job::StoredOpen open_of(const sheet::RunSheet& run, const job::FitReport& report
   for (std::size_t i = 0; i < report.judgements.size(); ++i)
     if (report.judgements[i].verdict != fit::Verdict::kept)
       open.set_aside.push_back(
-          {i + 1, say::aside_words(report.judgements[i]), report.judgements[i].normalised});
+          {i + 1, say::aside_words(report.judgements[i], run.show), report.judgements[i].normalised});
   open.bearing = report.bearing;
   return open;
 }

@@ -89,10 +89,11 @@ struct Job {
   std::string confidence;  // "95 %"
   Units units;
   std::vector<std::string> cautions;  // one sentence each
+  std::string language;               // of the page's texts: "en", "de"
 };
 BOOST_DESCRIBE_STRUCT(Job, (),
                       (build, begun, title, length_m, stations, marks, supports, stages, finished_stage,
-                       tolerance_m, tolerance, confidence, units, cautions))
+                       tolerance_m, tolerance, confidence, units, cautions, language))
 
 // ---- work: where the work stands ------------------------------------------------------------------------------------
 
@@ -125,6 +126,7 @@ struct Work {
   std::string laser_at;  // where the laser stands in that set-up, where that was said
   std::string stage;
   std::string survey;
+  std::string called, read_by, checked_by;       // the survey and its persons; empty: not said
   std::vector<std::string> supports;             // that this stage lists
   bool has_slope = false, has_distance = false;  // what the walking instruments give; slope: slope or roll
   std::string doing;                             // "take", "take fixed", "next", or empty
@@ -137,9 +139,9 @@ struct Work {
   std::string trouble_fit;  // there is no fit, and why
 };
 BOOST_DESCRIBE_STRUCT(Work, (),
-                      (revision, station, mark, at, face, edge, set_up, laser_at, stage, survey, supports,
-                       has_slope, has_distance, doing, waits_for, next, walk, moving, notice, trouble,
-                       trouble_fit))
+                      (revision, station, mark, at, face, edge, set_up, laser_at, stage, survey, called,
+                       read_by, checked_by, supports, has_slope, has_distance, doing, waits_for, next, walk,
+                       moving, notice, trouble, trouble_fit))
 
 // ---- live: what the instruments give now ----------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@
 #include "firmware-host/say/cautions.hpp"
 #include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/fit.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/thresholds.hpp"
@@ -16,16 +17,20 @@ namespace hangtrue::say {
 
 // ---- moves --------------------------------------------------------------------------------------------------------
 
-std::string to_do_words(adjust::HoldPoint answer) {
+std::string to_do_words(adjust::HoldPoint answer, sheet::Show show) {
   switch (answer) {
     case adjust::HoldPoint::ready_to_bolt:
-      return "The run is level enough for the final bolts. This speaks of level alone, not of strength.";
+      return said(
+          show, "The run is level enough for the final bolts. This speaks of level alone, not of strength.");
     case adjust::HoldPoint::shim_first:
-      return "Make these moves, one after the other, and read again. Tighten no final bolt before.";
+      return said(show,
+                  "Make these moves, one after the other, and read again. Tighten no final bolt before.");
     case adjust::HoldPoint::read_again:
-      return "Not sure enough yet: take more readings. Tighten no final bolt before.";
+      return said(show, "Not sure enough yet: take more readings. Tighten no final bolt before.");
     case adjust::HoldPoint::shims_cannot:
-      return "No setting of what can be adjusted brings this run within tolerance. Tighten no final bolt.";
+      return said(
+          show,
+          "No setting of what can be adjusted brings this run within tolerance. Tighten no final bolt.");
   }
   return "";
 }
@@ -35,69 +40,80 @@ std::string unusable_card(const std::string& why) {
          ". An older program may have stored it. Make no move by it; read again makes a new card.";
 }
 
-std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting) {
-  if (first_setting) return "First setting, in this order; then bolt, and read again:";
-  if (!fit_holds) return "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:";
+std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting, sheet::Show show) {
+  if (first_setting) return said(show, "First setting, in this order; then bolt, and read again:");
+  if (!fit_holds)
+    return said(show, "DO NOT MAKE THESE YET: what would be best if the readings held, in this order:");
   switch (answer) {
     case adjust::HoldPoint::read_again:
-      return "Read again first. Best moves as far as is known, in this order:";
+      return said(show, "Read again first. Best moves as far as is known, in this order:");
     case adjust::HoldPoint::shims_cannot:
-      return "The best moves, though not enough, in this order:";
+      return said(show, "The best moves, though not enough, in this order:");
     case adjust::HoldPoint::ready_to_bolt:
-      return "No move is needed. These would make it better still, in this order:";
+      return said(show, "No move is needed. These would make it better still, in this order:");
     case adjust::HoldPoint::shim_first:
       break;
   }
-  return "Moves, in this order:";
+  return said(show, "Moves, in this order:");
 }
 
 std::string motion_words(double rise_m, double pitch_rad, double roll_rad, sheet::Show show) {
-  std::string text = "rise " + sheet::show_length(rise_m, show);
-  if (pitch_rad != 0) text += ", pitch " + sheet::show_slope(pitch_rad, show);
-  if (roll_rad != 0) text += ", roll " + sheet::show_slope(roll_rad, show);
-  return text;
+  std::string words = text(show, "rise {}", sheet::show_length(rise_m, show));
+  if (pitch_rad != 0) words += text(show, ", pitch {}", sheet::show_slope(pitch_rad, show));
+  if (roll_rad != 0) words += text(show, ", roll {}", sheet::show_slope(roll_rad, show));
+  return words;
 }
 
-std::string slacken_words(sheet::AdjustBy by, const std::string& support) {
+std::string slacken_words(sheet::AdjustBy by, const std::string& support, sheet::Show show) {
   switch (by) {
     case sheet::AdjustBy::shims:
-      return "Slacken the bolts at " + support +
-             " alone, far enough for the pieces; leave all others as they are.";
+      return text(show,
+                  "Slacken the bolts at {} alone, far enough for the pieces; leave all others as they are.",
+                  support);
     case sheet::AdjustBy::rod:
-      return "Slacken the lock nut at " + support + ", turn, and snug it again.";
+      return text(show, "Slacken the lock nut at {}, turn, and snug it again.", support);
     case sheet::AdjustBy::lift:
     case sheet::AdjustBy::nothing:
       break;
   }
-  return "Slacken nothing at " + support + ": the run rests on it.";
+  return text(show, "Slacken nothing at {}: the run rests on it.", support);
 }
 
-std::string keep_words(bool limits_hold, const std::string& support) {
-  const std::string stay = "Lifts or props stay under the whole run.";
-  return limits_hold ? stay
-                     : stay + " Prop it at " + support +
-                           " first: until the next move a support here is unloaded or over its rating.";
+std::string keep_words(bool limits_hold, const std::string& support, sheet::Show show) {
+  const std::string stay = said(show, "Lifts or props stay under the whole run.");
+  if (limits_hold) return stay;
+  return stay +
+         text(show,
+              " Prop it at {} first: until the next move a support here is unloaded or over its rating.",
+              support);
 }
 
 std::string effect_words(const job::Effect& effect, sheet::Show show) {
   const bool carries = std::abs(effect.force_N) >= 1, rises = std::abs(effect.rise_m) >= 1e-5;
   if (!carries && !rises) return "";
-  std::string text = effect.support;
+  const std::string force = sheet::show_force(std::abs(effect.force_N), show),
+                    height = sheet::show_fine(std::abs(effect.rise_m), show);
+  std::string words = effect.support;
   if (carries)
-    text += " carries " + sheet::show_force(std::abs(effect.force_N), show) +
-            (effect.force_N > 0 ? " more" : " less");
-  if (rises)
-    text += std::string(carries ? ", the run there " : ": the run there ") +
-            (effect.rise_m > 0 ? "rises " : "sinks ") + sheet::show_fine(std::abs(effect.rise_m), show);
-  return text;
+    words = effect.force_N > 0 ? text(show, "{} carries {} more", effect.support, force)
+                               : text(show, "{} carries {} less", effect.support, force);
+  if (rises && carries)
+    words += effect.rise_m > 0 ? text(show, ", the run there rises {}", height)
+                               : text(show, ", the run there sinks {}", height);
+  if (rises && !carries)
+    words += effect.rise_m > 0 ? text(show, ": the run there rises {}", height)
+                               : text(show, ": the run there sinks {}", height);
+  return words;
 }
 
-std::string turns_words(double turns) {
-  return sheet::show_turns(std::abs(turns)) + (turns > 0 ? " up" : " down");
+std::string turns_words(double turns, sheet::Show show) {
+  const std::string size = sheet::show_turns(std::abs(turns), show.language);
+  return turns > 0 ? text(show, "{} up", size) : text(show, "{} down", size);
 }
 
 std::string lift_words(double rise_m, sheet::Show show) {
-  return (rise_m < 0 ? "down " : "up ") + sheet::show_length(std::abs(rise_m), show);
+  const std::string size = sheet::show_length(std::abs(rise_m), show);
+  return rise_m < 0 ? text(show, "down {}", size) : text(show, "up {}", size);
 }
 
 std::string with_pieces(std::string stack, int count, const std::string& name, std::string_view times) {
@@ -109,7 +125,8 @@ std::string piece_name(const sheet::RunSheet& run, int support, double thickness
   const int stock = support < 0 ? -1 : run.supports[std::size_t(support)].adjust.stock;
   if (stock >= 0)
     for (const sheet::PieceOfStock& piece : run.stocks[std::size_t(stock)].pieces)
-      if (std::abs(piece.thickness_m - thickness_m) < sheet::kSameThickness_m) return piece.label;
+      if (std::abs(piece.thickness_m - thickness_m) < sheet::kSameThickness_m)
+        return sheet::with_decimal_sign(piece.label, run.show.language);
   return sheet::show_length(thickness_m, run.show);
 }
 
@@ -118,33 +135,42 @@ std::string piece_name(const sheet::RunSheet& run, int support, double thickness
 namespace {
 
 std::string less_sag_words(const job::LessSag& less, sheet::Show show) {
-  return fmt::format("bending stiffness {:.2f} times, or {:.2f} times the loads, or a camber of {}",
-                     less.stiffness_factor, less.load_factor, sheet::show_fine(less.camber_m, show));
+  const auto times = [&](double factor) {
+    return sheet::with_decimal_sign(fmt::format("{:.2f}", factor), show.language);
+  };
+  return text(show, "bending stiffness {} times, or {} times the loads, or a camber of {}",
+              times(less.stiffness_factor), times(less.load_factor), sheet::show_fine(less.camber_m, show));
 }
 
 }  // namespace
 
 std::string cure_words(const sheet::RunSheet& run, const job::Cures& cures) {
+  const sheet::Show show = run.show;
   if (cures.no_settings)
-    return "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.";
-  std::string text;
-  const auto add = [&text](const std::string& sentence) { text += (text.empty() ? "" : " ") + sentence; };
+    return said(
+        show, "Whatever the steps, no setting keeps every support loaded, within its rating and its travel.");
+  std::string words;
+  const auto add = [&words](const std::string& sentence) { words += (words.empty() ? "" : " ") + sentence; };
   if (cures.finer_steps)
-    add("Thinner shims or finer steps would do: without steps the level error could be " +
-        sheet::show_fine(cures.continuous_error_m, run.show) + '.');
-  if (cures.less_sag) add("What would cure it: " + less_sag_words(*cures.less_sag, run.show) + '.');
+    add(text(show, "Thinner shims or finer steps would do: without steps the level error could be {}.",
+             sheet::show_fine(cures.continuous_error_m, show)));
+  if (cures.less_sag) add(text(show, "What would cure it: {}.", less_sag_words(*cures.less_sag, show)));
   if (cures.less_sag_and_finer_steps)
-    add("Thinner shims or finer steps together with " +
-        less_sag_words(*cures.less_sag_and_finer_steps, run.show) + " would cure it.");
+    add(text(show, "Thinner shims or finer steps together with {} would cure it.",
+             less_sag_words(*cures.less_sag_and_finer_steps, show)));
   if (cures.no_twist)
-    add("Twist (" + sheet::show_fine(cures.twist_m, run.show) +
-        " between the edges): move the load onto the axis, close the section, or hold its roll; that would "
-        "cure it.");
-  if (cures.no_bow) add("Without the bow as made it would do.");
-  if (text.empty())
-    text = "No one of these alone would cure it: finer steps, less sag, no twist" +
-           std::string(". Travel, ratings and the supports' places are what is left to change.");
-  return text;
+    add(text(
+        show,
+        "Twist ({} between the edges): move the load onto the axis, close the section, or hold its roll; "
+        "that would cure it.",
+        sheet::show_fine(cures.twist_m, show)));
+  if (cures.no_bow) add(said(show, "Without the bow as made it would do."));
+  if (words.empty())
+    words =
+        said(show,
+             "No one of these alone would cure it: finer steps, less sag, no twist. Travel, ratings and the "
+             "supports' places are what is left to change.");
+  return words;
 }
 
 namespace {
@@ -154,16 +180,18 @@ std::string words(const job::Cures& cures, const sheet::RunSheet& run) { return 
 std::string words(const job::NextReading& next, const sheet::RunSheet& run) { return next_words(run, next); }
 
 std::string words(const job::MostOpen& open, const sheet::RunSheet& run) {
-  return "What leaves most open is \"" + name_of(open.unknown) +
-         "\": if it were known, the sigma of the level error would fall from " +
-         sheet::show_fine(open.sigma_now_m, run.show) + " to " +
-         sheet::show_fine(open.sigma_after_m, run.show) + '.';
+  return text(
+      run.show,
+      "What leaves most open is \"{}\": if it were known, the sigma of the level error would fall from "
+      "{} to {}.",
+      name_of(open.unknown), sheet::show_fine(open.sigma_now_m, run.show),
+      sheet::show_fine(open.sigma_after_m, run.show));
 }
 
 std::string words(const job::WorthWeighing& weighing, const sheet::RunSheet& run) {
-  return "Weighing \"" + weighing.load + "\" would cut the sigma of the level error from " +
-         sheet::show_fine(weighing.sigma_now_m, run.show) + " to " +
-         sheet::show_fine(weighing.sigma_after_m, run.show) + " at best.";
+  return text(run.show, "Weighing \"{}\" would cut the sigma of the level error from {} to {} at best.",
+              weighing.load, sheet::show_fine(weighing.sigma_now_m, run.show),
+              sheet::show_fine(weighing.sigma_after_m, run.show));
 }
 
 }  // namespace
@@ -175,33 +203,49 @@ std::string advice_words(const sheet::RunSheet& run, const job::Advice& advice) 
 namespace {
 
 std::string trouble_words(const job::SupportTrouble& trouble, sheet::Show show) {
-  const std::string support = " Support \"" + trouble.support + "\" ",
-                    stage = " in stage \"" + trouble.stage + '"';
-  if (!trouble.rating_N) return support + "carries nothing" + stage + '.';
-  return support + "carries " + sheet::show_force(trouble.force_N, show) + stage + ", over its rating of " +
-         sheet::show_force(*trouble.rating_N, show) + '.';
+  if (!trouble.rating_N)
+    return text(show, " Support \"{}\" carries nothing in stage \"{}\".", trouble.support, trouble.stage);
+  return text(show, " Support \"{}\" carries {} in stage \"{}\", over its rating of {}.", trouble.support,
+              sheet::show_force(trouble.force_N, show), trouble.stage,
+              sheet::show_force(*trouble.rating_N, show));
 }
 
 std::string first_setting_words(const sheet::RunSheet& run, const job::Card& card) {
   const job::FitUp& fit_up = card.fit_up.value();
-  const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
-  return "First setting: level this well now; the bolts' own misfit decides; read again when bolted. " +
-         std::string(card.moves.empty() ? "As things are " : "After these moves ") +
-         fine(card.after.level_error_m) + " is expected, with a sigma of " + fine(fit_up.sigma_without_m) +
-         " from what is measured and " + fine(fit_up.sigma_m) + " from how " + listed(fit_up.supports) +
-         (fit_up.supports.size() == 1 ? " fits" : " fit") + " when drawn tight (chance to be within " +
-         fine(run.tolerance.level_m) + ": " + percent(card.after.chance) + ").";
+  const sheet::Show show = run.show;
+  const auto fine = [&](double length) { return sheet::show_fine(length, show); };
+  return said(show,
+              "First setting: level this well now; the bolts' own misfit decides; read again when bolted. ") +
+         said(show, card.moves.empty() ? "As things are " : "After these moves ") +
+         (fit_up.supports.size() == 1 ? text(show,
+                                             "{} is expected, with a sigma of {} from what is measured and "
+                                             "{} from how {} fits when drawn "
+                                             "tight (chance to be within {}: {}).",
+                                             fine(card.after.level_error_m), fine(fit_up.sigma_without_m),
+                                             fine(fit_up.sigma_m), listed(fit_up.supports, show),
+                                             fine(run.tolerance.level_m), percent(card.after.chance, show))
+                                      : text(show,
+                                             "{} is expected, with a sigma of {} from what is measured and "
+                                             "{} from how {} fit when drawn "
+                                             "tight (chance to be within {}: {}).",
+                                             fine(card.after.level_error_m), fine(fit_up.sigma_without_m),
+                                             fine(fit_up.sigma_m), listed(fit_up.supports, show),
+                                             fine(run.tolerance.level_m), percent(card.after.chance, show)));
 }
 
 }  // namespace
 
 std::string fit_up_words(const sheet::RunSheet& run, const job::Card& card) {
   if (!card.fit_up || card.hold_point.reason == adjust::HoldPointReason::first_setting) return {};
-  return "Of the sigma of the level error " + sheet::show_fine(card.fit_up->sigma_m, run.show) +
-         " comes from how " + listed(card.fit_up->supports) + " will fit when drawn tight: read again then.";
+  return text(
+      run.show,
+      "Of the sigma of the level error {} comes from how {} will fit when drawn tight: read again then.",
+      sheet::show_fine(card.fit_up->sigma_m, run.show), listed(card.fit_up->supports, run.show));
 }
 
-std::string sides_words() { return "Left and right: looking along the run from its start mark."; }
+std::string sides_words(sheet::Show show) {
+  return said(show, "Left and right: looking along the run from its start mark.");
+}
 
 namespace {
 
@@ -225,12 +269,14 @@ std::string aside_view(const job::FitReport& report) {
 
 std::string straight_words(const sheet::StraightEdge& per, const job::Straightness& straight,
                            sheet::Show show) {
-  return "Under a straight-edge of " + sheet::show_place(per.length_m, show) + " the run departs by " +
-         sheet::show_fine(straight.departure_m, show) +
-         (straight.sigma_m > 0 ? " +- " + sheet::show_fine(straight.sigma_m, show) : "") + " at most (" +
-         std::string(word(straight.edge)) + " edge, at " + sheet::show_place(straight.at_m, show) + "), " +
-         (straight.within ? "within " : "more than ") + "the " + sheet::show_fine(per.gap_m, show) +
-         " that the sheet allows.";
+  std::string departure = sheet::show_fine(straight.departure_m, show);
+  if (straight.sigma_m > 0) departure += " +- " + sheet::show_fine(straight.sigma_m, show);
+  return text(show, "Under a straight-edge of {} the run departs by {} at most ({} edge, at {}), ",
+              sheet::show_place(per.length_m, show), departure, edge_words(straight.edge, show),
+              sheet::show_place(straight.at_m, show)) +
+         (straight.within
+              ? text(show, "within the {} that the sheet allows.", sheet::show_fine(per.gap_m, show))
+              : text(show, "more than the {} that the sheet allows.", sheet::show_fine(per.gap_m, show)));
 }
 std::string straight_words(const sheet::RunSheet& run, const job::Straightness& straight) {
   return straight_words(*run.tolerance.per, straight, run.show);
@@ -239,9 +285,13 @@ std::string straight_words(const sheet::RunSheet& run, const job::Straightness& 
 std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
   using Reason = adjust::HoldPointReason;
   const adjust::HoldPointInput& numbers = card.hold_point.numbers;
-  const auto fine = [&](double length) { return sheet::show_fine(length, run.show); };
-  const std::string tolerance = fine(run.tolerance.level_m), confidence = percent(numbers.confidence);
-  std::string text;
+  const sheet::Show show = run.show;
+  const auto fine = [&](double length) { return sheet::show_fine(length, show); };
+  const std::string tolerance = fine(run.tolerance.level_m), confidence = percent(numbers.confidence, show),
+                    now = fine(numbers.level_error_now_m), after = fine(numbers.level_error_after_m),
+                    chance_now = percent(numbers.chance_now, show),
+                    chance_after = percent(numbers.chance_after, show);
+  std::string words;
   const auto first_doubt = [&](auto counts) {
     for (const job::Doubt& doubt : card.doubts)
       if (counts(doubt)) return doubt_words(run, doubt) + ' ' + next_words(run, doubt);
@@ -249,64 +299,76 @@ std::string reason_words(const sheet::RunSheet& run, const job::Card& card) {
   };
   switch (card.hold_point.reason) {
     case Reason::doubt_against_moves:
-      text = first_doubt(job::against_moves);
+      words = first_doubt(job::against_moves);
       break;
     case Reason::doubt_open:
-      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " +
-             tolerance + " with a chance of " + percent(numbers.chance_now) +
-             ", if that can be relied on: " + first_doubt([](const job::Doubt&) { return true; });
+      words = text(show,
+                   "Finished level error {} as things are, within {} with a chance of {}, if that can be "
+                   "relied on: {}",
+                   now, tolerance, chance_now, first_doubt([](const job::Doubt&) { return true; }));
       break;
     case Reason::no_readings:
-      text = "Nothing has been measured: the level rests on assumptions alone.";
+      words = said(show, "Nothing has been measured: the level rests on assumptions alone.");
       break;
     case Reason::fit_does_not_hold:
-      text =
-          "The readings do not agree with the predicted shape and with each other; see the likelier causes.";
+      words = said(show,
+                   "The readings do not agree with the predicted shape and with each other; see the likelier "
+                   "causes.");
       break;
     case Reason::within_tolerance:
-      text = "Finished level error " + fine(numbers.level_error_now_m) + " as things are, within " +
-             tolerance + " with a chance of " + percent(numbers.chance_now) + " (asked: " + confidence + ").";
+      words = text(show, "Finished level error {} as things are, within {} with a chance of {} (asked: {}).",
+                   now, tolerance, chance_now, confidence);
       break;
     case Reason::moves_suffice:
-      text = "As things are the finished level error would be " + fine(numbers.level_error_now_m) +
-             " (chance to be within " + tolerance + ": " + percent(numbers.chance_now) +
-             "); after these moves " + fine(numbers.level_error_after_m) + " with a chance of " +
-             percent(numbers.chance_after) + " (asked: " + confidence + ").";
+      words =
+          text(show,
+               "As things are the finished level error would be {} (chance to be within {}: {}); after these "
+               "moves {} with a chance of {} (asked: {}).",
+               now, tolerance, chance_now, after, chance_after, confidence);
       break;
     case Reason::moves_cure_a_support:
-      text = "Level enough, but a support does not carry as it must; the moves cure that and leave " +
-             fine(numbers.level_error_after_m) + " with a chance of " + percent(numbers.chance_after) + '.';
+      words =
+          text(show,
+               "Level enough, but a support does not carry as it must; the moves cure that and leave {} with "
+               "a chance of {}.",
+               after, chance_after);
       break;
     case Reason::no_moves_keep_limits:
-      text = "No choice of moves keeps every support loaded and within its rating, travel and stock.";
+      words = said(show,
+                   "No choice of moves keeps every support loaded and within its rating, travel and stock.");
       break;
     case Reason::support_not_cured:
-      text = "A support does not carry as it must, and no move cures it.";
+      words = said(show, "A support does not carry as it must, and no move cures it.");
       break;
     case Reason::error_after_too_large:
-      text = "Even after the best moves the finished level error is expected to be " +
-             fine(numbers.level_error_after_m) + ", more than " + tolerance + '.';
+      words =
+          text(show, "Even after the best moves the finished level error is expected to be {}, more than {}.",
+               after, tolerance);
       break;
     case Reason::not_straight_after:
-      text = "No setting of what can be adjusted was found that keeps both the level and the straight-edge.";
+      words = said(
+          show,
+          "No setting of what can be adjusted was found that keeps both the level and the straight-edge.");
       break;
     case Reason::first_setting:
-      text = first_setting_words(run, card);
+      words = first_setting_words(run, card);
       break;
     case Reason::uncertainty_alone:
-      text = "After the best moves " + fine(numbers.level_error_after_m) +
-             " is expected, but only with a chance of " + percent(numbers.chance_after) + " to be within " +
-             tolerance + " (asked: " + confidence + ").";
+      words = text(
+          show,
+          "After the best moves {} is expected, but only with a chance of {} to be within {} (asked: {}).",
+          after, chance_after, tolerance, confidence);
       break;
   }
   if (card.straight_after && card.hold_point.reason != Reason::no_readings)
-    text += ' ' + straight_words(run, *card.straight_after) +
-            (card.moves.empty() ? "" : " That is after the moves.");
-  for (const job::SupportTrouble& trouble : card.troubles) text += trouble_words(trouble, run.show);
+    words += ' ' + straight_words(run, *card.straight_after) +
+             (card.moves.empty() ? "" : said(show, " That is after the moves."));
+  for (const job::SupportTrouble& trouble : card.troubles) words += trouble_words(trouble, show);
   if (card.choice.outcome == adjust::Outcome::stopped_at_limit)
-    text += " The search for moves stopped at its limit: a level error down to " +
-            fine(card.choice.could_still_be_m) + " might still be found.";
-  return text;
+    words += text(
+        show, " The search for moves stopped at its limit: a level error down to {} might still be found.",
+        fine(card.choice.could_still_be_m));
+  return words;
 }
 
 // ---- the card -----------------------------------------------------------------------------------------------------
@@ -341,7 +403,7 @@ std::string move_words(const sheet::RunSheet& run, const job::CardMove& entry) {
   const sheet::Adjust& adjust = run.supports[std::size_t(move.support)].adjust;
   switch (adjust.by) {
     case sheet::AdjustBy::rod:
-      return turns_words(move.turns) + " (" + sheet::show_length(move.rise_m, run.show) + ')';
+      return turns_words(move.turns, run.show) + " (" + sheet::show_length(move.rise_m, run.show) + ')';
     case sheet::AdjustBy::lift:
       return lift_words(move.rise_m, run.show);
     case sheet::AdjustBy::shims:
@@ -358,7 +420,7 @@ std::string moves_view(const sheet::RunSheet& run, const job::FitReport& report,
                                                  : "No move can be advised from this.\n";
   std::string text =
       moves_heading(report.self_test.outcome == fit::TestOutcome::holds, card.hold_point.answer,
-                    card.hold_point.reason == adjust::HoldPointReason::first_setting) +
+                    card.hold_point.reason == adjust::HoldPointReason::first_setting, run.show) +
       '\n';
   int order = 0;
   for (const job::CardMove& entry : card.moves) {
@@ -417,7 +479,7 @@ std::string card_view(const sheet::RunSheet& run, const job::FitReport& report, 
   text += "May the final bolts be tightened?  " + answer +
           (card.hold_point.answer == adjust::HoldPoint::ready_to_bolt ? " (level alone)" : "") + "\n\n";
   text += folded(reason_words(run, card)) + '\n' + doubts_view(run, card) + moves_view(run, report, card) +
-          sides_words() + "\n\n" + outcome_view(run, card);
+          sides_words(run.show) + "\n\n" + outcome_view(run, card);
   if (const std::string fit_up = fit_up_words(run, card); !fit_up.empty()) text += folded(fit_up);
   text += aside_view(report) + advice_view(run, report, card) + '\n';
   std::vector<Curve> curves{

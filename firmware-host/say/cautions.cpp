@@ -1,5 +1,6 @@
 #include "firmware-host/say/cautions.hpp"
 
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/table.hpp"
 
 namespace hangtrue::say {
@@ -12,6 +13,12 @@ const std::vector<std::string>& caution_sentences() {
       "for it, "
       "under the local code.",
       "Never look into a laser."};
+  return sentences;
+}
+
+std::vector<std::string> caution_sentences(sheet::Show show) {
+  std::vector<std::string> sentences = caution_sentences();
+  for (std::string& each : sentences) each = said(show, each);
   return sentences;
 }
 

@@ -16,10 +16,10 @@ namespace hangtrue::say {
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const job::Doubt& doubt);
 /// What a person can settle by hand: "Is lift one tight? Try to turn its nut.", and the answers to it.
 [[nodiscard]] std::string is_it_tight(const sheet::RunSheet& run, const std::string& support);
-[[nodiscard]] std::string bears_words(const std::string& support, bool bears);
+[[nodiscard]] std::string bears_words(const std::string& support, bool bears, sheet::Show show);
 /// Likewise: at which support the places of a walk begin.
-[[nodiscard]] std::string where_it_begins();
-[[nodiscard]] std::string begins_at(const std::string& support);
+[[nodiscard]] std::string where_it_begins(sheet::Show show);
+[[nodiscard]] std::string begins_at(const std::string& support, sheet::Show show);
 /// What moved while it was read: "east rod sank by 2.10 mm +- 0.02 mm after reading 51, 14:02".
 [[nodiscard]] std::string movement_words(const sheet::RunSheet& run, const job::FoundMovement& movement);
 

@@ -8,6 +8,7 @@
 
 #include "firmware-host/say/checks.hpp"
 #include "firmware-host/say/doubts.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/table.hpp"
 #include "firmware-host/say/words.hpp"
@@ -21,42 +22,48 @@ using job::UnknownOf;
 // Readings agree too well where chance alone would make chi-squared as small in less than this share of surveys. No source.
 constexpr double kTooWell = 0.001;
 
-std::string times(double factor) { return fmt::format("{:.2f} times", factor); }
+std::string times(double factor, sheet::Show show) {
+  return text(show, "{} times", sheet::with_decimal_sign(fmt::format("{:.2f}", factor), show.language));
+}
 
 std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off, sheet::Show show) {
-  const std::string larger = name_of(id) + " is larger than assumed: " + value_and_sigma(off, show);
+  const std::string size = value_and_sigma(off, show);
+  const std::string larger = text(show, "{} is larger than assumed: {}", name_of(id), size);
   if (id.change) return larger;
   switch (id.of) {
     case UnknownOf::datum_tilt:
-      return "set-up " + id.name + ": the datum is tilted, " + value_and_sigma(off, show);
+      return text(show, "set-up {}: the datum is tilted, {}", id.name, size);
     case UnknownOf::datum_height:
-      return "set-up " + id.name + ": the datum stands elsewhere, " + value_and_sigma(off, show);
+      return text(show, "set-up {}: the datum stands elsewhere, {}", id.name, size);
     case UnknownOf::zero:
-      return name_of(id) + " has drifted: " + value(off, show);
+      return text(show, "{} has drifted: {}", name_of(id), value(off, show));
     case UnknownOf::support_rise:
-      return id.name + " stands " + (off.value < 0 ? "lower" : "higher") +
-             " than assumed: " + value_and_sigma(off, show);
+      return off.value < 0 ? text(show, "{} stands lower than assumed: {}", id.name, size)
+                           : text(show, "{} stands higher than assumed: {}", id.name, size);
     case UnknownOf::support_pitch:
-      return id.name + " is turned: pitch " + value_and_sigma(off, show);
+      return text(show, "{} is turned: pitch {}", id.name, size);
     case UnknownOf::support_roll:
-      return id.name + " is turned: roll " + value_and_sigma(off, show);
+      return text(show, "{} is turned: roll {}", id.name, size);
     case UnknownOf::spring_rise:
     case UnknownOf::spring_pitch:
     case UnknownOf::spring_roll:
-      return id.name + (off.value < 0 ? " is softer" : " is stiffer") +
-             " than listed: " + times(std::exp(off.value));
+      return off.value < 0
+                 ? text(show, "{} is softer than listed: {}", id.name, times(std::exp(off.value), show))
+                 : text(show, "{} is stiffer than listed: {}", id.name, times(std::exp(off.value), show));
     case UnknownOf::give_rise:
     case UnknownOf::give_pitch:
     case UnknownOf::give_roll:
-      return id.name + " is not rigid: it gives " + value_and_sigma(off, show);
+      return text(show, "{} is not rigid: it gives {}", id.name, size);
     case UnknownOf::bending:
     case UnknownOf::torsion:
-      return std::string("the run is ") + (off.value < 1 ? "softer" : "stiffer") +
-             " than predicted: " + name_of(id) + ' ' + times(off.value);
+      return off.value < 1
+                 ? text(show, "the run is softer than predicted: {} {}", name_of(id), times(off.value, show))
+                 : text(show, "the run is stiffer than predicted: {} {}", name_of(id),
+                        times(off.value, show));
     case UnknownOf::load:
     case UnknownOf::unlisted_load:
-      return name_of(id) + " is " + (off.value > 1 ? "heavier" : "lighter") +
-             " than listed: " + times(off.value);
+      return off.value > 1 ? text(show, "{} is heavier than listed: {}", name_of(id), times(off.value, show))
+                           : text(show, "{} is lighter than listed: {}", name_of(id), times(off.value, show));
     case UnknownOf::move_rise:
     case UnknownOf::move_pitch:
     case UnknownOf::move_roll:
@@ -73,29 +80,30 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
 std::string cause_words(const job::LikelierCause& cause, sheet::Show show) {
   switch (cause.kind) {
     case fit::CauseKind::none_of_these:
-      return "chance, or something that the sheet does not describe";
+      return said(show, "chance, or something that the sheet does not describe");
     case fit::CauseKind::stray_readings:
-      return "stray readings: those set aside";
+      return said(show, "stray readings: those set aside");
     case fit::CauseKind::rough_channel:
-      return (cause.channel ? name_of(*cause.channel) : std::string("the distance readings")) +
-             " scatters more than stated";
+      return cause.channel ? text(show, "{} scatters more than stated", name_of(*cause.channel))
+                           : said(show, "the distance readings scatters more than stated");
     case fit::CauseKind::unknown_off:
       return unknown_off_words(cause.unknown.value(), cause.off, show);
   }
   std::abort();  // every enumerator stands above
 }
 
-std::string aside_words(const fit::Judgement<double>& judgement) {
+std::string aside_words(const fit::Judgement<double>& judgement, sheet::Show show) {
   switch (judgement.verdict) {
     case fit::Verdict::beyond_gate:
-      return "beyond the gate: " + fmt::format("{:.1f}", std::abs(judgement.normalised)) +
-             " sigmas from what the other readings say";
+      return text(
+          show, "beyond the gate: {} sigmas from what the other readings say",
+          sheet::with_decimal_sign(fmt::format("{:.1f}", std::abs(judgement.normalised)), show.language));
     case fit::Verdict::by_hand:
-      return "set aside by hand";
+      return said(show, "set aside by hand");
     case fit::Verdict::before_movement:
-      return "read before something moved";
+      return said(show, "read before something moved");
     case fit::Verdict::not_judged:
-      return "not judged";
+      return said(show, "not judged");
     case fit::Verdict::kept:
       return "";
   }
@@ -103,12 +111,14 @@ std::string aside_words(const fit::Judgement<double>& judgement) {
 }
 
 std::string next_words(const sheet::RunSheet& run, const job::NextReading& next) {
-  std::string text = "Next best reading: " + std::string(word(next.channel)) + " with " + next.instrument +
-                     " at " + sheet::show_place(next.at_m, run.show);
-  if (next.channel != Channel::distance) text += next.face == 1 ? ", face 1" : ", face 2 (turned round)";
-  if (next.edge != survey::Edge::middle) text += ", " + std::string(word(next.edge)) + " edge";
-  return text + ": sigma of the finished shape from " + sheet::show_fine(next.sigma_now_m, run.show) +
-         " to " + sheet::show_fine(next.sigma_after_m, run.show) + '.';
+  const sheet::Show show = run.show;
+  std::string words = text(show, "Next best reading: {} with {} at {}", channel_words(next.channel, show),
+                           next.instrument, sheet::show_place(next.at_m, show));
+  if (next.channel != Channel::distance)
+    words += said(show, next.face == 1 ? ", face 1" : ", face 2 (turned round)");
+  if (next.edge != survey::Edge::middle) words += text(show, ", {} edge", edge_words(next.edge, show));
+  return words + text(show, ": sigma of the finished shape from {} to {}.",
+                      sheet::show_fine(next.sigma_now_m, show), sheet::show_fine(next.sigma_after_m, show));
 }
 
 std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats) {
@@ -175,7 +185,7 @@ std::string warmth_words(const job::Warmth& warmth, sheet::Show show) {
 }
 
 std::string temperature_not_read(const job::WarmthToCome& by, sheet::Show show) {
-  const std::string ten = show == sheet::Show::metric ? "10 C" : "18 F";
+  const std::string ten = show.is_metric() ? "10 C" : "18 F";
   return "No temperature was read at both times, so nothing is taken off for warmth: " + ten +
          " warmer or colder move " + by.support + " by " + sheet::show_fine(by.by_m, show) +
          ". Read the air beside the rods: a channel that gives temperature, or a column temperature in the "

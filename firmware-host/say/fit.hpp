@@ -12,7 +12,7 @@ namespace hangtrue::say {
 /// "wall bracket is turned: pitch 1.20 mm/m +- 0.11 mm/m", in words for each kind.
 [[nodiscard]] std::string cause_words(const job::LikelierCause& cause, sheet::Show show);
 /// Why a reading was set aside; empty where it was kept.
-[[nodiscard]] std::string aside_words(const fit::Judgement<double>& judgement);
+[[nodiscard]] std::string aside_words(const fit::Judgement<double>& judgement, sheet::Show show = {});
 [[nodiscard]] std::string next_words(const sheet::RunSheet& run, const job::NextReading& next);
 /// How a channel's repeats compare with what is stated, and what to do where they scatter more.
 [[nodiscard]] std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats);

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -15,48 +16,72 @@ struct Words {
     std::string word, sentence;
   };
   std::string value(Channel channel, double value) const { return channel_value(channel, value, show); }
-  static std::string name(Channel channel) { return std::string(hangtrue::word(channel)); }
+  std::string name(Channel channel) const { return channel_words(channel, show); }
 
-  Pair operator()(const job::AboutToOpen&) const { return {"waiting", "its line is about to be opened"}; }
-  Pair operator()(const job::ListenedTo& now) const { return {"waiting", now.line + ", and is listened to"}; }
+  Pair operator()(const job::AboutToOpen&) const {
+    return {"waiting", said(show, "its line is about to be opened")};
+  }
+  Pair operator()(const job::ListenedTo& now) const {
+    return {"waiting", text(show, "{}, and is listened to", now.line)};
+  }
   Pair operator()(const job::LineTrouble& of) const { return {of.word, of.sentence}; }
   Pair operator()(const job::DamagedSentences& on) const {
     return {"noisy",
-            "more than one sentence in twenty on " + on.port +
-                " comes damaged; check its cable, shield and ground, and that two do not talk at once"};
+            text(show,
+                 "more than one sentence in twenty on {} comes damaged; check its cable, shield and ground, "
+                 "and that two do not talk at once",
+                 on.port)};
   }
   Pair operator()(const job::OtherBytes& on) const {
-    return {"silent", on.port + " brings bytes, but not all that the kit sheet says of " + on.instrument +
-                          "; status shows what becomes of them"};
+    return {
+        "silent",
+        text(show,
+             "{} brings bytes, but not all that the kit sheet says of {}; status shows what becomes of them",
+             on.port, on.instrument)};
   }
-  Pair operator()(const job::Speaks&) const { return {"well", "speaks"}; }
+  Pair operator()(const job::Speaks&) const { return {"well", said(show, "speaks")}; }
   Pair operator()(const job::GivesNoReadings&) const {
-    return {"well", "gives no readings, and is listened to for what it gives"};
+    return {"well", said(show, "gives no readings, and is listened to for what it gives")};
   }
   Pair operator()(const job::NeverCame& of) const {
-    return {"silent", "no " + name(of.channel) + " has come yet; is it switched on, and does it call it \"" +
-                          of.transducer + "\"?"};
+    return {"silent", text(show, "no {} has come yet; is it switched on, and does it call it \"{}\"?",
+                           name(of.channel), of.transducer)};
   }
   Pair operator()(const job::ComesNoMore& of) const {
-    return {"silent", "no " + name(of.channel) + " comes any more; is it switched on, and its battery good?"};
+    return {"silent",
+            text(show, "no {} comes any more; is it switched on, and its battery good?", name(of.channel))};
   }
   Pair operator()(const job::NotANumber& of) const {
-    return {"not a number", name(of.channel) + " comes as no number"};
+    return {"not a number", text(show, "{} comes as no number", name(of.channel))};
   }
   Pair operator()(const job::OutOfRange& of) const {
-    return {"out of range", name(of.channel) + " is " + value(of.channel, of.value) + ", beyond the " +
-                                value(of.channel, of.from) + " to " + value(of.channel, of.to) + " that " +
-                                (of.of_kit_sheet ? "the kit sheet gives it" : "it can be") +
-                                "; does it stand where it should, and in the unit it should?"};
+    const std::string is = value(of.channel, of.value), from = value(of.channel, of.from),
+                      to = value(of.channel, of.to);
+    return {"out of range",
+            of.of_kit_sheet
+                ? text(show,
+                       "{} is {}, beyond the {} to {} that the kit sheet gives it; does it stand where it "
+                       "should, and in the unit it should?",
+                       name(of.channel), is, from, to)
+                : text(show,
+                       "{} is {}, beyond the {} to {} that it can be; does it stand where it should, and in "
+                       "the unit it should?",
+                       name(of.channel), is, from, to)};
   }
   Pair operator()(const job::StuckAt& of) const {
-    return {"stuck", name(of.channel) + " has been the very same " + value(of.channel, of.value) +
-                         " for over a minute, though it varied before; switch it off and on"};
+    return {
+        "stuck",
+        text(show,
+             "{} has been the very same {} for over a minute, though it varied before; switch it off and on",
+             name(of.channel), value(of.channel, of.value))};
   }
   Pair operator()(const job::NotAtRest& of) const {
-    return {"noisy", name(of.channel) + " does not come to rest: it spreads over " +
-                         value(of.channel, of.spread) + ", and may over " + value(of.channel, of.may_spread) +
-                         "; is somebody on the run, or the instrument loose?"};
+    return {
+        "noisy",
+        text(show,
+             "{} does not come to rest: it spreads over {}, and may over {}; is somebody on the run, or the "
+             "instrument loose?",
+             name(of.channel), value(of.channel, of.spread), value(of.channel, of.may_spread))};
   }
 };
 
@@ -93,18 +118,17 @@ std::string_view word(survey::Verdict verdict) {
 }
 
 std::string words(const job::ChannelState& state, sheet::Show show) {
-  const std::string text =
-      std::string(hangtrue::word(state.channel)) + ' ' + std::string(word(state.verdict));
-  if (!state.newest || state.verdict == survey::Verdict::stale) return text;
+  const std::string words = channel_words(state.channel, show) + ' ' + said(show, word(state.verdict));
+  if (!state.newest || state.verdict == survey::Verdict::stale) return words;
   if (state.verdict == survey::Verdict::moving || state.verdict == survey::Verdict::noisy)
-    return text + ", spread " + channel_value(state.channel, state.spread, show) + ", may be " +
-           channel_value(state.channel, state.may_spread, show);
-  return text + ", " + reading_value(state.channel, *state.newest, show);
+    return words + text(show, ", spread {}, may be {}", channel_value(state.channel, state.spread, show),
+                        channel_value(state.channel, state.may_spread, show));
+  return words + ", " + reading_value(state.channel, *state.newest, show);
 }
 
 std::string reading_value(Channel channel, double value, sheet::Show show) {
-  return channel == Channel::distance && show == sheet::Show::imperial ? sheet::show_length(value, show)
-                                                                       : channel_value(channel, value, show);
+  return channel == Channel::distance && !show.is_metric() ? sheet::show_length(value, show)
+                                                           : channel_value(channel, value, show);
 }
 
 std::string channel_value(Channel channel, double value, sheet::Show show) {
@@ -115,7 +139,7 @@ std::string channel_value(Channel channel, double value, sheet::Show show) {
     case Channel::roll:
       return sheet::show_slope(value, show);
     case Channel::temperature:
-      return fmt::format("{:.1f} C", value);
+      return sheet::with_decimal_sign(fmt::format("{:.1f}", value), show.language) + " C";
     case Channel::station:
       break;
   }

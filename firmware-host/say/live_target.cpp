@@ -4,28 +4,33 @@
 #include <cmath>
 
 #include "firmware-host/say/instrument.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
 namespace {
 
-std::string motion_word(job::UnknownOf of) {
-  return of == job::UnknownOf::move_rise ? "rise" : of == job::UnknownOf::move_pitch ? "pitch" : "roll";
+std::string motion_word(job::UnknownOf of, sheet::Show show) {
+  return said(show, of == job::UnknownOf::move_rise    ? "rise"
+                    : of == job::UnknownOf::move_pitch ? "pitch"
+                                                       : "roll");
 }
 
 std::string looks_like_words(const sheet::RunSheet& run, const job::TargetNow& now) {
   std::string words;
   for (const job::LooksLike& each : now.looks_like)
-    words += (words.empty() ? " It looks as if this came too: " : "; or ") + each.what.name + ' ' +
-             motion_word(each.what.of) + ' ' + value_and_sigma(each.size, run.show);
-  return words.empty() ? " No one support alone would do that." : words + '.';
+    words += said(run.show, words.empty() ? " It looks as if this came too: " : "; or ") + each.what.name +
+             ' ' + motion_word(each.what.of, run.show) + ' ' + value_and_sigma(each.size, run.show);
+  return words.empty() ? said(run.show, " No one support alone would do that.") : words + '.';
 }
 
 }  // namespace
 
 std::string watched_words(const sheet::RunSheet& run, const job::WatchedChannel& watched) {
-  return job::name_of(watched.channel) + " at " + sheet::show_place(watched.place.at_m, run.show);
+  return text(run.show, "{} {} at {}", watched.channel.instrument,
+              channel_words(watched.channel.channel, run.show),
+              sheet::show_place(watched.place.at_m, run.show));
 }
 
 std::string_view word(job::TargetVerdict verdict) {
@@ -46,16 +51,16 @@ std::string_view word(job::TargetVerdict verdict) {
 
 std::string target_words(const sheet::RunSheet& run, const job::LiveTarget& target,
                          const job::TargetNow& now) {
-  const std::string share = percent(std::clamp(now.share, 0.0, 1.0));
+  const sheet::Show show = run.show;
   switch (now.verdict) {
     case job::TargetVerdict::on_the_way:
-      return "On the way, " + share + " of it.";
+      return text(show, "On the way, {} of it.", percent(std::clamp(now.share, 0.0, 1.0), show));
     case job::TargetVerdict::done:
-      return "Done: what is read is what must be read.";
+      return said(show, "Done: what is read is what must be read.");
     case job::TargetVerdict::too_far:
-      return "Too far: go back until it reads what it must.";
+      return said(show, "Too far: go back until it reads what it must.");
     case job::TargetVerdict::wrong_way:
-      return "Wrong way: the run answers as it would the other way round.";
+      return said(show, "Wrong way: the run answers as it would the other way round.");
     case job::TargetVerdict::stop:
       break;
   }
@@ -64,10 +69,11 @@ std::string target_words(const sheet::RunSheet& run, const job::LiveTarget& targ
   for (std::size_t i = 1; i < now.channels.size(); ++i)
     if (off(i) > off(worst)) worst = i;
   const job::WatchedChannel& watched = target.watched()[worst];
-  return "Stop: the run answers otherwise than predicted. " + watched_words(run, watched) + " is " +
-         channel_value(watched.channel.channel, now.channels[worst].off, run.show) +
-         " off its path, which is known to " +
-         channel_value(watched.channel.channel, now.channels[worst].off_sigma, run.show) + '.' +
+  return text(show,
+              "Stop: the run answers otherwise than predicted. {} is {} off its path, which is known to {}.",
+              watched_words(run, watched),
+              channel_value(watched.channel.channel, now.channels[worst].off, show),
+              channel_value(watched.channel.channel, now.channels[worst].off_sigma, show)) +
          looks_like_words(run, now);
 }
 

@@ -55,7 +55,7 @@ std::string level_view(const sheet::RunSheet& run, const job::FinishedLevel& lev
       "sag " + fine(parts.sag_m) + ", tilt " + fine(parts.tilt_m) + ", twist " + fine(parts.twist_m) + '.';
   text = "Will it be level when finished?" + answer + '\n' + folded(text) +
          folded(point_words(run, "Highest", level.highest) + point_words(run, "Lowest", level.lowest) +
-                sides_words()) +
+                sides_words(run.show)) +
          folded(share);
   if (best != nullptr) text += folded(setting_words(run, *best));
   return text + '\n';

@@ -6,15 +6,16 @@
 #include <fmt/format.h>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/say/language.hpp"
 
 namespace hangtrue::say {
 
 namespace {
 
 // Without a minus before zeros alone.
-std::string give_words(double number, int digits, const char* unit) {
+std::string give_words(double number, int digits, const char* unit, sheet::Show show) {
   if (std::abs(number) < 0.5 * std::pow(10, -digits)) number = 0;
-  return fmt::format("{:.{}f} {}", number, digits, unit);
+  return sheet::with_decimal_sign(fmt::format("{:.{}f}", number, digits), show.language) + ' ' + unit;
 }
 
 std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
@@ -25,19 +26,19 @@ std::string shown(job::QuantityKind kind, double number, sheet::Show show) {
       return sheet::show_slope(number, show);
     case job::QuantityKind::factor:
     case job::QuantityKind::log_factor:
-      return fmt::format("{:.3f} times", number);
+      return text(show, "{} times", sheet::with_decimal_sign(fmt::format("{:.3f}", number), show.language));
     case job::QuantityKind::give:
-      return show == sheet::Show::metric ? give_words(number * 1e6, 3, "mm/kN")
-                                         : give_words(number * kPoundForce_N * 1000 / kInch_m, 4, "in/kip");
+      return show.is_metric() ? give_words(number * 1e6, 3, "mm/kN", show)
+                              : give_words(number * kPoundForce_N * 1000 / kInch_m, 4, "in/kip", show);
     case job::QuantityKind::turning_give:
-      return show == sheet::Show::metric
-                 ? give_words(number * 1e6, 2, "mrad/kNm")
-                 : give_words(number * (180 / kPi) * kPoundForce_N * 1000 * kFoot_m, 2, "deg/kip-ft");
+      return show.is_metric()
+                 ? give_words(number * 1e6, 2, "mrad/kNm", show)
+                 : give_words(number * (180 / kPi) * kPoundForce_N * 1000 * kFoot_m, 2, "deg/kip-ft", show);
     case job::QuantityKind::weight:
-      return show == sheet::Show::metric ? give_words(number / kGravity_m_per_s2, 1, "kg")
-                                         : give_words(number / kPoundForce_N, 1, "lb");
+      return show.is_metric() ? give_words(number / kGravity_m_per_s2, 1, "kg", show)
+                              : give_words(number / kPoundForce_N, 1, "lb", show);
     case job::QuantityKind::share:
-      return give_words(100 * number, 1, "%");
+      return give_words(100 * number, 1, "%", show);
   }
   std::abort();  // every enumerator stands above
 }

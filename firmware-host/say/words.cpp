@@ -71,13 +71,14 @@ std::string_view word(fit::ScatterVerdict verdict) {
 }
 
 std::string fine_slope_words(double slope_rad, sheet::Show show) {
-  return show == sheet::Show::metric ? sheet::show_number(slope_rad * 1e3, 3) + " mm/m"
-                                     : sheet::show_number(slope_rad * 12, 5) + " in/ft";
+  return show.is_metric()
+             ? sheet::with_decimal_sign(sheet::show_number(slope_rad * 1e3, 3), show.language) + " mm/m"
+             : sheet::with_decimal_sign(sheet::show_number(slope_rad * 12, 5), show.language) + " in/ft";
 }
 
 sheet::Shown temperature_shown(double temperature_C, sheet::Show show) {
-  return show == sheet::Show::metric ? sheet::Shown{fmt::format("{:.0f}", temperature_C), "C"}
-                                     : sheet::Shown{fmt::format("{:.0f}", temperature_C * 1.8 + 32), "F"};
+  return show.is_metric() ? sheet::Shown{fmt::format("{:.0f}", temperature_C), "C"}
+                          : sheet::Shown{fmt::format("{:.0f}", temperature_C * 1.8 + 32), "F"};
 }
 std::string temperature_words(double temperature_C, sheet::Show show) {
   return temperature_shown(temperature_C, show).text();

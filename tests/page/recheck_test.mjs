@@ -66,7 +66,7 @@ test("from an old book to what moved", {timeout: kLongest}, async t => {
   assert.match(recheck.causes.map(({words, or_else}) => `${words}, or else ${or_else}`).join("; "), /east rod/);
   await goTo(page, "record");
   await page.getByRole("link", {name: texts.record.toRecheck("1"), exact: true}).click();
-  await page.getByText(recheck.causes[0].words, {exact: true}).first().waitFor();
+  await page.getByText(recheck.causes[0].words.replace(" +- ", " ± "), {exact: true}).first().waitFor();
   await page.getByText(texts.recheck.byMarks(kName), {exact: true}).waitFor();
   for (const name of [texts.recheck.shapes, texts.recheck.change]) await page.getByRole("region", {name, exact: true}).getByRole("img").waitFor();
   await look(page, "what moved");

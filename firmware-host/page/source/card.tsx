@@ -1,9 +1,11 @@
 // card.tsx: the answer in words first; the moves one at a time; what they will bring, and what they brought.
 import {useEffect, useRef, useState} from "preact/hooks";
 
+import {useComfort} from "./comfort";
 import type {Card, Move, Piece} from "./messages";
 import {Arrow} from "./now";
 import {Button, Confirmed, List, Mark, Pdf, Section, State, useWidth, type Shape} from "./parts";
+import {placeSeen} from "./sides";
 import {PlanSketch} from "./sketch";
 import {useShown} from "./store";
 import {texts} from "./texts";
@@ -41,10 +43,11 @@ function Stack({pieces}: {pieces: Piece[]}) {
 }
 
 function Stacks({pieces}: {pieces: Piece[]}) {
+  useComfort();
   const places = [...new Set(pieces.map(each => each.where))];
   if (places.length === 0) return <p class="big">{texts.card.noPieces}</p>;
   return <div class="stacks">{places.map(where => <div key={where}>
-    <p class="label">{texts.card.where[where]}</p>
+    <p class="label">{placeSeen(where)}</p>
     <Stack pieces={pieces.filter(each => each.where === where)} />
   </div>)}</div>;
 }

@@ -1,11 +1,12 @@
 // comfort.ts: what the phone itself does: keeps its screen awake, sounds, shakes, is bright or dark.
 //
-// Remembered  in this browser, none of it of the survey: sound, vibration, light.
+// Remembered  in this browser, none of it of the survey: sound, vibration, light, at which edge its person stands, who they are.
 // Screen      by navigator.wakeLock where the page's address is one that browsers trust (https, or this very machine);
 //             elsewhere browsers refuse it, and a tiny muted video, which must be visible, does what it can from the first touch.
 // Sound       only after a touch: browsers allow none before.
 import {useReducer, useLayoutEffect} from "preact/hooks";
 
+export type Side = "" | "left" | "right";
 export type Light = "auto" | "sun" | "dark";
 export type Awake = "lock" | "video" | "touch" | "no";
 
@@ -28,6 +29,9 @@ export const comfort = {
   sound: remembered("sound", "on") === "on",
   vibration: remembered("vibration", "on") === "on",
   light: remembered("light", "auto") as Light,
+  side: remembered("side", "") as Side,
+  readBy: remembered("read_by", ""),
+  checkedBy: remembered("checked_by", ""),
   awake: "touch" as Awake,
 };
 export const canVibrate = "vibrate" in navigator;
@@ -60,6 +64,17 @@ export function setLight(light: Light): void {
   remember("light", light);
   showLight();
   changed();
+}
+
+export function setSide(side: Side): void {
+  comfort.side = side;
+  remember("side", side);
+  changed();
+}
+export function setPersons(readBy: string, checkedBy: string): void {
+  [comfort.readBy, comfort.checkedBy] = [readBy, checkedBy];
+  remember("read_by", readBy);
+  remember("checked_by", checkedBy);
 }
 
 function showLight(): void {

@@ -82,7 +82,7 @@ function Channels({name}: {name: string}) {
   return <ul class="channels" aria-label={say.channels}>{live.channels.map((channel, i) => <li key={i}>
     <span>{texts.gives[channel.gives] ?? channel.gives}</span>
     <b>{channel.reads || `${channel.number || texts.now.nothing} ${channel.unit}`}</b>
-    {isReading(channel) && <State shape={stateShape(channel, live)}>{channel.verdict}</State>}
+    {isReading(channel) && <State shape={stateShape(channel, live)}>{texts.word(channel.verdict)}</State>}
   </li>)}</ul>;
 }
 
@@ -92,7 +92,7 @@ function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
   const [datum, setDatum] = useState(false), [scale, setScale] = useState<"" | "piece" | "places">("");
   const mine = (live: Live | undefined) => live?.instruments.find(each => each.name === kit.name);
   const shape = useShown(from => stateShapeOf(mine(from.topics.live)));
-  const words = useShown(({topics: {live}}) => { const own = mine(live); return own ? `${own.state}: ${own.says}` : ""; });
+  const words = useShown(({topics: {live}}) => { const own = mine(live); return own ? `${texts.word(own.state)}: ${own.says}` : ""; });
   const checking = useShown(from => (from.topics.kit?.check ? texts.now.takeCheck : ""));
   return <article>
     <h3>{kit.name}</h3>
@@ -100,7 +100,7 @@ function Instrument({kit, job}: {kit: KitInstrument; job: Job}) {
     <Channels name={kit.name} />
     <p>{kit.calibration}</p>
     {kit.checks.length ? <List items={kit.checks} kind="plain-list" /> : (kit.can_zero || kit.can_datum) && <p class="soft">{say.noChecks}</p>}
-    <p class="soft">{say.gives(kit.gives)}; {say.port(kit.port)}</p>
+    <p class="soft">{say.gives(kit.gives.split(", ").map(texts.word).join(", "))}; {say.port(kit.port)}</p>
     {kit.can_zero && <Button class="wide" off={checking} command={`check zero ${kit.name}`}>{say.checkZero(kit.name)}</Button>}
     {kit.can_datum && <Button class="wide" off={checking} onClick={() => setDatum(true)}>{say.checkDatum(kit.name)}</Button>}
     {kit.can_scale_piece && <Button class="wide" off={checking} onClick={() => setScale("piece")}>{say.checkScale(kit.name)}</Button>}

@@ -68,9 +68,9 @@ function Page() {
       main.current!.querySelector("h1")?.focus({preventScroll: true});
     }
     first.current = false;
-  }, [view]);
-  const View = kViews[view];
-  return <div class={`frame${lost ? " lost" : ""}${docked ? " docked" : ""}`} data-view={view}>
+  }, [view, texts.document.lang]);
+  const View = kViews[view], language = useShown(from => (from.topics, texts.document.lang));
+  return <div key={language} class={`frame${lost ? " lost" : ""}${docked ? " docked" : ""}`} data-view={view}>
     <Link />
     <main ref={main}><View /></main>
     <div class="below">

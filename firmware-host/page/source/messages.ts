@@ -30,6 +30,7 @@ export interface Job {
   confidence: string;
   units: Units;
   cautions: string[];
+  language: string;
 }
 
 export interface Station {
@@ -77,6 +78,9 @@ export interface Work {
   laser_at: string;
   stage: string;
   survey: string;
+  called: string;
+  read_by: string;
+  checked_by: string;
   supports: string[];
   has_slope: boolean;
   has_distance: boolean;

@@ -1,13 +1,14 @@
 // now.tsx: where the reading is done: what to do next, the level drawing and its numbers, the station, one large button.
 import {useState} from "preact/hooks";
 
-import {tellSettled} from "./comfort";
+import {comfort, setPersons, tellSettled, useComfort} from "./comfort";
 import {LevelDrawing} from "./level";
 import type {Live, LiveChannel, LiveInstrument, Topics} from "./messages";
 import {bestWords, isRead, isReading, isSettled, nextStep, placeWords, readAt, readWords, staying, walking, walks, type Step} from "./next";
 import {Announced, Button, Form, Keys, Mark, Section, Sheet, State, type Shape} from "./parts";
+import {withSeen} from "./sides";
 import {Sides} from "./sketch";
-import {ask, blocked, useChange, useShown} from "./store";
+import {ask, askAll, blocked, useChange, useShown} from "./store";
 import {texts} from "./texts";
 import {TrendLine} from "./trend";
 import {WatchPanel} from "./watch";
@@ -47,6 +48,7 @@ export function Instruction() {
 // ---- level ----------------------------------------------------------------------------------------------------------
 
 function Level() {
+  useComfort();
   const live = useShown(from => from.topics.live), work = useShown(from => from.topics.work);
   const job = useShown(from => from.topics.job);
   if (!live || !work || !job) return null;
@@ -62,7 +64,7 @@ function Level() {
       at_m={station?.at_m ?? null} />}
     {shown.map(each => <div class={each.speaks && shown.length < 3 ? "instrument" : "instrument named"} key={each.name}>
       <h3>{each.name}</h3>
-      {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
+      {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{texts.word(each.state)}: {each.says}</State></p>}
       {each.channels.filter(walks).map(channel =>
         <Number key={channel.gives} channel={channel} instrument={each} known={!uncorrected(each)} face={work.face} far={job.stations[job.stations.length - 1]?.at ?? ""}
           near={job.stations[0]?.at ?? ""} />)}
@@ -76,8 +78,8 @@ const turns = (channel: LiveChannel) => channel.gives === "slope" || channel.giv
 function direction(channel: LiveChannel, near: string, far: string): string {
   if (channel.value === null || !turns(channel)) return "";
   if (channel.leans === 0) return channel.corrected ? texts.now.isLevel : "";
-  if (channel.gives === "roll") return channel.leans > 0 ? texts.now.leftHigh : texts.now.rightHigh;
-  return texts.now.highAt(channel.leans > 0 ? far : near);
+  if (channel.gives === "roll") return withSeen(channel.leans > 0 ? texts.now.leftHigh : texts.now.rightHigh, 0, channel.leans);
+  return withSeen(texts.now.highAt(channel.leans > 0 ? far : near), channel.leans, 0);
 }
 
 /// Of nothing that it gives is its own error known.
@@ -100,7 +102,7 @@ function Number({channel, instrument, known, face, near, far}:
     <p class="value"><span class="number">{channel.number || texts.now.nothing}</span>{turns(channel) && <> <span class="facing">{texts.face(face)}</span></>}</p>
     <div class="about">
       <p><b>{texts.gives[channel.gives] ?? channel.gives}</b>, <span class="unit">{channel.unit}</span></p>
-      <p><State shape={stateShape(channel, instrument)}>{channel.verdict}</State></p>
+      <p><State shape={stateShape(channel, instrument)}>{texts.word(channel.verdict)}</State></p>
       <p class="soft">{direction(channel, near, far)}</p>
       {known && <Known channel={channel} />}
     </div>
@@ -117,12 +119,12 @@ function Staying() {
       const at = job.stations.find(station => Math.abs(station.at_m - (each.channels.find(channel => channel.stays_at_m !== null)?.stays_at_m ?? -1)) < 1e-6);
       return <div class="instrument" key={each.name}>
         <h3>{each.name}{at && <small> {texts.now.staysAt(at.at)}</small>}</h3>
-        {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{each.state}: {each.says}</State></p>}
+        {each.state !== "well" && <p class="trouble"><State shape={each.speaks ? "look" : "bad"}>{texts.word(each.state)}: {each.says}</State></p>}
         {each.channels.filter(channel => isReading(channel) && !walks(channel)).map(channel => <div class="small-reading" key={channel.gives}>
           <p><span class="label">{texts.gives[channel.gives] ?? channel.gives}</span>{" "}
             <span class="number">{channel.number || texts.now.nothing}</span> <span class="unit">{channel.unit}</span></p>
           <TrendLine instrument={each.name} channel={channel} />
-          <p><State shape={stateShape(channel, each)}>{channel.settled || !each.speaks || channel.value === null ? channel.verdict : texts.now.unrest}</State></p>
+          <p><State shape={stateShape(channel, each)}>{channel.settled || !each.speaks || channel.value === null ? texts.word(channel.verdict) : texts.now.unrest}</State></p>
           {channel.value !== null && channel.sigma && <p class="soft">{channel.corrected ? texts.now.within(channel.sigma) : texts.now.uncorrectedStays}</p>}
         </div>)}
       </div>;
@@ -155,16 +157,48 @@ function Place() {
   </div>;
 }
 
+/// What the survey is called, who reads and who checks; nobody has to say it before they begin.
+function Persons() {
+  const work = useShown(from => from.topics.work), [open, setOpen] = useState(false), say = texts.persons;
+  if (!work) return null;
+  const said = [work.called, work.read_by && say.read(work.read_by), work.checked_by && say.checked(work.checked_by)].filter(each => each);
+  return <>
+    <button type="button" class="wide more" onClick={() => setOpen(true)}>
+      <span>{said.join(", ") || say.nobody}</span> <u>{said.length > 0 ? texts.now.change : say.tell}</u>
+    </button>
+    {open && <Sheet name={say.name} close={() => setOpen(false)}><PersonsForm close={() => setOpen(false)} /></Sheet>}
+  </>;
+}
+
+function PersonsForm({close}: {close: () => void}) {
+  const work = useShown(from => from.topics.work), why = useShown(blocked), say = texts.persons;
+  const [called, setCalled] = useState(work?.called ?? "");
+  const [reader, setReader] = useState(work?.read_by || comfort.readBy), [checker, setChecker] = useState(work?.checked_by || comfort.checkedBy);
+  const told = [["called", called, work?.called], ["read by", reader, work?.read_by], ["checked by", checker, work?.checked_by]] as const;
+  const field = (label: string, value: string, set: (value: string) => void) =>
+    <label>{label}<input value={value} maxLength={40} autocomplete="off" onInput={event => set(event.currentTarget.value)} /></label>;
+  return <Form off={why} send={() => {
+    setPersons(reader.trim(), checker.trim());
+    void askAll(told.filter(([, name, before]) => name.trim() && name.trim() !== before).map(([command, name]) => `${command} ${name.trim()}`), false);
+    close();
+  }}>
+    <p class="soft">{say.more}</p>
+    {field(say.called, called, setCalled)}{field(say.reader, reader, setReader)}{field(say.checker, checker, setChecker)}
+    <button class="main" aria-disabled={why ? "true" : undefined}>{say.keep}</button>
+  </Form>;
+}
+
 function SetUp() {
   const work = useShown(from => from.topics.work), [open, setOpen] = useState(false);
   if (!work) return null;
   const stage = <p class="stage">{texts.now.stageIs(work.stage, work.survey)}</p>;
-  if (!work.has_slope && !work.has_distance) return <Section name={texts.now.stage} quiet>{stage}</Section>;
+  if (!work.has_slope && !work.has_distance) return <Section name={texts.now.stage} quiet>{stage}<Persons /></Section>;
   const laser = work.laser_at ? texts.now.laserStands(work.laser_at) : texts.now.laserNotSaid;
   return <Section name={texts.now.edgeAndSetUp} quiet>
     {stage}
+    <Persons />
     <button type="button" class="wide more" onClick={() => setOpen(true)}>
-      <span>{work.has_distance ? `${texts.now.shown(work.edge, work.set_up)}, ${laser}` : texts.now.shownEdge(work.edge)}</span> <u>{texts.now.change}</u>
+      <span>{work.has_distance ? `${texts.now.shown(texts.word(work.edge), work.set_up)}, ${laser}` : texts.now.shownEdge(texts.word(work.edge))}</span> <u>{texts.now.change}</u>
     </button>
     {open && <Sheet name={texts.now.edgeAndSetUp} close={() => setOpen(false)}><EdgeAndSetUp close={() => setOpen(false)} /></Sheet>}
   </Section>;
@@ -210,7 +244,7 @@ function EdgeAndSetUp({close}: {close: () => void}) {
   const work = useShown(from => from.topics.work), why = useShown(blocked), unit = useShown(from => from.topics.job?.units.place ?? "");
   const [name, setName] = useState(work?.set_up ?? ""), [at, setAt] = useState(work?.laser_at ?? "");
   if (!work) return null;
-  const edges = Object.keys(texts.now.edges).map(key => [key, texts.now.edges[key]!] as [string, string]);
+  const edges = Object.keys(texts.now.edges).map(key => [key, withSeen(texts.now.edges[key]!, 0, key === "left" ? 1 : key === "right" ? -1 : 0)] as [string, string]);
   return <>
     <Keys name={texts.now.edge} value={work.edge} keys={edges} command={edge => `edge ${edge}`} />
     {work.has_distance && <Form off={why || (name.trim() ? "" : texts.now.setUpNameless)} send={() => {

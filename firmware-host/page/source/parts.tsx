@@ -161,6 +161,9 @@ export function Keys<Value extends string>({name, quiet, value, keys, choose, co
   </div></div>;
 }
 
+/// As it is printed: a true plus-minus sign, and no number torn from it or from its unit.
+export const typeset = (words: string) => words.replace(/ \+- /g, "\u00a0± ").replace(/(\d) (?=(?:mm|in|ft|kg|lb|lbf|k?N)\b|%)/g, "$1\u00a0");
+
 export function List({items, kind}: {items: string[]; kind?: string}) {
   return items.length === 0 ? null : <ul class={kind}>{items.map((item, i) => <li key={i}>{item}</li>)}</ul>;
 }

@@ -2,7 +2,7 @@
 import {useState} from "preact/hooks";
 
 import {band, line, sample} from "./chart";
-import {List, Pdf, Section, State, type Shape} from "./parts";
+import {List, Pdf, Section, State, typeset, type Shape} from "./parts";
 import {Drawing} from "./run";
 import {useShown} from "./store";
 import {texts} from "./texts";
@@ -15,7 +15,7 @@ function Table({name, head, rows}: {name: string; head: string[]; rows: string[]
     <summary>{name}</summary>
     <div class="scroll" tabIndex={0} role="region" aria-label={name}><table>
       <thead><tr>{head.map(each => <th scope="col" key={each}>{each}</th>)}</tr></thead>
-      <tbody>{rows.map(([first, ...rest]) => <tr key={first}><th scope="row">{first}</th>{rest.map((each, i) => <td key={i}>{each}</td>)}</tr>)}</tbody>
+      <tbody>{rows.map(([first, ...rest]) => <tr key={first}><th scope="row">{first}</th>{rest.map((each, i) => <td key={i}>{typeset(each)}</td>)}</tr>)}</tbody>
     </table></div>
   </details>;
 }
@@ -32,14 +32,14 @@ export function RecheckView() {
     <h1 tabIndex={-1}>{say.name}</h1>
     <p class="soft">{say.compared(recheck.from, recheck.from_time && texts.time(recheck.from_time), recheck.to, recheck.to_time && texts.time(recheck.to_time))}</p>
     {recheck.trouble ? <p class="trouble"><State shape="look">{say.cannot(recheck.trouble)}</State></p> : <>
-      <p class="lead"><State shape={kShapes[recheck.answer] ?? "look"}><b>{say.answers[recheck.answer] ?? recheck.answer}.</b> {recheck.says}</State></p>
+      <p class="lead"><State shape={kShapes[recheck.answer] ?? "look"}><b>{say.answers[recheck.answer] ?? recheck.answer}.</b> {typeset(recheck.says)}</State></p>
 
       {recheck.causes.length > 0 && <Section name={say.causes} class="causes"><ul>{recheck.causes.map(each => <li key={each.words}>
-        <b>{each.words}</b>{each.or_else && <p class="soft">{say.orElse(each.or_else)}</p>}</li>)}</ul></Section>}
+        <b>{typeset(each.words)}</b>{each.or_else && <p class="soft">{say.orElse(each.or_else)}</p>}</li>)}</ul></Section>}
 
       <Section name={say.expected}>
-        <p>{recheck.drift_verdict ? <State shape={recheck.drift_verdict === "as expected" ? "good" : "look"}><b>{say.verdicts[recheck.drift_verdict] ?? recheck.drift_verdict}.</b> {recheck.drift}</State>
-                                  : recheck.drift}</p>
+        <p>{recheck.drift_verdict ? <State shape={recheck.drift_verdict === "as expected" ? "good" : "look"}><b>{say.verdicts[recheck.drift_verdict] ?? recheck.drift_verdict}.</b> {typeset(recheck.drift)}</State>
+                                  : typeset(recheck.drift)}</p>
         <List items={recheck.drift_reasons} kind="plain-list" />
       </Section>
 
@@ -66,10 +66,10 @@ export function RecheckView() {
           </>} />
       </>}
 
-      {recheck.trends.length > 0 && <Section name={say.trends}><List items={recheck.trends} kind="plain-list" /></Section>}
+      {recheck.trends.length > 0 && <Section name={say.trends}><List items={recheck.trends.map(typeset)} kind="plain-list" /></Section>}
       {recheck.cannot_be_told_apart.length > 0 && <Section name={say.apart}><List items={recheck.cannot_be_told_apart} kind="plain-list" /></Section>}
       {recheck.remarks.length > 0 && <Section name={say.remarks}><ul class="warnings">
-        {recheck.remarks.map(each => <li key={each}><State shape="look">{each}</State></li>)}</ul></Section>}
+        {recheck.remarks.map(each => <li key={each}><State shape="look">{typeset(each)}</State></li>)}</ul></Section>}
 
       {recheck.seen.length > 0 && <Table name={say.seen} head={say.seenHead} rows={recheck.seen.map(each =>
         each.value ? [each.name, each.value, each.sigma, each.chance, each.smallest] : [each.name, say.unseen, "", "", ""])} />}

@@ -2,16 +2,22 @@
 // and for a move which support, and which corners of it go up.
 import {useId} from "preact/hooks";
 
+import {setSide, useComfort, type Side} from "./comfort";
 import type {Job, Move} from "./messages";
+import {Keys} from "./parts";
+import {withSeen} from "./sides";
 import {useShown} from "./store";
 import {texts} from "./texts";
 
 const kLeft = 34, kRight = 326, kTop = 40, kBottom = 84, kMiddle = (kTop + kBottom) / 2;
 
-/// Where nothing is moved: of the job on the screen.
+/// Where nothing is moved: of the job on the screen; and where its person stands, which is said once.
 export function Sides() {
-  const job = useShown(from => from.topics.job);
-  return job ? <PlanSketch job={job} /> : null;
+  const job = useShown(from => from.topics.job), {side} = useComfort(), say = texts.side;
+  return job ? <>
+    <PlanSketch job={job} />
+    <Keys<Side> name={say.name} value={side} choose={setSide} keys={[["left", say.atLeft], ["right", say.atRight], ["", say.notSaid]]} />
+  </> : null;
 }
 
 /// Corners of a plate, and whether the move lifts them most: far is towards the run's end, up on the drawing is left.
@@ -22,11 +28,11 @@ function corners(move: Move) {
 }
 
 export function PlanSketch({job, move}: {job: Job; move?: Move}) {
-  const say = texts.sketch, title = useId();
+  const say = texts.sketch, title = useId(), {side} = useComfort();
   const supports = job.supports;  // lettered as on the prints
   const x = (at_m: number) => kLeft + (kRight - kLeft) * at_m / job.length_m;
   const lifted = move ? corners(move) : [];
-  const words = move && lifted.length > 0 ? say.goesUp(move.support, lifted.map(each => say.corner(each.far > 0, each.left > 0))) : "";
+  const words = move && lifted.length > 0 ? say.goesUp(move.support, lifted.map(each => withSeen(say.corner(each.far > 0, each.left > 0), each.far, each.left))) : "";
   return <figure class="plan-sketch">
     <svg viewBox="0 0 360 124" role="img" aria-labelledby={title}>
       <title id={title}>{say.title}</title>
@@ -36,6 +42,9 @@ export function PlanSketch({job, move}: {job: Job; move?: Move}) {
       <path class="solid" d={`M${kLeft} ${kMiddle - 9}l16 9l-16 9z`} />
       <path class="edge-line" d={`M${kLeft + 20} ${kMiddle}H${kRight - 24}m-8 -6l8 6l-8 6`} />
       <text x="4" y={kTop - 24}>{say.start}</text>
+      {side && <g class="plan-person" transform={`translate(${(kLeft + kRight) / 2 + 78} ${side === "left" ? kTop - 16 : kBottom + 16})`}>
+        <circle r="7" /><text x="12" y="5">{texts.side.you}</text>
+      </g>}
       {supports.map((each, i) => {
         const at = Math.min(Math.max(x(each.at_m), kLeft + 9), kRight - 9), moves = each.name === move?.support;
         const y = kMiddle - Math.min(Math.max(each.across, -1), 1) * (kBottom - kTop) / 2;

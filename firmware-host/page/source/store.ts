@@ -14,7 +14,7 @@ import {useEffect, useLayoutEffect, useReducer, useRef} from "preact/hooks";
 
 import {kDone, kDrift, kFirstDelay, kJustTaken, kLongestDelay, kLook, kPatience, kProbePatience, kQuiet, kTrend, kTrendGap, kTrendStep} from "./limits";
 import type {Answer, Asked, Live, Topics} from "./messages";
-import {texts} from "./texts";
+import {speak, texts} from "./texts";
 
 
 export interface Shown {
@@ -126,6 +126,7 @@ function take(frame: Topics): void {
     same = topics.job.begun === begun;
     if (!same) ahead = null;
     begun = topics.job.begun;
+    if (speak(topics.job.language)) document.documentElement.lang = texts.document.lang;
   }
   if (clock) learnClock(clock.now_ms);
   // The first frame after a break has every topic: what is not in it is no more.
@@ -329,12 +330,13 @@ function settle(answer: Answer): void {
   finish(answer.done);
 }
 
-/// One after the other, each once what the former changed is seen; ends at the first that is refused.
-export async function askAll(commands: string[]): Promise<boolean> {
+/// One after the other, each once what the former changed is seen, where they change what is decided by; ends at the first that is
+/// refused.
+export async function askAll(commands: string[], change = true): Promise<boolean> {
   for (const [i, command] of commands.entries()) {
     const before = seenNow();
     if (!(await ask(command))) return false;
-    if (i + 1 < commands.length && !(await until(() => seenNow() !== before))) return false;
+    if (change && i + 1 < commands.length && !(await until(() => seenNow() !== before))) return false;
   }
   return true;
 }

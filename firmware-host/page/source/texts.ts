@@ -1,4 +1,5 @@
-// texts.ts: every text of the page. Another language is another object of the type Texts; `texts` says which one is shown.
+// texts.ts: every text of the page. Another language is another object of the type Texts (texts.de.ts); `texts` is what is shown, and
+// speak() fills it.
 //
 // Not here     what the daemon says: it comes as words in the topics, and is shown as it is.
 // Browser tests find things by role and by these names:
@@ -14,6 +15,9 @@
 //   button     record.seal, record.changeStage, record.correct(entry), record.setAside(entry), record.putBack(entry)
 //   dialog     has a heading as its name, a button that says what it does, and `cancel`
 //   alert      what the daemon refused, with a button `dismiss`; status: what has become of the work
+import {german} from "./texts.de";
+export {german};
+
 const number = new Intl.NumberFormat("en", {maximumSignificantDigits: 2, useGrouping: false});
 
 export const english = {
@@ -30,6 +34,8 @@ export const english = {
   doneLate: "Done, but answered late",
   justBecame: "This button has just become another one. Look at it, then press again",
   and: " and ",
+  /// What the daemon names by an enumerated word: "settled", "silent", "as in the kit sheet".
+  word: (word: string) => word,
 
   /// What has been done by that command; `words`: the answer.
   done: (command: string, words: string): string => {
@@ -62,7 +68,7 @@ export const english = {
   },
 
   gives: {slope: "Slope", roll: "Roll", distance: "Distance", temperature: "Temperature"} as {[key: string]: string},
-  face: (face: number) => (face === 1 ? "face 1" : "face 2"),
+  face: (face: number): string => (face === 1 ? "face 1" : "face 2"),
 
   // What to do next, in big words.
   next: {
@@ -92,9 +98,9 @@ export const english = {
     putMore: "Take when it has settled.",
     take: (at: string, face: string) => `Take now: ${at}, ${face}.`,
     takeDistance: (at: string) => `Take now: ${at}.`,
-    turn: (face: number) => (face === 1 ? "Turn it back: face 1." : "Turn it round: face 2."),
+    turn: (face: number): string => (face === 1 ? "Turn it back: face 1." : "Turn it round: face 2."),
     turnMore: "End for end, each foot on the other's mark. That takes its zero error out.",
-    turned: (face: number) => (face === 1 ? "Turned back: face 1" : "Turned round: face 2"),
+    turned: (face: number): string => (face === 1 ? "Turned back: face 1" : "Turned round: face 2"),
     goOn: (at: string) => `Go on to ${at}.`,
     walked: (read: number, places: number) => `${read} of ${places} places of the plan are read.`,
     again: (at: string, face: string) => `Once more: ${at}, ${face}.`,
@@ -179,6 +185,31 @@ export const english = {
     undone: (what: string, last: string) => `Undone: ${what}. Taken last now: ${last}`,
     takeFixed: "Take fixed",
     isSettled: "Settled.",
+  },
+
+  persons: {
+    name: "Survey and persons",
+    nobody: "Nobody is named for this survey yet.",
+    tell: "Name",
+    more: "It goes into the book and onto the prints. It can be said at any time.",
+    called: "What this survey is called",
+    reader: "Who reads",
+    checker: "Who checks, a second person",
+    keep: "Into the book",
+    read: (name: string) => `read by ${name}`,
+    checked: (name: string) => `checked by ${name}`,
+  },
+
+  side: {
+    name: "Where you stand",
+    atLeft: "At the left edge",
+    atRight: "At the right edge",
+    notSaid: "Not said",
+    you: "you",
+    onLeft: "on your left",
+    onRight: "on your right",
+    towards: "towards you",
+    away: "away from you",
   },
 
   watch: {
@@ -498,4 +529,24 @@ export const english = {
 };
 
 export type Texts = typeof english;
-export const texts: Texts = english;
+const kLanguages: {[language: string]: Texts} = {en: english, de: german};
+
+function fill(into: object, from: object): void {
+  for (const [key, value] of Object.entries(from)) {
+    const is = into as {[key: string]: unknown};
+    if (typeof value !== "object" || Array.isArray(value)) is[key] = value;
+    else fill((is[key] ??= {}) as object, value as object);
+  }
+}
+
+/// What is shown. It stays the same object, with the same objects in it, so that whoever holds a part has the other language too.
+export const texts = {} as Texts;
+fill(texts, english);
+
+/// From now on in that language, where it is known; false: it was so before, or it is not known.
+export function speak(language: string): boolean {
+  const spoken = kLanguages[language];
+  if (!spoken || spoken.document.lang === texts.document.lang) return false;
+  fill(texts, spoken);
+  return true;
+}

@@ -62,6 +62,12 @@ TEST(ParseCommand, KnowsEveryCommandWhateverItsCaseAndSpaces) {
   EXPECT_FALSE(parsed<SayWhatBears>("lift one Hangs Free").bears);
   EXPECT_EQ(parsed<SetAsideEntry>("set aside 17 the lift bears").reason, "the lift bears");
   EXPECT_EQ(parsed<SayStart>("Start at wall  bracket").support, "wall bracket");
+  EXPECT_EQ(parsed<NameSurvey>("Read by  A. Muster").name, "A. Muster");
+  EXPECT_EQ(parsed<NameSurvey>("read by A. Muster").what, NameSurvey::What::read_by);
+  EXPECT_EQ(parsed<NameSurvey>("checked by B. Muster").what, NameSurvey::What::checked_by);
+  EXPECT_EQ(parsed<NameSurvey>("called the one that bears").name, "the one that bears");
+  EXPECT_THAT(parsed<Refusal>("read by").reason, HasSubstr("read by A. Muster"));
+  EXPECT_THAT(parsed<Refusal>("called " + std::string(61, 'a')).reason, HasSubstr("at most 60 bytes"));
   EXPECT_THAT(parsed<Refusal>("start wall bracket").reason, HasSubstr("start at wall bracket"));
   parsed<Undo>("undo");
   parsed<ShowReadings>("readings");

@@ -19,10 +19,11 @@ export const {chromium} = require("playwright-core");
 export const WebSocket = require("ws");
 export const axeSource = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
-/// Every text of the page, from its source: so tests find things by the names that people are given.
-export const texts = await (async () => {
+/// Every text of the page, from its source: so tests find things by the names that people are given. In English, until a test speaks
+/// another language.
+export const {texts, english, german, speak} = await (async () => {
   const source = join(place("HANGTRUE_SOURCE"), "firmware-host/page/source/texts.ts");
   const esbuild = createRequire(join(place("HANGTRUE_PAGE_PACKAGES"), "package.json"))("esbuild");
-  const {code} = esbuild.transformSync(readFileSync(source, "utf8"), {loader: "ts", format: "esm"});
-  return (await import(`data:text/javascript;base64,${Buffer.from(code).toString("base64")}`)).texts;
+  const {outputFiles} = esbuild.buildSync({entryPoints: [source], bundle: true, write: false, format: "esm"});
+  return import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].contents).toString("base64")}`);
 })();

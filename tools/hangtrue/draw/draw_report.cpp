@@ -101,8 +101,10 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   papers.reserve(history.surveys.size());
   for (const job::FittedSurvey& each : history.surveys)
     papers.push_back(papers_of(book, run, each.booked.record));
-  const report::AsBuilt from{
-      run, history, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
+  const sheet::RunSheet shown = sheet::for_people(run);
+  const report::AsBuilt from{arguments.card ? shown : run, history, papers,
+                             card ? &*card : nullptr,      no_card, std::move(record),
+                             std::move(booked.remarks)};
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 
@@ -189,11 +191,10 @@ void draw_report(const ReportArguments& arguments) {
     given = run_of_book(book, survey_named(book, rechecks ? arguments.to : arguments.survey, arguments.book),
                         arguments.book);
   take_tolerance(arguments.tolerance, given);
-  const report::Paper paper =
-      arguments.paper.empty()
-          ? (given.show == sheet::Show::metric ? report::Paper::a4 : report::Paper::letter)
-      : arguments.paper == "a4" ? report::Paper::a4
-                                : report::Paper::letter;
+  const report::Paper paper = arguments.paper.empty()
+                                  ? (given.show.is_metric() ? report::Paper::a4 : report::Paper::letter)
+                              : arguments.paper == "a4" ? report::Paper::a4
+                                                        : report::Paper::letter;
   try {
     write(arguments, ending,
           rechecks ? recheck_document(arguments, paper, given, book, std::move(record))

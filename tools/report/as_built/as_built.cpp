@@ -90,7 +90,7 @@ Document as_built(const AsBuilt& from, Paper paper) {
   writer.learned();
   writer.taught();
   writer.uncertainty();
-  add_cautions_and_record(writer.document, from.record, last);
+  add_cautions_and_record(writer.document, from.record, last, from.run.show);
   writer.every_reading();
   return std::move(writer.document);
 }

@@ -69,7 +69,7 @@ void AsBuiltWriter::moves() {
   }
   if (any) {
     document.add(plan_view(run));
-    document.add(Paragraph{letters_explained(run) + " " + say::sides_words()});
+    document.add(Paragraph{letters_explained(run) + " " + say::sides_words(run.show)});
   } else {
     document.add(Paragraph{
         "The level book holds no card of this run up to this survey, and no move is marked as made."});

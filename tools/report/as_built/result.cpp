@@ -97,14 +97,15 @@ Table level_and_sag(const AsBuiltWriter& of) {
 void AsBuiltWriter::title() {
   const book::SurveyRecord& record = last.booked.record;
   Title title{"As-built record", run.title, {}};
-  title.facts = {{"Survey", record.begun.id + ", stage \"" + record.begun.stage + "\", begun " +
-                                minute_of(record.time) + " UTC" + (record.closed ? "" : ", not closed")},
-                 {"Readings", std::to_string(record.readings) + " taken, " +
-                                  std::to_string(record.readings - record.kept) + " set aside by hand, " +
-                                  std::to_string(fit.self_test.beyond_gate) + " by the fit, " +
-                                  std::to_string(fit.self_test.degrees_of_freedom) + " used"},
-                 {"Level book", from.record.book_name + ", entry " + std::to_string(record.number) + " to " +
-                                    std::to_string(record.last)}};
+  title.facts = {
+      {"Survey", survey_name(record.begun.id, last.booked.naming) + ", stage \"" + record.begun.stage +
+                     "\", begun " + minute_of(record.time) + " UTC" + (record.closed ? "" : ", not closed")},
+      {"Readings", std::to_string(record.readings) + " taken, " +
+                       std::to_string(record.readings - record.kept) + " set aside by hand, " +
+                       std::to_string(fit.self_test.beyond_gate) + " by the fit, " +
+                       std::to_string(fit.self_test.degrees_of_freedom) + " used"},
+      {"Level book", from.record.book_name + ", entry " + std::to_string(record.number) + " to " +
+                         std::to_string(record.last)}};
   add_seal(title, from.record, record.last);
   document.add(std::move(title));
 }
@@ -115,12 +116,13 @@ void AsBuiltWriter::result() {
   if (!holds) document.add(do_not_rely(fit));
   if (from.card != nullptr) {
     const job::Card& card = *from.card;
-    document.add(Box{"May the final bolts be tightened? As far as level goes, as surveyed:",
-                     upper(std::string(adjust::short_name(card.hold_point.answer))),
-                     {typeset(say::reason_words(run, card)), say::to_do_words(card.hold_point.answer)}});
+    document.add(
+        Box{"May the final bolts be tightened? As far as level goes, as surveyed:",
+            upper(std::string(adjust::short_name(card.hold_point.answer))),
+            {typeset(say::reason_words(run, card)), say::to_do_words(card.hold_point.answer, run.show)}});
   }
   document.add(level_and_sag(*this));
-  add_signatures(document);
+  add_signatures(document, last.booked.naming, run.show);
   if (from.card == nullptr) document.add(Paragraph{from.no_card});
   if (!from.remarks.empty()) {
     document.add(Paragraph{"", "Remarks"});

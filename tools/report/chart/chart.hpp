@@ -65,6 +65,9 @@ struct PlanView {
   };
   double length = 1;  // of the run; places are in the same unit
   std::vector<Place> supports{};
+  // Its words; the last three where it is told instead of drawn.
+  std::string start = "start mark", left = "left edge", right = "right edge";
+  std::string above = "The run from above, from its start mark", at = "at", of_length = "of the length";
 };
 
 /// Steps of 1, 2 or 5, so large that at most so many fit into the range.

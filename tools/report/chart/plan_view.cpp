@@ -29,8 +29,8 @@ void draw_plan_view(cairo_t* cairo, PangoContext* context, const PlanView& view,
   cairo_set_line_width(cairo, 0.9);
   cairo_rectangle(cairo, x, top, width, high);
   cairo_stroke(cairo);
-  const Text start(context, "start mark", small), left(context, "left edge", small),
-      right(context, "right edge", small);
+  const Text start(context, view.start, small), left(context, view.left, small),
+      right(context, view.right, small);
   start.draw(cairo, x, y);
   left.draw(cairo, x + (width - left.width()) / 2, y);
   right.draw(cairo, x + (width - right.width()) / 2, top + high);

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "core/quantity/units.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/table.hpp"
 #include "tools/report/common/figures.hpp"
 
@@ -16,7 +17,7 @@ constexpr double kLeastRange = 2e-5;  // m, rad
 
 /// Of places along the run: decimal in millimetres; in inches from a hand's breadth up to whole rods.
 double step_of_places(double range_m, sheet::Show show) {
-  if (show == sheet::Show::metric) return tick_step(range_m, kMostTicks);
+  if (show.is_metric()) return tick_step(range_m, kMostTicks);
   for (const double inches : {3.0, 6.0, 12.0, 24.0, 36.0, 60.0, 120.0, 240.0, 600.0, 1200.0})
     if (range_m / kInch_m / inches <= kMostTicks) return inches * kInch_m;
   return range_m;
@@ -25,10 +26,10 @@ double step_of_places(double range_m, sheet::Show show) {
 }  // namespace
 
 Axis height_axis(sheet::Show show) {
-  return {Figures{show}.unit(), show == sheet::Show::metric ? 1e-3 : kInch_m, kLeastRange};
+  return {Figures{show}.unit(), show.is_metric() ? 1e-3 : kInch_m, kLeastRange};
 }
 Axis slope_axis(sheet::Show show) {
-  return {Figures{show}.slope_unit(), show == sheet::Show::metric ? 1e-3 : 1.0 / 12, kLeastRange};
+  return {Figures{show}.slope_unit(), show.is_metric() ? 1e-3 : 1.0 / 12, kLeastRange};
 }
 
 Chart chart_along(const sheet::RunSheet& run, std::string caption, Axis up, double height_pt) {
@@ -70,6 +71,9 @@ std::vector<Pointer> support_pointers(const sheet::RunSheet& run, int stage,
 
 PlanView plan_view(const sheet::RunSheet& run) {
   PlanView view{run.length_m};
+  for (std::string* const word :
+       {&view.start, &view.left, &view.right, &view.above, &view.at, &view.of_length})
+    *word = say::said(run.show, *word);
   for (std::size_t i = 0; i < run.supports.size(); ++i)
     view.supports.push_back({run.beam_supports[i].at_m,
                              run.width_m > 0 ? 2 * run.beam_supports[i].across_m / run.width_m : 0,

@@ -4,12 +4,12 @@
 #include <vector>
 
 #include "firmware-host/say/card.hpp"
-#include "firmware-host/say/words.hpp"
+#include "firmware-host/say/language.hpp"
 
 namespace hangtrue::report {
 
 std::string pieces_words(const sheet::RunSheet& run, const job::StoredMove& move) {
-  if (move.turns != 0) return say::turns_words(move.turns);
+  if (move.turns != 0) return say::turns_words(move.turns, run.show);
   std::vector<std::pair<adjust::Where, std::string>> stacks;
   for (const job::StoredPiece& piece : move.pieces) {
     if (stacks.empty() || stacks.back().first != piece.where) stacks.push_back({piece.where, ""});
@@ -22,7 +22,7 @@ std::string pieces_words(const sheet::RunSheet& run, const job::StoredMove& move
   std::string text;
   for (const auto& [where, stack] : stacks)
     text += (text.empty() ? "" : "; ") +
-            (where == adjust::Where::whole ? "" : std::string(say::word(where)) + ": ") + stack;
+            (where == adjust::Where::whole ? "" : say::where_words(where, run.show) + ": ") + stack;
   return text;
 }
 

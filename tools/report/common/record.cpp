@@ -4,6 +4,7 @@
 
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/say/cautions.hpp"
+#include "firmware-host/say/language.hpp"
 #include "tools/report/common/figures.hpp"
 
 namespace hangtrue::report {
@@ -75,11 +76,14 @@ Document begin(const std::string& kind, const sheet::RunSheet& run, const std::s
   Document document;
   document.paper = paper;
   document.title = kind + ": " + run.title + ", " + survey;
-  document.subject = kind + " from the level book " + record.book_name;
+  document.language = run.show.language == sheet::Language::german ? "de" : "en";
+  document.of = say::said(run.show, document.of);
+  document.fill_in = say::said(run.show, document.fill_in);
+  document.subject = say::text(run.show, "{} from the level book {}", kind, record.book_name);
   document.head_left = run.title;
   document.head_right = kind + ", " + survey;
-  document.foot = "Level book " + record.book_name + " as of entry " + std::to_string(record.audit.entries) +
-                  ", " + minute_of(record.as_of) + " UTC.  Shape, not strength.";
+  document.foot = say::text(run.show, "Level book {} as of entry {}, {} UTC.  Shape, not strength.",
+                            record.book_name, record.audit.entries, minute_of(record.as_of));
   document.date = record.as_of;
   return document;
 }
@@ -95,15 +99,26 @@ void add_seal(Title& title, const Record& record, book::Number last) {
   }
 }
 
-void add_signatures(Document& document) {
-  document.add(Fields{{"Place", "Date", "Read by", "Signature", "Second person", "Signature"}});
+void add_signatures(Document& document, const book::Naming& naming, sheet::Show show) {
+  const auto field = [&](const char* name, const std::string& value) {
+    return Fact{say::said(show, name), value};
+  };
+  document.add(
+      Fields{{field("Place", ""), field("Date", ""), field("Read by", naming.read_by), field("Signature", ""),
+              field("Second person", naming.checked_by), field("Signature", "")}});
 }
 
-void add_cautions(Document& document) { document.add(Box{"CAUTION", "", say::caution_sentences(), true}); }
+std::string survey_name(const std::string& id, const book::Naming& naming) {
+  return naming.called.empty() ? id : id + " (" + naming.called + ')';
+}
 
-void add_cautions_and_record(Document& document, const Record& record, book::Number last) {
+void add_cautions(Document& document, sheet::Show show) {
+  document.add(Box{say::said(show, "CAUTION"), "", say::caution_sentences(show), true});
+}
+
+void add_cautions_and_record(Document& document, const Record& record, book::Number last, sheet::Show show) {
   document.add(Heading{"Cautions"});
-  add_cautions(document);
+  add_cautions(document, show);
   document.add(Heading{"Seal and level book"});
   add_chain(document, record);
   add_seals(document, record, last);

@@ -36,9 +36,9 @@ struct Fact {
 struct Facts {
   std::vector<Fact> rows;
 };
-/// Names, each with a line to write on by hand; two beside each other.
+/// Names, each with its value, or with a line to write on by hand where that is empty; two beside each other.
 struct Fields {
-  std::vector<std::string> names;
+  std::vector<Fact> rows;
 };
 /// A statement in a frame; `answer` is set large.
 struct Box {
@@ -94,6 +94,9 @@ struct Document {
   std::string title, subject;
   std::string head_left, head_right, foot;  // on every page
   std::string date;                         // RFC 3339; never the clock's
+  std::string language = "en";              // of its words, as BCP 47 has it
+  std::string of = "of";                    // "1 of 2" pages
+  std::string fill_in = "to be filled in";  // of a field, where nothing can be written on
   std::vector<Piece> pieces;
 
   template <class P>

@@ -50,12 +50,12 @@ constexpr std::string_view kStyle =
 
 class HtmlWriter {
  public:
-  explicit HtmlWriter(const Document& document) : numbered_(document.numbered) {
-    text_ =
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
-        "<meta name=\"viewport\" content=\"width=device-width\">\n<title>" +
-        escaped(document.title) + "</title>\n<style>" + std::string(kStyle) +
-        "</style>\n</head>\n<body>\n<main>\n";
+  explicit HtmlWriter(const Document& document) : numbered_(document.numbered), fill_in_(document.fill_in) {
+    text_ = "<!DOCTYPE html>\n<html lang=\"" + escaped(document.language) +
+            "\">\n<head>\n<meta charset=\"utf-8\">\n"
+            "<meta name=\"viewport\" content=\"width=device-width\">\n<title>" +
+            escaped(document.title) + "</title>\n<style>" + std::string(kStyle) +
+            "</style>\n</head>\n<body>\n<main>\n";
     for (const Piece& piece : document.pieces) std::visit([this](const auto& each) { set(each); }, piece);
     text_ += "</main>\n<footer>\n" + paragraph(escaped(document.foot)) + "</footer>\n</body>\n</html>\n";
   }
@@ -95,8 +95,9 @@ class HtmlWriter {
   }
   void set(const Fields& fields) {
     text_ += "<dl>\n";
-    for (const std::string& each : fields.names)
-      text_ += "<dt>" + escaped(each) + "</dt><dd>to be filled in</dd>\n";
+    for (const Fact& each : fields.rows)
+      text_ += "<dt>" + escaped(each.name) + "</dt><dd>" +
+               escaped(each.value.empty() ? fill_in_ : each.value) + "</dd>\n";
     text_ += "</dl>\n";
   }
   void set(const Box& box) {
@@ -151,9 +152,9 @@ class HtmlWriter {
   void set(const PlanView& view) {
     std::string supports;
     for (const PlanView::Place& each : view.supports)
-      supports += (supports.empty() ? "" : ", ") + each.letter + " at " +
-                  sheet::show_number(100 * each.x / view.length, 0) + " % of the length";
-    text_ += paragraph("The run from above, from its start mark: " + escaped(supports) + '.');
+      supports += (supports.empty() ? "" : ", ") + each.letter + ' ' + view.at + ' ' +
+                  sheet::show_number(100 * each.x / view.length, 0) + " % " + view.of_length;
+    text_ += paragraph(escaped(view.above + ": " + supports) + '.');
   }
   void set(const Code& code) {
     for (const std::string& line : code.lines) text_ += paragraph(escaped(line));
@@ -161,6 +162,7 @@ class HtmlWriter {
   void set(const NewPage&) {}
 
   const bool numbered_;
+  std::string fill_in_;
   std::string text_;
   int section_ = 0, subsection_ = 0, tables_ = 0, figures_ = 0;
 };

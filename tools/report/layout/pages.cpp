@@ -88,6 +88,32 @@ void add_outline(cairo_surface_t* surface, const Setting& setting) {
   }
 }
 
+/// What stands behind the last `before`, up to `after`; empty: it is not there.
+std::string behind(const std::string& text, const std::string& before, const std::string& after) {
+  const std::size_t at = text.rfind(before);
+  if (at == std::string::npos) return {};
+  const std::size_t from = at + before.size(), to = text.find(after, from);
+  return to == std::string::npos ? std::string() : text.substr(from, to - from);
+}
+
+/// The same document with the language of its words: an incremental update (ISO 32000-1:2008, 7.5.6) that writes the catalog anew
+/// with its entry Lang (14.9.2). Cairo sets none.
+std::string with_language(std::string pdf, const std::string& language) {
+  const std::string root = behind(pdf, "/Root ", " 0 R"), info = behind(pdf, "/Info ", " 0 R"),
+                    size = behind(pdf, "/Size ", "\n"), former = behind(pdf, "startxref\n", "\n"),
+                    catalog = behind(pdf, '\n' + root + " 0 obj\n<<", "endobj");
+  if (root.empty() || info.empty() || size.empty() || former.empty() || catalog.empty())
+    throw Unset("the document has no catalog to put its language into");
+  if (pdf.back() != '\n') pdf += '\n';
+  const std::size_t at = pdf.size();
+  pdf += root + " 0 obj\n<< /Lang (" + language + ')' + catalog + "endobj\n";
+  const std::size_t table = pdf.size();
+  pdf += "xref\n" + root + fmt::format(" 1\n{:010} 00000 n \n", at) + "trailer\n<< /Size " + size +
+         "\n   /Root " + root + " 0 R\n   /Info " + info + " 0 R\n   /Prev " + former + "\n>>\nstartxref\n" +
+         std::to_string(table) + "\n%%EOF\n";
+  return pdf;
+}
+
 }  // namespace
 
 std::string Pages::pdf() const {
@@ -102,7 +128,7 @@ std::string Pages::pdf() const {
     cairo_show_page(on.cairo);
   }
   on.finish();
-  return bytes;
+  return work_->document.language == "en" ? bytes : with_language(std::move(bytes), work_->document.language);
 }
 
 std::string Pages::svg(int page) const {

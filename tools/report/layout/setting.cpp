@@ -142,14 +142,16 @@ void Setting::set(const Fields& fields) {
   constexpr int kBeside = 2;
   const double size = flow_.size, line = 2.6 * size, gap = 1.5 * size;
   const double wide = (flow_.width() - (kBeside - 1) * gap) / kBeside;
-  const std::size_t rows = (fields.names.size() + kBeside - 1) / kBeside;
+  const std::size_t rows = (fields.rows.size() + kBeside - 1) / kBeside;
   flow_.need(line * double(rows));
-  for (std::size_t i = 0; i < fields.names.size(); ++i) {
+  for (std::size_t i = 0; i < fields.rows.size(); ++i) {
     const double x = flow_.left + double(i % kBeside) * (wide + gap),
                  at = flow_.y + double(i / kBeside) * line;
-    const Text name = flow_.text(fields.names[i], {0.9 * size});
+    const Text name = flow_.text(fields.rows[i].name, {0.9 * size});
+    const Text value = flow_.text(fields.rows[i].value, {0.9 * size});
     flow_.draw([=](cairo_t* cairo) {
       name.draw(cairo, x, at + line - name.height() - 2);
+      value.draw(cairo, x + name.width() + 0.8 * size, at + line - value.height() - 2);
       rule(cairo, x + name.width() + 0.5 * size, x + wide, at + line - 3, 0.5);
     });
   }
@@ -280,7 +282,8 @@ void Setting::set_head_and_foot(const Document& document) {
              foot_left = flow_.one_line(document.foot, {7.5}, flow_.width() - 60);
   const std::size_t pages = flow_.pages().size();
   for (std::size_t page = 0; page < pages; ++page) {
-    const Text number = flow_.text(std::to_string(page + 1) + " of " + std::to_string(pages), {8, true});
+    const Text number =
+        flow_.text(std::to_string(page + 1) + ' ' + document.of + ' ' + std::to_string(pages), {8, true});
     flow_.draw_on(page, [=](cairo_t* cairo) {
       head_left.draw(cairo, left, kHead);
       head_right.draw(cairo, right - head_right.width(), kHead);

@@ -45,7 +45,7 @@ void RecheckWriter::answer() {
           "explain?",
           upper(say::verdict(recheck)), std::move(verdict), !good});
   document.add(Box{"CAUTION", "", {say::keep_away()}, true});
-  add_signatures(document);
+  add_signatures(document, from.to.booked.naming, show);
   if (!recheck.causes.empty()) document.add(cause_table(*this));
   document.add(Paragraph{"chi-squared " + sheet::show_number(recheck.test.statistic, 1) + " with " +
                              std::to_string(recheck.test.degrees_of_freedom) + " degrees of freedom, p " +

@@ -94,7 +94,7 @@ Document recheck_report(const Rechecked& from, Paper paper) {
   writer.trends();
   writer.datum();
   writer.uncertainty();
-  add_cautions_and_record(writer.document, from.record, writer.last());
+  add_cautions_and_record(writer.document, from.record, writer.last(), from.run.show);
   return std::move(writer.document);
 }
 
