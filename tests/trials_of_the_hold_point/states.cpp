@@ -448,8 +448,7 @@ void mistake_units(Kind kind, Draw& draw, const Ground& ground, Walk& walk) {
     kind = draw.one_of(std::array{Kind::takes_degrees, Kind::takes_percent, Kind::takes_in_per_ft,
                                   Kind::takes_inches, Kind::sign_swapped});
   constexpr double kDegree = 57.29577951308232, kInch = 0.0254;
-  const double sheet_unit =
-      !ground.run.show.is_metric() ? 12 : 1000;  // in/ft or mm/m of one radian
+  const double sheet_unit = !ground.run.show.is_metric() ? 12 : 1000;  // in/ft or mm/m of one radian
   std::array<double, 3>& factor = walk.factor;
   switch (kind) {
     case Kind::takes_degrees:
