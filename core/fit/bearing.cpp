@@ -41,8 +41,15 @@ template <class Scalar>
 void BearingSearch<Scalar>::propose(const BearingSet<Scalar>& set) {
   const auto known = [&](const BearingSet<Scalar>& other) { return same(set, other); };
   if (count_ == kMostBearingSets || std::any_of(set_, set_ + count_, known)) return;
+  if (only_agreeing_ && contradicts(set)) return;
   set_[count_] = set;
   set_[count_++].status = Status::not_run;
+}
+
+template <class Scalar>
+bool BearingSearch<Scalar>::contradicts(const BearingSet<Scalar>& set) const {
+  const std::uint32_t lifted = set.lifted[problem_.stage];
+  return (lifted & found_.bears) != 0 || (one_way(problem_.stage) & ~lifted & found_.hangs_free) != 0;
 }
 
 // As the sheet has it: the solver stands at the prior after begin().
@@ -61,6 +68,7 @@ BearingSet<Scalar> BearingSearch<Scalar>::predicted() {
 // Every choice at the survey's stage, by how many supports differ from what is predicted.
 template <class Scalar>
 void BearingSearch<Scalar>::propose_of_survey(const BearingSet<Scalar>& predicted) {
+  if (found_.known_stages > problem_.stage) return propose(predicted);
   const std::uint32_t choice = one_way(problem_.stage);
   const int most = std::popcount(choice);
   for (int changes = 0; changes <= most && count_ < kMostBearingSets; ++changes)
@@ -136,7 +144,8 @@ Result<Done, FitFault> BearingSearch<Scalar>::weigh(BearingSet<Scalar>& set) {
           sure ? (at.margin >= -kRoundingOfContact<Scalar> ? 40 : -40) : double(at.margin / at.sigma);
       const double log_chance = log_normal_cdf(normalised);
       weight += Scalar(log_chance);
-      if (stage < problem_.stage && log_chance < std::log(kSureContact)) doubtful_[doubtfuls_++] = {stage, i};
+      if (stage >= found_.known_stages && stage < problem_.stage && log_chance < std::log(kSureContact))
+        doubtful_[doubtfuls_++] = {stage, i};
       if (stage != problem_.stage) continue;
       const bool against = (((at.bears ? found_.hangs_free : found_.bears) >> i) & 1u) != 0;
       if (against) weight += Scalar(std::log(kLeastSetProbability));
@@ -151,7 +160,7 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
                                                        std::span<const survey::Reading<Scalar>> readings,
                                                        std::span<const std::uint8_t> by_hand,
                                                        std::span<Judgement<Scalar>> judgements,
-                                                       BearingFound found) {
+                                                       BearingFound found, bool found_first) {
   fit_ = &fit;
   problem_ = problem;
   storage_ = storage;
@@ -159,8 +168,6 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
   by_hand_ = by_hand;
   judgements_ = judgements;
   found_ = found;
-  count_ = weighed_ = 0;
-  most_at_once_ = -std::numeric_limits<Scalar>::infinity();
 
   const auto begun = fit.begin(problem, storage);
   BearingSet<Scalar> first;
@@ -168,8 +175,33 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
     first = predicted();
   else if (begun.fault().code != FitFaultCode::run_not_solvable)
     return begun.fault();
+  only_agreeing_ = found_first && (found.bears | found.hangs_free) != 0;
+  if (const auto weighed = weigh_all(first); !weighed) return weighed.fault();
+  if (only_agreeing_) {
+    if (count_ > 0) {
+      const auto stood = stand_at(set_[0]);
+      if (!stood || holds_as_found()) return stood;
+    }
+    only_agreeing_ = false;
+    if (const auto weighed = weigh_all(first); !weighed) return weighed.fault();
+  }
+  if (count_ == 0) {  // no set holds the run
+    if (!begun) return begun.fault();
+    return stand_at(first);
+  }
+  return stand_at(set_[0]);
+}
+
+// Of all sets, or of those alone that agree with what was found; then concludes.
+template <class Scalar>
+Result<Done, FitFault> BearingSearch<Scalar>::weigh_all(const BearingSet<Scalar>& predicted) {
+  count_ = weighed_ = 0;
+  most_at_once_ = -std::numeric_limits<Scalar>::infinity();
+  BearingSet<Scalar> first = predicted;
+  const int known = std::min(found_.known_stages, problem_.stage + 1);
+  std::copy_n(found_.lifted, known, first.lifted);
   propose_of_survey(first);
-  for (int stage = 0; stage < problem.stage; ++stage) first.lifted[stage] = 0;
+  for (int stage = known; stage < problem_.stage; ++stage) first.lifted[stage] = 0;
   propose_of_survey(first);  // and with all of the former stages bearing
   Scalar most = -std::numeric_limits<Scalar>::infinity();
   for (weighed_ = 0; weighed_ < count_; ++weighed_) {
@@ -180,11 +212,20 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
     propose_of_former(set);
   }
   conclude();
-  if (count_ == 0) {  // no set holds the run
-    if (!begun) return begun.fault();
-    return stand_at(first);
+  return Done{};
+}
+
+// Whether the fit as it stands holds, and no contact of the survey's stage is unlikely.
+template <class Scalar>
+bool BearingSearch<Scalar>::holds_as_found() {
+  if (fit_->self_test().outcome != TestOutcome::holds) return false;
+  const std::uint32_t choice = one_way(problem_.stage);
+  for (int i = 0; i < static_cast<int>(problem_.run->supports.size()); ++i) {
+    if (((choice >> i) & 1u) == 0) continue;
+    const auto contact = fit_->contact(problem_.stage, i);
+    if (!contact || contact.value().margin < -kUnlikelyContact * contact.value().sigma) return false;
   }
-  return stand_at(set_[0]);
+  return true;
 }
 
 // Those that settled, the likeliest first, with their probabilities.

@@ -91,6 +91,7 @@ struct SurveyFit::Work {
   Warmth warmth;
   bool spare_set_up = false;  // a set-up that no reading uses yet, for weighing the next one
   std::vector<sheet::BearingRemark> answers;
+  std::vector<std::uint32_t> bore;   // SurveyFit::take_bearing()
   std::optional<std::string> start;  // none: places are taken at their word
   bool planned = false;
   WalkOrder order;
@@ -164,6 +165,7 @@ const std::optional<std::string>& SurveyFit::start_told() const { return work_->
 void SurveyFit::take_answers(std::vector<sheet::BearingRemark> answers) {
   work_->answers = std::move(answers);
 }
+void SurveyFit::take_bearing(std::vector<std::uint32_t> by_stage) { work_->bore = std::move(by_stage); }
 void SurveyFit::add(sheet::ReadingEntry reading) { work_->entries.push_back(std::move(reading)); }
 bool SurveyFit::drop_last() {
   if (work_->entries.empty()) return false;
@@ -350,6 +352,8 @@ Result<fit::Problem<double>, Fault> SurveyFit::Work::build() {
 
 fit::BearingFound SurveyFit::Work::found_by_hand() const {
   fit::BearingFound found;
+  found.known_stages = int(std::min(bore.size(), run.stages.size()));
+  std::copy_n(bore.begin(), found.known_stages, found.lifted);
   for (const sheet::BearingRemark& answer : answers)
     for (std::size_t i = 0; i < run.supports.size(); ++i) {
       if (run.supports[i].name != answer.support) continue;
@@ -371,7 +375,7 @@ Result<Done, fit::FitFault> SurveyFit::Work::run_fit() {
     return Done{};
   }
   const auto ran = bearing->search(*fit, subject, fit_storage, survey.readings, before, report.judgements,
-                                   found_by_hand());
+                                   found_by_hand(), since.has_value());
   if (!ran) return ran.fault();
   report.status = ran.value();
   report.self_test = fit->self_test();
@@ -419,7 +423,7 @@ Result<Done, fit::FitFault> SurveyFit::Work::list_bearing() {
       continue;
     }
     told.push_back(lifted);
-    BearingOption option{{}, set.probability};
+    BearingOption option{{}, set.probability, {set.lifted, set.lifted + stage + 1}};
     for (std::size_t i = 0; i < run.supports.size(); ++i)
       if (((lifted >> i) & 1u) != 0) option.lifted.push_back(run.supports[i].name);
     report.bearing.push_back(std::move(option));

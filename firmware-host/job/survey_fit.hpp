@@ -74,6 +74,8 @@ struct LikelierCause {
 struct BearingOption {
   std::vector<std::string> lifted;
   double probability = 0;
+  std::vector<std::uint32_t>
+      by_stage;  // likewise in the likeliest such set, a bit a support, up to the survey's stage
 };
 
 struct FitReport {
@@ -119,6 +121,9 @@ class SurveyFit {
   void take_checks(Checks checks);
   /// What was found by hand at this survey's stage; the last answer for a support counts. From the next fit() on.
   void take_answers(std::vector<sheet::BearingRemark> answers);
+  /// What is known not to have borne, a bit a support, by stage: the first of the run's. From the next fit() on nothing else is
+  /// looked for there.
+  void take_bearing(std::vector<std::uint32_t> by_stage);
   /// Where places were told one by one, as to the daemon, somebody has to say where they begin: a support, the one nearest to
   /// that end; empty: nobody said. Without this call places are taken at their word. From the next fit() on.
   void take_start(std::string support);

@@ -86,8 +86,8 @@ struct OnLifts {
     return lifted;
   }
 
-  Status look(BearingFound found = {}) {
-    const auto status = search.search(fit, problem, storage, readings, {}, judgements, found);
+  Status look(BearingFound found = {}, bool found_first = false) {
+    const auto status = search.search(fit, problem, storage, readings, {}, judgements, found, found_first);
     EXPECT_TRUE(status.ok());
     return status.ok() ? status.value() : Status::not_run;
   }
@@ -138,6 +138,38 @@ TEST(Bearing, WhatReadingsLeaveOpenAPersonSettles) {
     EXPECT_EQ(of.search.sets()[0].lifted[0] & 2u, 2u);
   }
   EXPECT_TRUE(open_once);
+}
+
+// What is known of the stage is not looked for: the fit stands there, even where the readings say otherwise.
+TEST(Bearing, OfAStageThatIsKnownNothingElseIsTried) {
+  OnLifts of;
+  std::mt19937 random(45);
+  const double heights[3] = {0, -6e-3, 0};
+  ASSERT_EQ(of.read(random, heights), 2u);
+  (void)of.look({.known_stages = 1, .lifted = {2u}});
+  ASSERT_EQ(of.search.sets().size(), 1u);
+  EXPECT_EQ(of.search.sets()[0].lifted[0], 2u);
+  (void)of.look({.known_stages = 1});
+  ASSERT_EQ(of.search.sets().size(), 1u);
+  EXPECT_EQ(of.search.sets()[0].lifted[0], 0u);
+}
+
+// On request what a person found is tried first, and nothing else where that fits; where it does not, the readings decide.
+TEST(Bearing, WhatContradictsAPersonIsTriedOnlyWhereThatDoesNotFit) {
+  OnLifts of;
+  std::mt19937 random(44);
+  const double heights[3] = {0, -6e-3, 0};
+  ASSERT_EQ(of.read(random, heights), 2u);
+  ASSERT_EQ(of.look({.bears = 5u, .hangs_free = 2u}, true), Status::settled);
+  EXPECT_EQ(of.search.sets().size(), 1u);
+  EXPECT_EQ(of.fit.state().lifted[0], 2u);
+  // A lift that touches and carries nothing is as good as one that hangs free: the person is believed.
+  ASSERT_EQ(of.look({.bears = 7u}, true), Status::settled);
+  EXPECT_EQ(of.search.sets().size(), 1u);
+  const double high[3] = {0, 3e-3, 0};
+  ASSERT_EQ(of.read(random, high) & 2u, 0u);
+  ASSERT_EQ(of.look({.hangs_free = 2u}, true), Status::settled);
+  EXPECT_EQ(of.fit.state().lifted[0] & 2u, 0u);
 }
 
 // The shape that is told is the one whose chi-squared is told.
