@@ -6,6 +6,9 @@
 //           what was to come since as an unknown share near 1.
 // Tests     Global: all changes together, chi-squared (congruence), linearised where nothing changed. What explains them is
 //           weighed and fitted in full (recheck_causes.hpp). A cause that is as likely is named beside it.
+// Bearing   Where the earlier survey's readings allow several sets of bearing supports, changes are looked for under each, and the
+//           likeliest is told: its probability then, times how likely it makes what is read now. A single cause under another
+//           set that is as likely stands in `or_else`.
 // Datum     Without a stable mark read in both surveys only shape, slope and roll can be compared: that one support sank
 //           and that the other rose are then the same, and `or_else` holds the other. With one, heights too.
 // Axes      heights up positive: a support that sank has rise < 0. sigma is one standard deviation. SI, rad.
@@ -36,7 +39,8 @@ enum class RecheckAnswer {
   cannot_tell     // `why_not` says why
 };
 
-/// Why it cannot tell: the earlier survey is no ground to compare with; the later one's fit does not hold, whatever may have
+/// Why it cannot tell (a fit that good readings have once in a hundred or a thousand surveys does not stand in the way, and is said):
+/// the earlier survey is no ground to compare with; the later one's fit does not hold, whatever may have
 /// moved; nothing that was read would show a change.
 struct ReadingsContradict {
   std::vector<Misread> likely;  // the likeliest first; none where none of them is likelier than chance
@@ -88,6 +92,14 @@ struct CheckWarning {
   Which which{};
   Warning warning;
 };
+struct BearingNotKnown {  // whether these bore at the earlier survey; what is named depends on it
+  std::string survey;
+  std::vector<std::string> supports;
+};
+struct HoldsOnlyJust {  // that survey's fit: what is told may be less sure than it says
+  std::string survey;
+  double p_value = 0;
+};
 struct OtherTemperature {  // mean of the instruments
   double then_C = 0, now_C = 0;
 };
@@ -101,10 +113,10 @@ struct OtherKit {  // given, and taken in the place of those in the book
   std::string file;
   std::vector<KitDiffers> differs;
 };
-using Remark =
-    std::variant<SheetDiffers, OtherKit, NewTolerance, RehearsedClock, UnmarkedMoves, CreepNotWorkedOut,
-                 PastTolerance, ToleranceNotTold, NotRead, SurveyOpen, OfTwoStages, CheckWarning,
-                 OtherTemperature, UnderStraightEdge, WarmthTakenOff, TemperatureNotRead>;
+using Remark = std::variant<SheetDiffers, OtherKit, NewTolerance, RehearsedClock, UnmarkedMoves,
+                            CreepNotWorkedOut, PastTolerance, ToleranceNotTold, NotRead, SurveyOpen,
+                            OfTwoStages, CheckWarning, BearingNotKnown, HoldsOnlyJust, OtherTemperature,
+                            UnderStraightEdge, WarmthTakenOff, TemperatureNotRead>;
 
 /// The largest movement that these two surveys would have missed in one case of five, and what would make it smaller.
 struct Unseen {

@@ -30,6 +30,7 @@ Json causes(const job::Recheck& recheck, sheet::Show show) {
   for (const job::Cause& cause : recheck.causes) {
     Json& one = all.emplace_back(change(cause.change));
     one["or_else"] = say::change_names(cause.or_else);
+    one["tell_apart"] = say::tell_apart(cause);
     one["not_listed"] = cause.not_listed;
     one["words"] = say::moved(cause, show);
   }

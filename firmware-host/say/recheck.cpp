@@ -93,6 +93,13 @@ std::string differs(const job::KitDiffers& is, sheet::Show show) {
   return fmt::format("{}: {} {} instead of {}", name_of(is.channel), what, size(is.is), size(is.was));
 }
 
+std::string holds_only_just(const job::HoldsOnlyJust& is) {
+  return fmt::format(
+      "Survey {} scatters more than its instruments should (p = {}; one good survey in a hundred does): what "
+      "is told may be less sure than it says. To be sure, read again.",
+      is.survey, chance(is.p_value));
+}
+
 std::string new_tolerance(const job::NewTolerance& is, sheet::Show show) {
   const auto allowed = [&](const sheet::Tolerance& of, const std::string& stage) {
     return of.level_m > 0
@@ -164,9 +171,17 @@ std::string cannot_tell(const sheet::RunSheet& run, const job::Recheck& recheck)
       recheck.why_not);
 }
 
+// With the likeliest of what would explain it as well.
+std::string moved_or(const job::Cause& cause, sheet::Show show) {
+  if (cause.or_else.empty()) return moved(cause, show);
+  std::vector<std::string> others;
+  for (const job::UnknownId& each : cause.or_else) others.push_back(change_words(each, show));
+  return moved(cause, show) + " (or as likely a change of: " + in_a_row(others) + ')';
+}
+
 std::string what_moved(const sheet::RunSheet& run, const job::Recheck& recheck) {
   std::vector<std::string> causes;
-  for (const job::Cause& cause : recheck.causes) causes.push_back(moved(cause, run.show));
+  for (const job::Cause& cause : recheck.causes) causes.push_back(moved_or(cause, run.show));
   std::string text = in_a_row(causes, "; ");
   if (!text.empty()) text[0] = char(std::toupper(static_cast<unsigned char>(text[0])));
   text += " (" + test_words(recheck.test) + ").";
@@ -324,6 +339,29 @@ std::string moved(const job::Cause& cause, sheet::Show show) {
   }
 }
 
+std::string tell_apart(const job::Cause& cause) {
+  if (cause.or_else.empty()) return {};
+  std::vector<UnknownOf> kinds{cause.change.id.of};
+  for (const job::UnknownId& each : cause.or_else) kinds.push_back(each.of);
+  const auto any = [&](std::initializer_list<UnknownOf> of) {
+    return std::any_of(of.begin(), of.end(), [&](UnknownOf one) {
+      return std::find(kinds.begin(), kinds.end(), one) != kinds.end();
+    });
+  };
+  std::vector<std::string> what;
+  if (any({UnknownOf::spring_rise, UnknownOf::spring_pitch, UnknownOf::spring_roll}))
+    what.emplace_back(
+        "a survey under other loads, by which a softer spring gives and a support that moved does not");
+  if (any({UnknownOf::load, UnknownOf::unlisted_load}))
+    what.emplace_back("to weigh or look what stands on the run");
+  if (!cause.height_told && std::count(kinds.begin(), kinds.end(), UnknownOf::move_rise) > 1)
+    what.emplace_back("a stable mark read in both surveys, and again by each support");
+  if (any({UnknownOf::bending, UnknownOf::torsion, UnknownOf::bow}))
+    what.emplace_back("a survey without the loads, which shows how the run bends");
+  if (what.empty()) what.emplace_back("more places read, on both faces");
+  return "These readings cannot tell them apart; what would: " + in_a_row(what, "; ") + '.';
+}
+
 std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck) {
   const std::string since = date_of(recheck.from_time);
   std::string text;
@@ -333,7 +371,7 @@ std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck) {
       break;
     case job::RecheckAnswer::moved: {
       std::vector<std::string> causes;
-      for (const job::Cause& cause : recheck.causes) causes.push_back(moved(cause, run.show));
+      for (const job::Cause& cause : recheck.causes) causes.push_back(moved_or(cause, run.show));
       text = "The run has changed since " + since + ": " + in_a_row(causes, "; ") + '.';
       break;
     }
@@ -492,6 +530,12 @@ std::string remark(const job::Remark& remark, sheet::Show show) {
             [&](const job::CheckWarning& is) {
               return (is.which == job::Which::from ? kEarlier : "Later survey: ") + warning(is.warning, show);
             },
+            [&](const job::BearingNotKnown& is) {
+              return "What is named depends on whether " + in_a_row(is.supports) + " bore at survey " +
+                     is.survey +
+                     ", which its readings do not tell: try by hand what bears, and say so at every survey.";
+            },
+            [](const job::HoldsOnlyJust& is) { return holds_only_just(is); },
             [&](const job::OtherTemperature& is) {
               return "The instruments were at " + temperature_words(is.then_C, show) + " then and at " +
                      temperature_words(is.now_C, show) +

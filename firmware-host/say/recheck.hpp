@@ -34,6 +34,8 @@ namespace hangtrue::say {
 
 /// One sentence without a full stop: "east rod sank by 0.80 mm +- 0.04 mm".
 [[nodiscard]] std::string moved(const job::Cause& cause, sheet::Show show);
+/// What would tell the cause from those that explain the readings as well; empty where there are none.
+[[nodiscard]] std::string tell_apart(const job::Cause& cause);
 /// For who owns the run: the answer and what stands of the tolerance, without a term of statistics.
 [[nodiscard]] std::string in_short(const sheet::RunSheet& run, const job::Recheck& recheck);
 /// The answer in one or two sentences, with its numbers.

@@ -31,9 +31,10 @@ std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck)
     if (!cause.or_else.empty()) {
       std::vector<std::string> others;
       for (const job::UnknownId& each : cause.or_else) others.push_back(change_words(each, run.show));
-      text += folded(fmt::format("  In the place of {} these would explain the readings as well: {}.",
-                                 change_words(cause.change.id, run.show), fmt::join(others, "; ")),
-                     4);
+      text += folded(
+          fmt::format("  In the place of {} these would explain the readings as well: {}. {}",
+                      change_words(cause.change.id, run.show), fmt::join(others, "; "), tell_apart(cause)),
+          4);
     }
   text += folded("Expected by itself: " + drift(recheck.drift, run.show));
   for (const std::string& each : drift_reasons(recheck.drift)) text += folded("  " + each, 4);

@@ -56,6 +56,36 @@ INSTANTIATE_TEST_SUITE_P(
         Case{UnknownOf::mark_height, "spring: pitch", 0.002, 0.0003, "mark spring: pitch: height",
              "mark spring: pitch stands higher by 2.000 mm +- 0.300 mm, or all supports the other way"}));
 
+TEST(Moved, WhatLooksAlikeIsSaidWithWhatWouldTellItApart) {
+  job::Cause sank = cause(UnknownOf::move_rise, "east rod", -8e-4, 4e-5);
+  EXPECT_EQ(tell_apart(sank), "");
+  sank.or_else = {{.of = UnknownOf::spring_rise, .name = "east rod", .change = true},
+                  {.of = UnknownOf::move_rise, .name = "post", .change = true}};
+  const std::string says = tell_apart(sank);
+  EXPECT_NE(says.find("a survey under other loads"), std::string::npos) << says;
+  EXPECT_NE(says.find("a stable mark read in both surveys"), std::string::npos) << says;
+  job::Recheck recheck;
+  recheck.answer = job::RecheckAnswer::moved;
+  recheck.causes = {sank};
+  const sheet::RunSheet run;
+  EXPECT_NE(reason(run, recheck).find("(or as likely a change of: east rod: rise spring, post: rise)"),
+            std::string::npos)
+      << reason(run, recheck);
+}
+
+TEST(Remarks, ASurveyThatHoldsOnlyJustIsSaid) {
+  EXPECT_EQ(remark(job::HoldsOnlyJust{"1", 0.0022}, kMetric),
+            "Survey 1 scatters more than its instruments should (p = 0.0022; one good survey in a hundred "
+            "does): what is told may be less sure than it says. To be sure, read again.");
+}
+
+TEST(Remarks, WhatBoreIsAskedForWhereItMatters) {
+  EXPECT_EQ(
+      remark(job::BearingNotKnown{"1", {"near rod"}}, kMetric),
+      "What is named depends on whether near rod bore at survey 1, which its readings do not tell: try by "
+      "hand what bears, and say so at every survey.");
+}
+
 TEST(Trend, OfASupportThatIsCalledLoadPostIsInMillimetres) {
   job::Trend trend_so{
       .of = job::AgainstFarthestSupport{"load post"}, .per_year = -1.2e-3, .per_year_sigma = 1e-4};
