@@ -1,6 +1,7 @@
 // Played pairs at length: tools/trials recheck.
-//   N [KIND ...]             N pairs of each kind (of all, or of those named), their table
-//   show KIND SHEET SEED     one pair: what was done, what is said
+//   [tried] [from SEED] N [KIND ...]   N pairs of each kind (of all, or of those named), their table
+//   [tried] show KIND SHEET SEED       one pair: what was done, what is said
+// tried: at every visit a person says which supports bear. from: other pairs; 1 unless said.
 #include <algorithm>
 #include <cstdlib>
 #include <iostream>
@@ -50,12 +51,19 @@ void tell(const std::vector<hold_trials::Ground>& grounds, const Played& played)
 }  // namespace
 
 int main(int count, char** words) try {
-  const std::vector<std::string> given(words + 1, words + count);
+  std::vector<std::string> given(words + 1, words + count);
+  const bool tried = !given.empty() && given[0] == "tried";
+  if (tried) given.erase(given.begin());
+  int first_seed = 1;
+  if (given.size() >= 2 && given[0] == "from") {
+    first_seed = whole(given[1]);
+    given.erase(given.begin(), given.begin() + 2);
+  }
   const auto grounds = recheck_grounds();
   if (given.size() == 4 && given[0] == "show") {
     for (std::size_t g = 0; g < grounds.size(); ++g) {
       if (grounds[g].sheet.name != given[2]) continue;
-      auto played = play(grounds[g], kind_named(given[1]), std::uint64_t(whole(given[3])));
+      auto played = play(grounds[g], kind_named(given[1]), std::uint64_t(whole(given[3])), tried);
       if (!played) throw std::runtime_error("that sheet has no such pair");
       played->sheet = g;
       tell(grounds, *played);
@@ -69,11 +77,15 @@ int main(int count, char** words) try {
   if (kinds.empty())
     for (int k = 0; k < kHappened; ++k) kinds.push_back(Happened(k));
   const int workers = int(std::clamp(std::thread::hardware_concurrency(), 1u, 8u));
-  const auto played = play_all(grounds, kinds, given.empty() ? 24 : whole(given[0]), 1, workers);
+  const auto played = play_all(grounds, kinds, given.empty() ? 24 : whole(given[0]),
+                               std::uint64_t(first_seed), workers, tried);
   print_table(std::cout, played);
   std::cout << "\nNot named as it was:\n";
   for (const Played& each : played)
     if (!each.truth.empty() ? !each.right(true) : each.alarm()) tell(grounds, each);
+  std::cout << "\nNamed beside another:\n";
+  for (const Played& each : played)
+    if (!each.truth.empty() && each.right(true) && !each.right(false)) tell(grounds, each);
   return 0;
 } catch (const std::exception& fault) {
   std::cerr << "tools/trials recheck: " << fault.what() << '\n';

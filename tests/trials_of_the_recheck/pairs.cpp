@@ -161,8 +161,7 @@ bool move(const Ground& ground, Motion motion, double by, Draw& draw, World& wor
   const int support = a_support(ground, motion, false, draw, done);
   if (support < 0) return false;
   world.truth.state.move[support][motion] = by;
-  done.push_back(
-      {ground.run.supports[std::size_t(support)].name + kMotionNames[std::size_t(motion)], "", by});
+  done.push_back({ground.run.supports[std::size_t(support)].name + kMotionNames[std::size_t(motion)], by});
   return true;
 }
 
@@ -174,7 +173,7 @@ bool soften(const Ground& ground, Draw& draw, World& world, std::vector<Done1>& 
   world.truth.state.log_spring[support][motion] += by;
   const std::string moved =
       ground.run.supports[std::size_t(support)].name + kMotionNames[std::size_t(motion)];
-  done.push_back({moved + " spring", moved, by});
+  done.push_back({moved + " spring", by});
   return true;
 }
 
@@ -187,7 +186,7 @@ bool add_load(const Ground& ground, Draw& draw, World& world, std::vector<Done1>
   if (choices.empty()) return false;
   const int load = choices[std::size_t(draw.below(choices.size()))];
   const double times = draw.evenly_in_ln(1.3, 3);
-  done.push_back({"load " + ground.run.loads[std::size_t(load)].name, "",
+  done.push_back({"load " + ground.run.loads[std::size_t(load)].name,
                   (times - 1) * world.truth.state.load_factor[load]});
   world.truth.state.load_factor[load] *= times;
   return true;
@@ -199,7 +198,7 @@ bool bring_later_load(const Ground& ground, World& world, std::vector<Done1>& do
   for (std::size_t l = 0; l < ground.run.loads.size(); ++l) {
     if (now.lists_load(int(l)) || !later.lists_load(int(l)) || ground.run.loads[l].weight_N <= 0) continue;
     world.stages[std::size_t(stage_of(ground))].loads |= std::uint64_t(1) << l;
-    done.push_back({"load " + ground.run.loads[l].name, "", world.truth.state.load_factor[l]});
+    done.push_back({"load " + ground.run.loads[l].name, world.truth.state.load_factor[l]});
     return true;
   }
   return false;
@@ -213,7 +212,7 @@ bool bring_unlisted_load(const Ground& ground, Draw& draw, World& world, std::ve
   for (int s = stage_of(ground); s < int(world.stages.size()); ++s)
     world.stages[std::size_t(s)].loads |= std::uint64_t(1) << world.view.loads;
   ++world.view.loads;
-  done.push_back({"", "", weight});
+  done.push_back({"", weight});
   return true;
 }
 
@@ -239,7 +238,7 @@ bool happen(const Ground& ground, Happened what, Draw& draw, World& world, std::
     case Happened::stiffness_09:
     case Happened::stiffness_07: {
       const double times = what == Happened::stiffness_09 ? 0.9 : 0.7;
-      done.push_back({"bending stiffness", "", times - 1});
+      done.push_back({"bending stiffness", times - 1});
       world.truth.state.bending_factor *= times;
       return true;
     }
@@ -318,7 +317,8 @@ class Book {
   Book& operator=(const Book&) = delete;
 
   void survey(const std::string& id, const std::string& stage, double days,
-              const std::vector<sheet::ReadingEntry>& readings) {
+              const std::vector<sheet::ReadingEntry>& readings,
+              const std::vector<book::TriedByHand>& tried = {}) {
     const book::Time begun = std::chrono::sys_days(std::chrono::year(2026) / 11 / 5) + std::chrono::hours(9) +
                              std::chrono::duration_cast<std::chrono::seconds>(
                                  std::chrono::duration<double, std::ratio<86400>>(days));
@@ -333,6 +333,7 @@ class Book {
       taken.samples = 10;
       entries.push_back({taken, number, time});
     }
+    for (const book::TriedByHand& each : tried) entries.push_back({each, number, begun});
     entries.push_back({book::SurveyClosed{}, number, begun});
     const auto appended = book_->append(entries);
     if (!appended.ok()) throw std::runtime_error(appended.fault().says);
@@ -395,6 +396,16 @@ void compare(const Ground& ground, const Book& book, const std::string& from, co
   played.says =
       made.ok() ? reason(ground.run, made.value()) : say::complaint(ground.run, made.fault()).text();
   if (made.ok()) played.recheck = std::move(made).value();
+}
+
+// What a person finds who tries every one-way support by hand.
+std::vector<book::TriedByHand> tried_by_hand(const Ground& ground, const StageShape& shape) {
+  std::vector<book::TriedByHand> tried;
+  for (std::size_t i = 0; i < ground.run.supports.size(); ++i)
+    if (ground.run.beam_supports[i].one_way() &&
+        ground.view.stages[std::size_t(stage_of(ground))].lists_support(int(i)))
+      tried.push_back({ground.run.supports[i].name, ((shape.bearing >> i) & 1u) != 0});
+  return tried;
 }
 
 // Surveys on the day itself, and after these.
@@ -465,9 +476,8 @@ bool Played::right(bool as_well) const {
     for (std::size_t t = 0; t < truth.size() && !found; ++t) {
       if (used[t]) continue;
       found = is(cause.change.id, truth[t]) ||
-              (as_well && (job::name_of(job::changed_quantity(cause.change.id)) == truth[t].acts_alike ||
-                           std::any_of(cause.or_else.begin(), cause.or_else.end(),
-                                       [&](const job::UnknownId& id) { return is(id, truth[t]); })));
+              (as_well && std::any_of(cause.or_else.begin(), cause.or_else.end(),
+                                      [&](const job::UnknownId& id) { return is(id, truth[t]); }));
       if (found) used[t] = true;
     }
     if (!found) return false;
@@ -484,7 +494,7 @@ std::vector<double> Played::z() const {
   return all;
 }
 
-std::optional<Played> play(const Ground& ground, Happened what, std::uint64_t seed) {
+std::optional<Played> play(const Ground& ground, Happened what, std::uint64_t seed, bool tried) {
   const bool creeps = what == Happened::creep || what == Happened::creep_sink;
   if (creeps != is_of_wood(ground)) return std::nullopt;
   const auto state = hold_trials::draw_unread(ground, stage_of(ground), seed);
@@ -505,8 +515,9 @@ std::optional<Played> play(const Ground& ground, Happened what, std::uint64_t se
     if (!played.truth.empty() && shown(ground, state->shapes[at], later.shapes[at]) < kLeastShown_m) continue;
     Book book(ground);
     const std::string& stage = ground.run.stages[at];
-    book.survey("1", stage, 0, hold_trials::read_on_a_visit(ground, *state, 2 * seed));
-    book.survey("2", stage, kYear, hold_trials::read_on_a_visit(ground, later, 2 * seed + 1));
+    const auto nuts = tried ? tried_by_hand(ground, state->shapes[at]) : std::vector<book::TriedByHand>();
+    book.survey("1", stage, 0, hold_trials::read_on_a_visit(ground, *state, 2 * seed), nuts);
+    book.survey("2", stage, kYear, hold_trials::read_on_a_visit(ground, later, 2 * seed + 1), nuts);
     compare(ground, book, "1", "2", played);
     return played;
   }
@@ -514,7 +525,7 @@ std::optional<Played> play(const Ground& ground, Happened what, std::uint64_t se
 }
 
 std::vector<Played> play_all(std::span<const Ground> grounds, std::span<const Happened> kinds, int each,
-                             std::uint64_t first_seed, int workers) {
+                             std::uint64_t first_seed, int workers, bool tried) {
   std::vector<std::optional<Played>> played(kinds.size() * std::size_t(each));
   std::atomic<std::size_t> next{0};
   const auto work = [&] {
@@ -523,7 +534,7 @@ std::vector<Played> play_all(std::span<const Ground> grounds, std::span<const Ha
       for (std::size_t turn = 0; turn < grounds.size() && !played[i]; ++turn) {
         const std::size_t kind = i / std::size_t(each),
                           sheet = (std::size_t(seed) + 5 * kind + turn) % grounds.size();
-        played[i] = play(grounds[sheet], kinds[kind], seed);
+        played[i] = play(grounds[sheet], kinds[kind], seed, tried);
         if (played[i]) played[i]->sheet = sheet;
       }
     }
@@ -541,7 +552,7 @@ std::vector<Played> play_all(std::span<const Ground> grounds, std::span<const Ha
 void print_table(std::ostream& out, std::span<const Played> played) {
   struct Row {
     int pairs = 0, refused = 0, cannot = 0, nothing = 0, somehow = 0, first = 0, as_well = 0, more = 0, z = 0,
-        within = 0, surveys = 0, hold = 0, trends = 0, trends_within = 0;
+        within = 0, named = 0, beside = 0, surveys = 0, hold = 0, trends = 0, trends_within = 0;
     double squares = 0, took_s = 0, slowest_s = 0;
   };
   std::map<Happened, Row> rows;
@@ -558,6 +569,10 @@ void print_table(std::ostream& out, std::span<const Played> played) {
       row->first += !each.truth.empty() && each.right(false);
       row->as_well += !each.truth.empty() && each.right(true);
       row->more += each.recheck.causes.size() > each.truth.size();
+      for (const job::Cause& cause : each.recheck.causes) {
+        ++row->named;
+        row->beside += int(cause.or_else.size());
+      }
       for (const double z : each.z()) {
         ++row->z;
         row->within += std::abs(z) < 2;
@@ -575,14 +590,16 @@ void print_table(std::ostream& out, std::span<const Played> played) {
     char text[240];
     std::snprintf(
         text, sizeof text,
-        "%-16s %5d %5d %6d %7d %7d | %6d %6d %6d | %5d %6.1f %6.2f | %4d/%-4d %4d %4d | %6.0f %6.0f\n",
+        "%-16s %5d %5d %6d %7d %7d | %6d %6d %6d %6.1f | %5d %6.1f %6.2f | %4d/%-4d %4d %4d | %6.0f %6.0f\n",
         std::string(called).c_str(), row.pairs, row.refused, row.cannot, row.nothing, row.somehow, row.first,
-        row.as_well, row.more, row.z, row.z > 0 ? 100.0 * row.within / row.z : 0.0,
-        row.z > 0 ? std::sqrt(row.squares / row.z) : 0.0, row.hold, row.surveys, row.trends,
-        row.trends_within, 1e3 * row.took_s / std::max(row.pairs, 1), 1e3 * row.slowest_s);
+        row.as_well, row.more, row.named > 0 ? 1 + double(row.beside) / row.named : 0.0, row.z,
+        row.z > 0 ? 100.0 * row.within / row.z : 0.0, row.z > 0 ? std::sqrt(row.squares / row.z) : 0.0,
+        row.hold, row.surveys, row.trends, row.trends_within, 1e3 * row.took_s / std::max(row.pairs, 1),
+        1e3 * row.slowest_s);
     out << text;
   };
-  out << "                 pairs refus cannot nothing somehow |  first aswell   more |     z   <2s %  rms z "
+  out << "                 pairs refus cannot nothing somehow |  first aswell   more  group |     z   <2s %  "
+         "rms z "
          "|  "
          "hold/of  trend band | ms mean    max\n";
   for (const auto& [what, row] : rows) print(name(what), row);
@@ -591,6 +608,7 @@ void print_table(std::ostream& out, std::span<const Played> played) {
 cannot, nothing, somehow   answered "cannot tell", "nothing moved", "moved somehow"
 first, aswell              the true causes named first; or at least among what is said to explain as well
 more                       more causes named than there were
+group                      how many stand together as as likely, the one that is named first included: mean over what is named
 z, <2s, rms z              stated sizes of rightly named causes; of them within 2 sigma; r.m.s. of (stated - true) / sigma
 hold/of, trend, band       wood: fits that hold; level error's trend found from 1 to 3; its rate within 2 sigma of the true one
 ms                         of one recheck, of processor time

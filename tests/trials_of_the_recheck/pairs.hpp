@@ -50,8 +50,7 @@ inline constexpr double kLeastShown_m = 0.2e-3;
 struct Done1 {
   std::string
       name;  // of the quantity: "east rod: rise", "load books", "bending stiffness"; "" of a load that no one listed
-  std::string acts_alike;  // a spring's motion: what cannot be told from it by any reading
-  double size = 0;         // as job::Cause has it
+  double size = 0;  // as job::Cause has it
 };
 
 struct Played {
@@ -67,19 +66,20 @@ struct Played {
   double took_s = 0;
 
   [[nodiscard]] bool alarm() const { return recheck.answer != job::RecheckAnswer::nothing_moved; }
-  /// Every true change stands among as many first causes; or, `as_well`, at least among what would explain as well.
+  /// Every true change stands among as many first causes; or, `as_well`, at least among what is said to explain as well. That a
+  /// support moved does not count for its softer spring, nor the other way, unless it is said so.
   [[nodiscard]] bool right(bool as_well) const;
   /// (stated - true) / sigma of each cause that was named rightly.
   [[nodiscard]] std::vector<double> z() const;
 };
 
-/// Nothing where the ground cannot have it.
-[[nodiscard]] std::optional<Played> play(const hold_trials::Ground& ground, Happened what,
-                                         std::uint64_t seed);
+/// Nothing where the ground cannot have it. `tried`: at both visits a person says what bears.
+[[nodiscard]] std::optional<Played> play(const hold_trials::Ground& ground, Happened what, std::uint64_t seed,
+                                         bool tried = false);
 /// `each` of every kind, sheet by sheet in turn. Order and outcomes do not depend on `workers`.
 [[nodiscard]] std::vector<Played> play_all(std::span<const hold_trials::Ground> grounds,
                                            std::span<const Happened> kinds, int each,
-                                           std::uint64_t first_seed, int workers);
+                                           std::uint64_t first_seed, int workers, bool tried = false);
 void print_table(std::ostream& out, std::span<const Played> played);
 
 }  // namespace hangtrue::recheck_trials

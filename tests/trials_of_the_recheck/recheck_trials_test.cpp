@@ -41,8 +41,60 @@ TEST(Pairs, WhatChangedIsNamedAndItsSizeHolds) {
     }
   }
   if (!kSharesTell) return;
-  EXPECT_GE(right, int(all.size()) * 80 / 100);
+  EXPECT_GE(right, int(all.size()) * 90 / 100);
   EXPECT_LE(far, sizes / 10);
+}
+
+// A rod that hung free at both visits, and seemed to bear at the first: a run that softened is not a rod that sank.
+TEST(Pairs, WhatChangedIsLookedForUnderEachSetThatMayBear) {
+  const auto grounds = recheck_grounds();
+  const auto row = std::find_if(grounds.begin(), grounds.end(),
+                                [](const auto& each) { return each.sheet.name == "cabinet row"; });
+  ASSERT_NE(row, grounds.end());
+  const auto played = play(*row, Happened::stiffness_09, 7);
+  ASSERT_TRUE(played);
+  EXPECT_TRUE(played->right(true)) << played->says;
+  ASSERT_TRUE(play(*row, Happened::two, 7));
+  EXPECT_TRUE(play(*row, Happened::two, 7)->right(false));
+}
+
+// Cases that were told wrongly, each for a cause of its own.
+TEST(Pairs, CasesThatWereToldWrongly) {
+  struct Case {
+    Happened what;
+    std::string_view sheet;
+    std::uint64_t seed;
+    bool first;  // else among what explains as well
+    std::string_view why;
+  };
+  constexpr Case kCases[] = {
+      {Happened::sink, "stepped rail", 104, true, "what bore in stages that are past stays as it was found"},
+      {Happened::load, "stepped rail", 115, true, "one cause under another bearing set, not two"},
+      {Happened::load, "sign beam", 3, true, "what bears now is also looked at as it bore then"},
+      {Happened::two, "counter shelf", 103, true, "a load of a hundred times its weight is none"},
+      {Happened::soft_spring, "stepped rail", 106, false, "a spring stands beside a move that does the same"},
+      {Happened::sink, "counter shelf", 8, true, "a first survey that holds only just is a ground, and said"},
+      {Happened::stiffness_09, "two rails", 8, false, "what is as likely under another bearing set"},
+  };
+  const auto grounds = recheck_grounds();
+  for (const Case& each : kCases) {
+    const auto ground = std::find_if(grounds.begin(), grounds.end(),
+                                     [&](const auto& is) { return is.sheet.name == each.sheet; });
+    ASSERT_NE(ground, grounds.end());
+    const auto played = play(*ground, each.what, each.seed);
+    ASSERT_TRUE(played) << each.why;
+    EXPECT_TRUE(played->right(!each.first)) << each.why << ": " << played->says;
+  }
+}
+
+// Readings that tell one cause from others name few beside it.
+TEST(Pairs, WhatStandsBesideACauseIsLittle) {
+  int named = 0, beside = 0;
+  for (const Played& each : played({Happened::sink, Happened::pitch, Happened::roll, Happened::load}, 6))
+    for (const job::Cause& cause : each.recheck.causes) ++named, beside += int(cause.or_else.size());
+  if (!kSharesTell) return;
+  EXPECT_GT(named, 15);
+  EXPECT_LT(beside, named / 2);
 }
 
 TEST(Pairs, RunsOfWoodThatCreepAsExpectedFitAndAreFollowed) {
