@@ -22,7 +22,7 @@ constexpr double kNever = -std::numeric_limits<double>::infinity();
 /// The normal distribution is worked out to so many sigmas; further out its leading term says enough. No source.
 constexpr double kFarTail = -8;
 /// Steps of a fit, halvings of one, and what a last step may still gain in ln. No source: far below what decides.
-constexpr int kMostSteps = 20, kMostStepHalvings = 8;
+constexpr int kMostFitSteps = 20, kMostStepHalvings = 8;
 constexpr double kLastGain = 1e-6;
 /// Largest step in ln of a spring, and the step that is none. No source.
 constexpr double kSpringStep = 0.7, kNoSpringStep = 1e-4;
@@ -244,7 +244,7 @@ struct LaterFits::Work {
     MatrixXd by_u = by_run;
     double least = objective(u, c, by_u);
     Eigen::LLT<MatrixXd> root_of;
-    for (int turn = 0; turn < kMostSteps; ++turn) {
+    for (int turn = 0; turn < kMostFitSteps; ++turn) {
       MatrixXd by(by_u.rows(), p + s);
       by.leftCols(p) = by_u;
       VectorXd left = off - by_u * u;
@@ -393,7 +393,7 @@ std::optional<LaterFits::Work::OfSpring> LaterFits::Work::fit_spring(const Set& 
   precision(s) = 1 / (kLikelySpring.size * kLikelySpring.size);
   const fit::Unknown softer{fit::UnknownKind::change, spring, 0};
   OfSpring found;
-  for (int turn = 0; turn < kMostSteps; ++turn) {
+  for (int turn = 0; turn < kMostFitSteps; ++turn) {
     beam::State<double> at = with(state, others, c);
     survey::KitState<double> unused;
     fit::assign(softer, c(s), at, unused);
