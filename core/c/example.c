@@ -14,7 +14,7 @@ static const double kGravity = 9.80665; /* m/s2, standard */
 
 int main(void) {
   /* RHS 180x80x6 with 12 mm corners in steel of E = 210 GPa, G = 81 GPa, 7850 kg/m3. */
-  const hangtrue_piece pieces[] = {{4.2, 2368551.5087589598, 666267.05744964071, 155174597.60638967}};
+  const hangtrue_piece pieces[] = {{4.2, 2368551.5087589598, 666267.05744964071, 155174597.60638967, 0}};
   const hangtrue_load_part parts[] = {
       {kSpine, HANGTRUE_SPREAD, 0.0, 4.2, 221.96216911776546, 221.96216911776546, 0.0},
       {kCarcasses, HANGTRUE_SPREAD, 0.0, 4.2, 62 * kGravity / 4.2, 62 * kGravity / 4.2, 0.020},
@@ -24,10 +24,10 @@ int main(void) {
   /* held, compliance (0 is rigid), pulled home */
   const hangtrue_restraint nothing = {0, 0, 0};
   const hangtrue_support supports[] = {
-      {0.0, 0.0, {1, 1 / 25e6, 0}, {1, 1 / 60e3, 0}, {1, 1 / 40e3, 0}, HANGTRUE_BOTH},
-      {3.9, 0.0, {1, 1 / 9e6, 0}, nothing, nothing, HANGTRUE_PULL},
-      {0.9, 0.0, {1, 1 / 4e6, 0}, nothing, {1, 1 / 60e3, 0}, HANGTRUE_PUSH},
-      {3.3, 0.0, {1, 1 / 4e6, 0}, nothing, {1, 1 / 60e3, 0}, HANGTRUE_PUSH},
+      {0.0, 0.0, {1, 1 / 25e6, 0}, {1, 1 / 60e3, 0}, {1, 1 / 40e3, 0}, HANGTRUE_BOTH, 0},
+      {3.9, 0.0, {1, 1 / 9e6, 0}, nothing, nothing, HANGTRUE_PULL, 0},
+      {0.9, 0.0, {1, 1 / 4e6, 0}, nothing, {1, 1 / 60e3, 0}, HANGTRUE_PUSH, 0},
+      {3.3, 0.0, {1, 1 / 4e6, 0}, nothing, {1, 1 / 60e3, 0}, HANGTRUE_PUSH, 0},
   };
   const uint64_t bare = 1u << kSpine | 1u << kCarcasses;
   const hangtrue_stage stages[] = {
@@ -39,7 +39,7 @@ int main(void) {
   };
   const int second_bolted = 2, in_use = 4;
   const hangtrue_run run = {4.2, 0.38, pieces, COUNT(pieces), parts, COUNT(parts), kLoadCount,
-                            supports, COUNT(supports), stages, COUNT(stages), 0};
+                            supports, COUNT(supports), stages, COUNT(stages), 0, 0};
 
   if (hangtrue_c_version() != HANGTRUE_C_VERSION) {
     fprintf(stderr, "the library is of another version than hangtrue.h\n");
