@@ -33,16 +33,20 @@ async function assertUnknown(page, name) {
   assert.ok(size >= 20, `${size} px`);
 }
 
-/// What the page is told of the watch is what `tells` makes of it.
-async function told(page, tells) {
-  await page.routeWebSocket(/\/live$/, socket => {
-    const server = socket.connectToServer();
-    server.onMessage(frame => {
-      const topics = JSON.parse(frame);
-      if (topics.watch) topics.watch = tells(topics.watch);
-      socket.send(JSON.stringify(topics));
-    });
-  });
+/// What the page is told of the watch is that. Within the page: by way of the browser's driver every frame takes two turns through it,
+/// which on a busy machine come later and later.
+async function told(page, watch) {
+  await page.addInitScript(watch => {
+    window.WebSocket = class extends WebSocket {
+      set onmessage(hear) {
+        this.addEventListener("message", ({data}) => {
+          const topics = JSON.parse(data);
+          if (topics.watch) topics.watch = watch;
+          hear({data: JSON.stringify(topics)});
+        });
+      }
+    };
+  }, watch);
 }
 
 // By hand-made messages: also where those that speak still tell what they told, and where the connection itself falls silent.
@@ -55,7 +59,7 @@ test("under watch nothing that is old looks live", async t => {
     {silent: true, tells: {...done, verdict: "", says: "", share: 0, turns_to_go: "", channels: [], silent: "walking inclinometer"}},
     {silent: true, tells: {...done, silent: "walking inclinometer"}},
     {silent: false, tells: done}]) {
-    const page = await openPage(t, browser, site.url, {prepare: page => told(page, () => tells)});
+    const page = await openPage(t, browser, site.url, {prepare: page => told(page, tells)});
     await connected(page);
     if (!silent) {
       await region(page, texts.watch.name).getByText(done.says).waitFor();
@@ -63,10 +67,11 @@ test("under watch nothing that is old looks live", async t => {
       await region(page, texts.watch.name).getByRole("alert").getByText(texts.watch.noConnection).waitFor();
       assert.equal(await region(page, texts.watch.name).getByRole("listitem").count(), 0);
       site.daemon.child.kill("SIGCONT");
-      continue;
+    } else {
+      await assertUnknown(page, "walking inclinometer");
+      assertNoFaults(page);
     }
-    await assertUnknown(page, "walking inclinometer");
-    assertNoFaults(page);
+    await page.close();
   }
 });
 
