@@ -189,11 +189,18 @@ class Connection::Worker : public std::enable_shared_from_this<Worker> {
           next->kind == Kind::live ? kAtMostOnce : kAtLeastOnce, next->kind == Kind::state);
       if (error == MOSQ_ERR_SUCCESS && gone_at_once_ != id)
         on_the_way_.emplace(id, *next);
-      else if (error == MOSQ_ERR_NO_CONN && next->kind == Kind::event)
-        put_back({*next});
-      else if (error != MOSQ_ERR_SUCCESS && error != MOSQ_ERR_NO_CONN)
+      else if (error != MOSQ_ERR_SUCCESS && is_of_the_message(error))
         trouble("does not take " + next->topic + ": " + words(error, errno));
+      else if (error != MOSQ_ERR_SUCCESS)  // of the connection: its loop says what is wrong
+        return put_back(*next);
     }
+  }
+
+  /// Whether it would be the same with another connection.
+  static bool is_of_the_message(int error) {
+    return error == MOSQ_ERR_INVAL || error == MOSQ_ERR_PAYLOAD_SIZE || error == MOSQ_ERR_MALFORMED_UTF8 ||
+           error == MOSQ_ERR_OVERSIZE_PACKET || error == MOSQ_ERR_QOS_NOT_SUPPORTED ||
+           error == MOSQ_ERR_RETAIN_NOT_SUPPORTED;
   }
 
   /// Of a broker that is there, and does not keep up.
@@ -224,9 +231,11 @@ class Connection::Worker : public std::enable_shared_from_this<Worker> {
     return next;
   }
 
-  void put_back(const std::vector<Message>& events) {
+  void put_back(const Message& message) {
     const std::lock_guard lock(mutex_);
-    events_.insert(events_.begin(), events.begin(), events.end());
+    if (message.kind == Kind::event) events_.push_front(message);
+    if (message.kind == Kind::state && std::find(due_.begin(), due_.end(), message.topic) == due_.end())
+      due_.push_front(message.topic);
   }
 
   /// Whether the end has come, and all has been said or need not be.
@@ -242,11 +251,8 @@ class Connection::Worker : public std::enable_shared_from_this<Worker> {
   }
 
   void lost() {
-    std::vector<Message> unacknowledged;
-    for (auto& [id, message] : on_the_way_)
-      if (message.kind == Kind::event) unacknowledged.push_back(std::move(message));
+    for (auto each = on_the_way_.rbegin(); each != on_the_way_.rend(); ++each) put_back(each->second);
     on_the_way_.clear();
-    put_back(unacknowledged);
     const std::lock_guard lock(mutex_);
     is_there_ = false;
     live_.clear();
