@@ -70,7 +70,8 @@ Instrument::Instrument(const Truth& truth, const sheet::KitSheet& kit, std::size
       kit_(kit.instruments.at(index)),
       index_(index),
       handling_s_(handling_s),
-      random_(seed) {
+      random_(seed),
+      placings_(std::mt19937_64(seed)()) {
   place(stand_, -handling_s_);
 }
 
@@ -80,7 +81,7 @@ void Instrument::place(const Stand& stand, double now_s) {
   stand_ = stand;
   placed_s_ = now_s;
   for (std::size_t i = 0; i < kit_.channels.size(); ++i) {
-    const double error = std::normal_distribution<double>(0, 1)(random_) * kit_.channels[i].sigma;
+    const double error = std::normal_distribution<double>(0, 1)(placings_) * kit_.channels[i].sigma;
     if (first || !stays(kit_.channels[i])) placing_error_[i] = error;
   }
 }

@@ -99,7 +99,8 @@ class Instrument {
   Stand stand_;
   double placed_s_ = 0;
   std::vector<double> placing_error_;
-  std::mt19937_64 random_;
+  /// Of each sample, whose number is a matter of time; and of each placing, so that a seed gives the same ones in every run.
+  std::mt19937_64 random_, placings_;
 };
 
 /// Instrument `index` of the kit, in its way of speaking. The truth must outlive it.
