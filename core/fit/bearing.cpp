@@ -122,9 +122,11 @@ template <class Scalar>
 Result<Done, FitFault> BearingSearch<Scalar>::weigh(BearingSet<Scalar>& set) {
   set.log_weight = -std::numeric_limits<Scalar>::infinity();
   doubtfuls_ = 0;
-  const auto hopeless = is_hopeless(set);
-  if (!hopeless) return hopeless.fault();
-  if (hopeless.value()) return Done{};
+  if (found_.known_stages <= problem_.stage) {  // else there is no other to be far behind of
+    const auto hopeless = is_hopeless(set);
+    if (!hopeless) return hopeless.fault();
+    if (hopeless.value()) return Done{};
+  }
   const auto ran = stand_at(set);
   if (!ran) {
     if (ran.fault().code != FitFaultCode::run_not_solvable) return ran.fault();
@@ -175,11 +177,15 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
     first = predicted();
   else if (begun.fault().code != FitFaultCode::run_not_solvable)
     return begun.fault();
+  // At the likeliest. Of one set alone the fit still stands as it was weighed.
+  const auto stand = [&] {
+    return weighed_ == 1 ? Result<Status, FitFault>(set_[0].status) : stand_at(set_[0]);
+  };
   only_agreeing_ = found_first && (found.bears | found.hangs_free) != 0;
   if (const auto weighed = weigh_all(first); !weighed) return weighed.fault();
   if (only_agreeing_) {
     if (count_ > 0) {
-      const auto stood = stand_at(set_[0]);
+      const auto stood = stand();
       if (!stood || holds_as_found()) return stood;
     }
     only_agreeing_ = false;
@@ -189,7 +195,7 @@ Result<Status, FitFault> BearingSearch<Scalar>::search(Fit<Scalar>& fit, const P
     if (!begun) return begun.fault();
     return stand_at(first);
   }
-  return stand_at(set_[0]);
+  return stand();
 }
 
 // Of all sets, or of those alone that agree with what was found; then concludes.

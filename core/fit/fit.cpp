@@ -37,6 +37,31 @@ Result<Done, FitFault> check(const Problem<Scalar>& problem) {
   return Done{};
 }
 
+// What a reading has of the instruments: derivatives by the unknowns behind those of the shape, not scaled yet.
+template <class Scalar>
+void observe_kit(const UnknownList<Scalar>& unknowns, const survey::Reading<Scalar>& reading,
+                 std::size_t shape, std::span<Scalar> out) {
+  const survey::ByKit<Scalar> by = survey::predicted_by_kit(reading);
+  for (std::size_t j = shape; j < out.size(); ++j) {
+    const Unknown& unknown = unknowns.unknown[j];
+    out[j] = 0;
+    if (unknown.kind == UnknownKind::zero && unknown.index == reading.zero) out[j] = by.zero;
+    const bool by_mark = unknown.kind == UnknownKind::mark_height || unknown.kind == UnknownKind::mark_change;
+    if (by_mark && unknown.index == reading.mark) out[j] = by.mark_height;
+    if (unknown.kind == UnknownKind::drift_share) out[j] = by.drift_share;
+    if (unknown.index != reading.set_up) continue;
+    if (unknown.kind == UnknownKind::datum_height) out[j] = by.datum_height;
+    if (unknown.kind == UnknownKind::datum_tilt) out[j] = by.datum_tilt;
+  }
+}
+
+// The same of the run, but for the face, and as well.
+template <class Scalar>
+bool sees_the_same(const survey::Reading<Scalar>& a, const survey::Reading<Scalar>& b) {
+  return a.channel == b.channel && a.at_m == b.at_m && a.edge == b.edge && a.base_m == b.base_m &&
+         a.set_up == b.set_up && a.mark == b.mark && a.sigma == b.sigma;
+}
+
 }  // namespace
 
 // Setting up -------------------------------------------------------------------------------------------------
@@ -158,18 +183,7 @@ void Fit<Scalar>::observe(const survey::Reading<Scalar>& reading, std::span<Scal
                                     problem_.width_m};
   const auto shape = static_cast<std::size_t>(shape_unknowns_);
   survey::predicted_by_shape<Scalar>(scene, reading, out.first(shape), {scratch, shape});
-  const survey::ByKit<Scalar> by = survey::predicted_by_kit(reading);
-  for (std::size_t j = shape; j < out.size(); ++j) {
-    const Unknown& unknown = problem_.unknowns->unknown[j];
-    out[j] = 0;
-    if (unknown.kind == UnknownKind::zero && unknown.index == reading.zero) out[j] = by.zero;
-    const bool by_mark = unknown.kind == UnknownKind::mark_height || unknown.kind == UnknownKind::mark_change;
-    if (by_mark && unknown.index == reading.mark) out[j] = by.mark_height;
-    if (unknown.kind == UnknownKind::drift_share) out[j] = by.drift_share;
-    if (unknown.index != reading.set_up) continue;
-    if (unknown.kind == UnknownKind::datum_height) out[j] = by.datum_height;
-    if (unknown.kind == UnknownKind::datum_tilt) out[j] = by.datum_tilt;
-  }
+  observe_kit(*problem_.unknowns, reading, shape, out);
   to_scaled(out);
 }
 
@@ -181,18 +195,42 @@ void Fit<Scalar>::height_row(int stage, Scalar at_m, Scalar across_m, std::span<
   to_scaled(out);
 }
 
+// A place that is read on both faces, or again, is looked up once.
 template <class Scalar>
 Result<Done, FitFault> Fit<Scalar>::linearise(Readings readings, const Scalar* scaled) {
   if (const auto solved = solve_at(scaled); !solved) return solved.fault();
   const survey::Scene<Scalar> scene{problem_.solver, problem_.stage, problem_.run->length_m,
                                     problem_.width_m};
+  const auto shape = static_cast<std::size_t>(shape_unknowns_);
+  constexpr int kBack = 4;  // slope and roll are read by turns
+  Scalar seen[kBack] = {};  // without what the zero error and the drift add
   for (int i = 0; i < readings_; ++i) {
     const auto at = static_cast<std::size_t>(i);
     const survey::Reading<Scalar>& reading = readings[at];
     const std::span<Scalar> derivatives = row(rows_, i);
-    observe(reading, derivatives);
-    for (Scalar& entry : derivatives) entry /= reading.sigma;
-    const Scalar residual = reading.value - survey::predicted(scene, reading, linear_kit_);
+    int like = i - 1;
+    while (like >= 0 && i - like <= kBack &&
+           !sees_the_same(readings[static_cast<std::size_t>(like)], reading))
+      --like;
+    if (like < 0 || i - like > kBack) {
+      observe(reading, derivatives);
+      for (Scalar& entry : derivatives) entry /= reading.sigma;
+      survey::Reading<Scalar> bare = reading;
+      bare.zero = -1;
+      bare.drift = 0;
+      seen[i % kBack] = survey::predicted(scene, bare, linear_kit_);
+    } else {
+      const Scalar turned = Scalar(reading.face * readings[static_cast<std::size_t>(like)].face);
+      const std::span<Scalar> known = row(rows_, like);
+      for (std::size_t j = 0; j < shape; ++j) derivatives[j] = turned * known[j];
+      observe_kit(*problem_.unknowns, reading, shape, derivatives);
+      for (std::size_t j = shape; j < derivatives.size(); ++j)
+        derivatives[j] = derivatives[j] * scale_[j] / reading.sigma;
+      seen[i % kBack] = turned * seen[like % kBack];
+    }
+    const Scalar added = (reading.zero < 0 ? Scalar(0) : linear_kit_.zero[reading.zero]) +
+                         linear_kit_.drift_share * reading.drift;
+    const Scalar residual = reading.value - (seen[i % kBack] + added);
     targets_[at] = residual / reading.sigma + dot<Scalar>(derivatives, all(linear_));
     sigmas_[at] = reading.sigma;
   }
