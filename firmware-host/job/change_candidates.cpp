@@ -4,7 +4,7 @@
 #include <cmath>
 #include <utility>
 
-#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/recheck_thresholds.hpp"
 
 namespace hangtrue::job {
 
@@ -29,9 +29,6 @@ double weight_on_N(const sheet::RunSheet& run, int listed, int stage) {
 }  // namespace
 
 namespace {
-
-/// Unknowns that a later survey may have more than the earlier one: set-ups and zero errors. No source.
-constexpr int kUnknownsSpare = 6;
 
 // Adds loads to the sheet while there is room.
 class MoreLoads {
@@ -73,10 +70,9 @@ class MoreLoads {
 // The curvature that the run has at the stage by its moments, straight between places close enough together.
 std::vector<beam::LoadPart<double>> curvature(const sheet::RunSheet& run, int stage,
                                               const beam::Solver<double>& as_built, double bending_factor) {
-  constexpr int kSegments = 48;  // no source: straight lines then miss a thousandth of a span's sag
   const double beside = 1e-9 * run.length_m;  // moments jump where a support holds in pitch
   std::vector<double> places;
-  for (int k = 0; k <= kSegments; ++k) places.push_back(run.length_m * k / kSegments);
+  for (int k = 0; k <= kCurvatureParts; ++k) places.push_back(run.length_m * k / kCurvatureParts);
   for (const beam::Support<double>& each : run.beam_supports) places.push_back(each.at_m);
   for (const beam::Piece<double>& each : run.pieces) places.push_back(each.to_m);
   std::sort(places.begin(), places.end());
@@ -194,7 +190,7 @@ ChangesSince changes_since(const SheetWithMore& sheet, const std::vector<ChangeC
   for (const ChangeCandidate& each : candidates)
     if (each.unknown.kind == fit::UnknownKind::change)
       since.changes.push_back({each.unknown.shape, {0, each.prior}});
-  since.mark_sigma_m = marks_tie ? kStable_m : 0;
+  if (marks_tie) since.mark_sigma_m.assign(sheet.run.marks.size(), kStable_m);
   return since;
 }
 

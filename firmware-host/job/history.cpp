@@ -31,6 +31,13 @@ bool longer_than_a_visit(std::optional<book::Time> from, std::optional<book::Tim
   return !from || !to || *to - *from > kSameVisit || *from - *to > kClockSetBack;
 }
 
+// As CarriedState forgets: no list of unknowns holds such an index.
+void forget_marks(CarriedState& carried) {
+  for (int k = 0; k < carried.estimates.count; ++k)
+    if (fit::Unknown& each = carried.estimates.unknown[k]; each.kind == fit::UnknownKind::mark_height)
+      each.index = -1;
+}
+
 // The surveys fitted so far, and what the next one begins from.
 class HistoryFit {
  public:
@@ -97,7 +104,24 @@ class HistoryFit {
   }
 
  private:
+  // Of several marks one that moved since contradicts the others: then none is taken to stand where it stood.
   void fit(FittedSurvey& survey, const sheet::KitSheet& kit) {
+    fit_once(survey, kit);
+    if (run_.marks.size() < 2 || !began_from_.back() || !survey.session ||
+        !sets_a_mark_aside(*survey.session))
+      return;
+    forget_marks(*began_from_.back());
+    survey.not_taught.reset();
+    fit_once(survey, kit);
+  }
+  static bool sets_a_mark_aside(const SurveyFit& session) {
+    const std::vector<fit::Judgement<double>>& judgements = session.report().judgements;
+    for (std::size_t i = 0; i < judgements.size(); ++i)
+      if (session.survey().readings[i].mark >= 0 && judgements[i].verdict == fit::Verdict::beyond_gate)
+        return true;
+    return false;
+  }
+  void fit_once(FittedSurvey& survey, const sheet::KitSheet& kit) {
     const std::string& id = survey.booked.record.begun.id;
     survey.session = std::make_unique<SurveyFit>(run_, &kit, survey.stage, began_from_.back().get());
     survey.session->take_checks(survey.booked.checks);

@@ -8,7 +8,7 @@
 #include <numbers>
 
 #include "core/fit/thresholds.hpp"
-#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/recheck_thresholds.hpp"
 
 namespace hangtrue::job {
 
@@ -19,16 +19,6 @@ using Eigen::VectorXd;
 using Set = std::vector<int>;
 
 constexpr double kNever = -std::numeric_limits<double>::infinity();
-/// The normal distribution is worked out to so many sigmas; further out its leading term says enough. No source.
-constexpr double kFarTail = -8;
-/// Steps of a fit, halvings of one, and what a last step may still gain in ln. No source: far below what decides.
-constexpr int kMostFitSteps = 20, kMostStepHalvings = 8;
-constexpr double kLastGain = 1e-6;
-/// Largest step in ln of a spring, and the step that is none. No source.
-constexpr double kSpringStep = 0.7, kNoSpringStep = 1e-4;
-
-/// Of what is no move, so many times what is known of its size is never: of a load four times more. No source.
-constexpr double kFarSizes = 6;
 
 double ln_determinant(const Eigen::LLT<MatrixXd>& root) {
   return 2 * root.matrixLLT().diagonal().array().log().sum();
@@ -314,7 +304,7 @@ struct LaterFits::Work {
     if (!sound) return nullptr;
     VectorXd prior(Eigen::Index(set.size()));
     for (std::size_t k = 0; k < set.size(); ++k)
-      prior(Eigen::Index(k)) = candidates[std::size_t(set[k])].prior;
+      prior(Eigen::Index(k)) = kPriorOfWide * candidates[std::size_t(set[k])].wide;
     VectorXd u = VectorXd::Zero(by_run.cols());
     MatrixXd by_u = by_run, by = by_change;
     VectorXd is = off;

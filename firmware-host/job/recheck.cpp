@@ -9,9 +9,9 @@
 #include <nlohmann/json.hpp>
 
 #include "core/adjust/hold_point.hpp"
-#include "core/fit/thresholds.hpp"
+#include "firmware-host/job/changes_under_set.hpp"
+#include "firmware-host/job/recheck_thresholds.hpp"
 #include "firmware-host/job/rehearsed_clock.hpp"
-#include "firmware-host/job/thresholds.hpp"
 
 namespace hangtrue::job {
 
@@ -56,24 +56,6 @@ std::string clock_of(const BookedSurvey& survey) {
   return {};
 }
 
-/// Sets of bearing supports at the earlier survey under which it is looked for what moved. No source: two are usual where it is
-/// not clear what bears.
-constexpr std::size_t kMostSupposed = 3;
-
-/// One good survey in a thousand scatters more. No source: those between that and the fit's own test are told with a remark.
-constexpr double kHoldsOnlyJust = 1e-3;
-
-// Nothing is wrong with it but its chi-squared, and that by little.
-bool holds_only_just(const FitReport& report) {
-  const fit::SelfTest<double>& test = report.self_test;
-  return test.outcome == fit::TestOutcome::fails && report.status == fit::Status::settled &&
-         test.p_value >= kHoldsOnlyJust && test.largest_normalised <= fit::kGate &&
-         test.largest_prior_normalised <= fit::kGate;
-}
-
-// Each step gives what stands in the way, or nothing.
-using Obstacle = std::optional<Fault>;
-
 class Comparison {
  public:
   Comparison(const book::Book& book, const sheet::RunSheet& run, std::optional<double> days,
@@ -105,39 +87,19 @@ class Comparison {
   [[nodiscard]] Obstacle same_supports() const;
   Obstacle note_given_kit(const book::SurveyRecord& survey);
   Obstacle fit_earlier();
-  Obstacle learn();
-  Obstacle suppose(const BearingOption& bore);
-  Obstacle refit_earlier(std::optional<double> drift_share, std::vector<std::uint32_t> bore,
-                         std::unique_ptr<SurveyFit>& out) const;
-  [[nodiscard]] std::vector<std::uint32_t> bore_then(int stages) const;
   Obstacle not_moved(const FittedSurvey& from);
   [[nodiscard]] static Obstacle enough_places(const BookedSurvey& survey);
   Obstacle read_later();
   Obstacle look_under_each_set();
-  Obstacle look_for_changes();
   struct Told {  // under one set
     std::vector<std::string> hang_free;
     std::vector<Cause> causes;
     double score;
   };
   void compare_what_is_told(const std::vector<Told>& told);
-  [[nodiscard]] bool bears_as_then() const;
-  void list_candidates(const beam::Solver<double>& solved, double bending_factor);
-  void expect_drift();
-  Obstacle fit_later();
-  Obstacle fit_with(const std::vector<int>& named);
-  [[nodiscard]] std::unique_ptr<SurveyFit> session_for(const std::vector<sheet::ReadingEntry>& entries,
-                                                       int stage, const std::vector<int>& named) const;
-  [[nodiscard]] std::vector<sheet::BearingRemark> bearing_then() const;
   void describe_shape();
-  Obstacle test_changes();
-  [[nodiscard]] std::vector<int> with_bending(const Causes& found) const;
   void conclude();
   [[nodiscard]] RecheckAnswer answer();
-  [[nodiscard]] SurveyFit& then() const { return is_.then ? *is_.then : *earlier_.last().session; }
-  [[nodiscard]] const CarriedState& carried() const {
-    return is_.carried ? *is_.carried : *earlier_.carried.back();
-  }
   void follow();
   void look_at_what_could_hide();
   void note_what_was_not_read();
@@ -157,37 +119,8 @@ class Comparison {
   std::optional<Followed> level_error_;
   Recheck result_;
 
-  // What is found where some of the earlier survey's one-way supports are taken not to bear. Members behind others refer to those.
-  struct Supposed {
-    std::vector<std::uint32_t> lifted;              // by stage: what does not bear now; empty: to be found
-    std::unique_ptr<SurveyFit> then;                // the earlier survey's fit; nullptr: the history's
-    std::unique_ptr<CarriedState> carried, taught;  // by it, of which `carried` as `then`
-    std::shared_ptr<const DriftForecast> crept;     // by the earlier survey; nullptr: nothing
-    double crept_share = 1;
-    std::unique_ptr<SheetWithMore> sheet;  // of the later survey's fit
-    std::vector<ChangeCandidate> candidates;
-    std::vector<sheet::ReadingEntry> entries;  // of the later survey, less what had crept by the earlier
-    std::vector<double> drift;                 // expected since, by entry; empty: none
-    std::unique_ptr<SurveyFit> session;
-    std::unique_ptr<DriftForecast> forecast;
-    change::GlobalTest test;
-    Causes found;
-    std::vector<ChangeSeen> seen;
-    std::vector<std::pair<UnknownId, UnknownId>> twins;
-    double ln_weight = 0;
-
-    // One cause more has to make it likelier by one over kAsLikely, as within one set.
-    [[nodiscard]] double score() const {
-      return ln_weight + double(found.causes.size()) * std::log(kAsLikely);
-    }
-  };
-  // The likelier of two; one under which nothing changed only where it is far likelier: a change must not hide behind a set.
-  [[nodiscard]] static bool prefer(const Supposed& one, const Supposed& other) {
-    if (one.found.causes.empty() == other.found.causes.empty()) return one.score() > other.score();
-    const double ahead = one.ln_weight - other.ln_weight;
-    return ahead > (one.found.causes.empty() ? -std::log(kAsLikely) : std::log(kAsLikely));
-  }
-  Supposed is_;
+  std::optional<TwoSurveys> two_;
+  std::optional<ChangesUnderSet> is_;  // under the likeliest set
 };
 
 // ---- what is compared ------------------------------------------------------------------------------------------------
@@ -336,57 +269,12 @@ Obstacle Comparison::fit_earlier() {
   if (auto obstacle = not_moved(from)) return obstacle;
   if (auto obstacle = enough_places(from.booked)) return obstacle;
   if (from.not_taught && std::holds_alternative<FitDoesNotHold>(from.not_taught->why) &&
-      holds_only_just(from.session->report())) {
+      from.session->report().holds_only_just()) {
     earlier_.carried.back() = from.session->carry(0);
     from.not_taught.reset();
     result_.remarks.push_back(HoldsOnlyJust{from_record_.begun.id, from.session->report().self_test.p_value});
   }
   if (from.not_taught) result_.why_not = *from.not_taught;
-  return std::nullopt;
-}
-
-// What the earlier survey taught, under what is supposed.
-Obstacle Comparison::learn() {
-  is_.taught = without(carried(), Forget::zeros);
-  const CarriedState* const began = earlier_.began_from.back().get();
-  if (began == nullptr || !began->drift) return std::nullopt;
-  // That survey once more, with the share of creep that it found as known: what it taught then stands for the run as it was on
-  // that day, together with that creep.
-  is_.crept = began->drift;
-  is_.crept_share = then().drift_share()->value;
-  std::unique_ptr<SurveyFit> again;
-  if (auto obstacle = refit_earlier(is_.crept_share, bore_then(then().stage() + 1), again)) return obstacle;
-  is_.taught = without(*again->carry(0), Forget::zeros);
-  return std::nullopt;
-}
-
-// The earlier survey's fit once more, with what bore at its stage and before it as known.
-Obstacle Comparison::refit_earlier(std::optional<double> drift_share, std::vector<std::uint32_t> bore,
-                                   std::unique_ptr<SurveyFit>& out) const {
-  const FittedSurvey& from = earlier_.last();
-  out = std::make_unique<SurveyFit>(*run_, given_kit_ != nullptr ? given_kit_ : earlier_.kits.back().get(),
-                                    from.stage, earlier_.began_from.back().get());
-  out->take_checks(from.booked.checks);
-  out->take_bearing(std::move(bore));
-  out->take_start(from.booked.found.starts_at);
-  if (drift_share) out->take_drift_share(*drift_share);
-  // Where nothing moved within its walk, nothing is looked for again.
-  if (from.session->report().movements.empty()) out->expect_changes({});
-  for (sheet::ReadingEntry& reading : kept_readings(from.booked)) out->add(std::move(reading));
-  if (const auto fitted = out->fit(); !fitted) return fitted.fault();
-  return std::nullopt;
-}
-
-// What did not bear at the first stages, by the earlier survey's fit.
-std::vector<std::uint32_t> Comparison::bore_then(int stages) const {
-  const beam::State<double> state = then().fitted().state();
-  return {state.lifted, state.lifted + stages};
-}
-
-Obstacle Comparison::suppose(const BearingOption& bore) {
-  is_ = {};
-  if (auto obstacle = refit_earlier({}, bore.by_stage, is_.then)) return obstacle;
-  is_.carried = is_.then->carry(0);
   return std::nullopt;
 }
 
@@ -411,15 +299,6 @@ Obstacle Comparison::enough_places(const BookedSurvey& survey) {
   return NotComparable(TooFewPlaces{survey.record.begun.id, std::move(at)});
 }
 
-void Comparison::expect_drift() {
-  SurveyTimes times{result_.from_time, result_.from_time, result_.to_time};
-  if (const auto loaded = time_of(earlier_.surveys.front().booked.record.time)) times.loaded = *loaded;
-  is_.forecast = std::make_unique<DriftForecast>(*run_, result_.to_stage, then().fitted().state(), times);
-  result_.drift = is_.forecast->expected();
-  for (const double at : run_->stations_m)
-    result_.drift.before_m.push_back(is_.crept ? is_.crept_share * is_.crept->height_m(at, 0) : 0);
-}
-
 Obstacle Comparison::read_later() {
   auto kit = booked_kit(book_, *run_, to_record_);
   if (!kit.ok()) return kit.fault();
@@ -440,44 +319,42 @@ Obstacle Comparison::read_later() {
 }
 
 // What moved under each set of bearing supports that the earlier survey's readings allow, as they bear now and, where that is
-// otherwise, as if they bore as then; the likeliest is kept: its probability then, times how likely it makes what is read now.
+// otherwise, as if they bore as then; the likeliest is kept.
 Obstacle Comparison::look_under_each_set() {
-  const std::vector<BearingOption> sets = earlier_.last().session->report().bearing;
-  std::optional<Supposed> best;
-  ExpectedDrift best_drift;
+  SurveyTimes times{result_.from_time, result_.from_time, result_.to_time};
+  if (const auto loaded = time_of(earlier_.surveys.front().booked.record.time)) times.loaded = *loaded;
+  two_.emplace(TwoSurveys{*run_, earlier_, later_, kit_.get(), given_kit_, result_.from_stage,
+                          result_.to_stage, times, int(result_.marks.size())});
+  const std::vector<BearingOption>& sets = earlier_.last().session->report().bearing;
+  std::optional<std::uint32_t> free_now;  // searched for once: moves are free meanwhile, whatever bore then
   std::vector<Told> told;
   const std::size_t count = std::clamp<std::size_t>(sets.size(), 1, kMostSupposed);
   for (std::size_t k = 0; k < count; ++k)
     for (const bool as_then : {false, true}) {
-      is_ = {};
-      auto obstacle = k > 0 ? suppose(sets[k]) : std::nullopt;
-      if (as_then) is_.lifted = bore_then(result_.to_stage + 1);
-      if (!obstacle) obstacle = look_for_changes();
-      if (obstacle && !best) return obstacle;
+      ChangesUnderSet under(*two_);
+      auto obstacle = k > 0 ? under.suppose(sets[k]) : std::nullopt;
+      if (as_then)
+        under.let_hang_free(under.hang_free_then());
+      else if (free_now)
+        under.let_hang_free(*free_now);
+      if (!obstacle) obstacle = under.look();
+      if (obstacle && !is_) return obstacle;
       if (obstacle) break;  // the run could not be read so
       if (k < sets.size()) {
-        is_.ln_weight += std::log(sets[k].probability);
-        told.push_back({sets[k].lifted, is_.found.causes, is_.score()});
+        under.weigh_beforehand(std::log(sets[k].probability));
+        told.push_back({sets[k].lifted, under.found().causes, under.score()});
       }
-      const bool stands_as_then = bears_as_then();
-      if (!best || prefer(is_, *best)) {
-        best = std::move(is_);
-        best_drift = std::move(result_.drift);
-      }
+      if (!free_now && result_.from_stage == result_.to_stage) free_now = under.hang_free_now();
+      const bool stands_as_then = under.bears_as_then();
+      if (!is_ || under.likelier_than(*is_)) is_ = std::move(under);
       if (stands_as_then) break;
     }
-  is_ = *std::move(best);
-  result_.drift = std::move(best_drift);
+  if (auto obstacle = is_->fit_what_was_named()) return obstacle;
+  result_.drift = is_->drift();
   if (result_.drift.cause == DriftCause::not_worked_out) result_.remarks.push_back(CreepNotWorkedOut{});
-  std::erase_if(told, [&](const Told& each) { return each.score < is_.score() + std::log(kAsLikely); });
+  std::erase_if(told, [&](const Told& each) { return each.score < is_->score() + std::log(kAsLikely); });
   compare_what_is_told(told);
   return std::nullopt;
-}
-
-// Also at another stage, where nothing is known of how it bore then.
-bool Comparison::bears_as_then() const {
-  if (result_.from_stage != result_.to_stage) return true;
-  return is_.lifted == bore_then(result_.to_stage + 1);
 }
 
 // What another set as likely names would explain as well; where they differ it is said which supports matter.
@@ -497,16 +374,16 @@ void Comparison::compare_what_is_told(const std::vector<Told>& told) {
   };
   bool differ = false;
   for (const Told& each : told)
-    for (Cause& named : is_.found.causes) {
+    for (Cause& named : is_->causes()) {
       if (names(each.causes, named.change.id)) continue;
       differ = true;
       const auto add = [&](const UnknownId& id) {
-        if (!names(is_.found.causes, id) &&
+        if (!names(is_->causes(), id) &&
             std::find(named.or_else.begin(), named.or_else.end(), id) == named.or_else.end())
           named.or_else.push_back(id);
       };
       for (const Cause& other : each.causes) {
-        if (names(is_.found.causes, other.change.id)) continue;
+        if (names(is_->causes(), other.change.id)) continue;
         add(other.change.id);
         for (const UnknownId& id : other.or_else) add(id);
       }
@@ -514,107 +391,18 @@ void Comparison::compare_what_is_told(const std::vector<Told>& told) {
   if (differ && !unknown.supports.empty()) result_.remarks.push_back(std::move(unknown));
 }
 
-Obstacle Comparison::look_for_changes() {
-  if (auto obstacle = learn()) return obstacle;
-  expect_drift();
-  if (auto obstacle = fit_later()) return obstacle;
-  return test_changes();
-}
-
-Obstacle Comparison::fit_later() {
-  SurveyFit& earlier = then();
-  const beam::State<double> state = earlier.fitted().state();
-  if (!earlier.solver().solve(state))
-    return Fault(beam::StageFault{beam::StageFaultCode::does_not_settle, earlier.stage()});
-  list_candidates(earlier.solver(), state.bending_factor);
-  std::vector<double> drift;
-  std::vector<sheet::ReadingEntry> entries = kept_readings(later_);
-  if (is_.crept) {
-    const sheet::Survey survey = sheet::make_survey(entries, kit_.get(), run_->marks);
-    for (std::size_t i = 0; i < entries.size(); ++i)
-      entries[i].value -= is_.crept_share * is_.crept->on(survey.readings[i]);
-  }
-  if (is_.forecast->any()) {
-    for (const survey::Reading<double>& reading :
-         sheet::make_survey(entries, kit_.get(), run_->marks).readings)
-      drift.push_back(is_.forecast->on(reading));
-  }
-  is_.entries = std::move(entries);
-  is_.drift = std::move(drift);
-  if (auto obstacle = fit_with({})) return obstacle;
-  const beam::State<double> found = is_.session->fitted().state();
-  is_.lifted.assign(found.lifted, found.lifted + result_.to_stage + 1);
-  return std::nullopt;
-}
-
-// A softer run bends by the moments of this run: solved as it was, or as it has become.
-void Comparison::list_candidates(const beam::Solver<double>& solved, double bending_factor) {
-  is_.sheet = std::make_unique<SheetWithMore>(
-      with_more_loads(*run_, result_.to_stage, solved, bending_factor, then().unknowns().count));
-  is_.candidates = change_candidates(*is_.sheet, result_.to_stage);
-  if (!result_.heights_compared)
-    std::erase_if(is_.candidates,
-                  [](const ChangeCandidate& each) { return each.id.of == UnknownOf::mark_height; });
-}
-
-// The later survey with what may have changed free that does not multiply anything else: moves, bows and marks, so that its shape is
-// its own; and with what was named.
-Obstacle Comparison::fit_with(const std::vector<int>& named) {
-  is_.session = session_for(is_.entries, result_.to_stage, named);
-  if (const auto fitted = is_.session->fit(); !fitted) return fitted.fault();
-  return std::nullopt;
-}
-
-std::unique_ptr<SurveyFit> Comparison::session_for(const std::vector<sheet::ReadingEntry>& entries, int stage,
-                                                   const std::vector<int>& named) const {
-  std::vector<ChangeCandidate> free;
-  for (int j = 0; j < int(is_.candidates.size()); ++j) {
-    const ChangeCandidate& each = is_.candidates[std::size_t(j)];
-    const bool linear = is_move(each.id.of) || each.id.of == UnknownOf::bow;
-    if (linear || std::find(named.begin(), named.end(), j) != named.end()) free.push_back(each);
-  }
-  ChangesSince since = changes_since(*is_.sheet, free, result_.heights_compared);
-  since.drift = is_.drift;
-  since.drift_share_sigma = kCreepSigma;
-  auto session = std::make_unique<SurveyFit>(is_.sheet->run, kit_.get(), stage, is_.taught.get());
-  session->take_checks(later_.checks);
-  // What is past stays as it was.
-  session->take_bearing(stage == result_.to_stage && !is_.lifted.empty()
-                            ? is_.lifted
-                            : bore_then(std::min(stage, then().stage() + 1)));
-  std::vector<sheet::BearingRemark> bearing;
-  if (stage == result_.to_stage) bearing = bearing_then();
-  bearing.insert(bearing.end(), later_.found.bearing.begin(), later_.found.bearing.end());
-  session->take_answers(std::move(bearing));
-  session->expect_changes(std::move(since));
-  for (const sheet::ReadingEntry& each : entries) session->add(each);
-  return session;
-}
-
-// What bears is likelier as it was than otherwise; none at another stage.
-std::vector<sheet::BearingRemark> Comparison::bearing_then() const {
-  if (result_.from_stage != result_.to_stage) return {};
-  const std::uint32_t lifted = bore_then(result_.from_stage + 1).back();
-  std::vector<sheet::BearingRemark> remarks;
-  for (std::size_t i = 0; i < run_->supports.size(); ++i)
-    if (run_->beam_supports[i].one_way() &&
-        run_->beam_stages[std::size_t(result_.from_stage)].lists_support(int(i)))
-      remarks.push_back({run_->supports[i].name, ((lifted >> i) & 1u) == 0});
-  return remarks;
-}
-
 // ---- what is said of them --------------------------------------------------------------------------------------------
 
 void Comparison::describe_shape() {
   const bool same_stage = result_.from_stage == result_.to_stage;
-  ShapeChange shape = shape_change(*run_, *is_.session, same_stage ? &then().report().stations : nullptr,
+  ShapeChange shape = shape_change(*run_, is_->now(), same_stage ? &is_->then().report().stations : nullptr,
                                    result_.drift, result_.heights_compared);
   result_.stations = std::move(shape.stations);
   result_.level = shape.level;
   result_.common_m = shape.common_m;
   result_.common_sigma_m = shape.common_sigma_m;
   level_error_ = std::move(shape.level_error);
-  if (const auto& bearing = is_.session->report().bearing; !bearing.empty())
+  if (const auto& bearing = is_->now().report().bearing; !bearing.empty())
     result_.hang_free = bearing.front().lifted;
   const std::string& stage = run_->stages[std::size_t(std::max(run_->tolerance.stage, 0))];
   if (shape.level.straight && !shape.level.straight->within)
@@ -626,67 +414,26 @@ void Comparison::describe_shape() {
                                                run_->tolerance.level_m, shape.level.chance_within, stage});
 }
 
-Obstacle Comparison::test_changes() {
-  constexpr int kMostTurns = 2;  // no source: the second leaves a tenth of what the first left
-  for (int turn = 1;; ++turn) {
-    LaterFits fits(*is_.session, is_.candidates);
-    const ChangeTests tests(fits.at_no_change(), is_.candidates);
-    if (turn == 1) {
-      is_.test = is_.found.rest = tests.global();
-      is_.seen = tests.each();
-      is_.twins = tests.twins();
-    }
-    if (is_.test.p_value < 1 - kRecheckConfidence)
-      is_.found = find_causes(fits, *is_.sheet, tests, result_.heights_compared);
-    std::vector<int> softened = with_bending(is_.found);
-    if (softened.empty() || turn == kMostTurns) {
-      is_.ln_weight = fits.ln_likely(is_.found.set);
-      if (is_.forecast->any()) judge_drift(result_.drift, fits.drift_share(is_.found.set));
-      break;
-    }
-    const auto state = fits.stand_at(softened);
-    if (!state) break;
-    list_candidates(is_.session->solver(), state->bending_factor);
-    if (auto obstacle = fit_with({})) return obstacle;
-  }
-  if (!is_.found.set.empty()) return fit_with(is_.found.set);
-  return std::nullopt;
-}
-
-// The set named, where a softer run is in it or may stand in the place of all of it; else none.
-std::vector<int> Comparison::with_bending(const Causes& found) const {
-  const auto bending = std::find_if(is_.candidates.begin(), is_.candidates.end(),
-                                    [](const ChangeCandidate& each) { return each.flexibility; });
-  const int index = int(bending - is_.candidates.begin());
-  if (bending == is_.candidates.end() || found.set.empty()) return {};
-  if (std::find(found.set.begin(), found.set.end(), index) != found.set.end()) return found.set;
-  const std::vector<UnknownId>& others = found.causes.front().or_else;
-  const bool instead =
-      found.set.size() == 1 && std::find(others.begin(), others.end(), bending->id) != others.end();
-  return instead ? std::vector<int>{index} : std::vector<int>{};
-}
-
-// Of what was supposed.
 void Comparison::conclude() {
-  result_.test = is_.test;
-  result_.rest = is_.found.rest;
-  result_.seen = std::move(is_.seen);
-  result_.cannot_be_told_apart = std::move(is_.twins);
-  result_.causes = std::move(is_.found.causes);
+  result_.test = is_->test();
+  result_.rest = is_->found().rest;
+  result_.seen = is_->seen();
+  result_.cannot_be_told_apart = is_->twins();
+  result_.causes = is_->found().causes;
+  result_.heights_compared = is_->marks_tie();
   result_.answer = answer();
   if (result_.answer == RecheckAnswer::cannot_tell) result_.causes.clear();
 }
 
 RecheckAnswer Comparison::answer() {
-  const FitReport& report = is_.session->report();
-  if (holds_only_just(report))
+  const FitReport& report = is_->now().report();
+  if (report.holds_only_just())
     result_.remarks.push_back(HoldsOnlyJust{to_record_.begun.id, report.self_test.p_value});
   else if (report.self_test.outcome == fit::TestOutcome::fails || report.status == fit::Status::not_settled) {
-    is_.lifted.clear();
-    result_.why_not = ReadingsContradict{likely_misreadings(
-        *run_, *is_.session, is_.entries, [this](const std::vector<sheet::ReadingEntry>& entries, int stage) {
-          return session_for(entries, stage, {});
-        })};
+    result_.why_not =
+        ReadingsContradict{likely_misreadings(*run_, is_->now(), is_->entries(),
+                                              [this](const std::vector<sheet::ReadingEntry>& entries,
+                                                     int stage) { return is_->again(entries, stage); })};
     return RecheckAnswer::cannot_tell;
   }
   if (result_.test.degrees_of_freedom == 0) {
@@ -707,7 +454,7 @@ void Comparison::look_at_what_could_hide() {
   }
   if (result_.heights_compared) unseen.whole_run_m = kFoundSigmas * result_.common_sigma_m;
   unseen.no_mark = !result_.heights_compared;
-  const std::vector<double> read = places_read(is_.entries);
+  const std::vector<double> read = places_read(is_->entries());
   for (const double at : run_->stations_m)
     unseen.places_not_read += std::none_of(
         read.begin(), read.end(), [&](double place) { return std::abs(place - at) < kSamePlaceRead_m; });
@@ -723,7 +470,7 @@ void Comparison::look_at_what_could_hide() {
 
 // Stretches of the run beyond what was read, and gaps in it, that are long beside the run.
 void Comparison::note_what_was_not_read() {
-  std::vector<double> at = places_read(is_.entries);
+  std::vector<double> at = places_read(is_->entries());
   at.insert(at.begin(), 0);
   at.push_back(run_->length_m);
   for (std::size_t i = 1; i < at.size(); ++i)
@@ -744,11 +491,11 @@ void Comparison::follow() {
       book_, *run_,
       {surveys_between(*run_, surveys_, from_record_, to_record_), result_.to_stage, result_.from_time,
        time_of(earlier_.surveys.front().booked.record.time).value_or(result_.from_time)},
-      carried(), then().fitted().state(), followed);
+      is_->carried(), is_->then().fitted().state(), followed);
 }
 
 void Comparison::gather_remarks() {
-  if (is_.session) {
+  if (is_) {
     look_at_what_could_hide();
     note_what_was_not_read();
   }
@@ -771,10 +518,10 @@ void Comparison::gather_remarks() {
 
 // What the later survey's fit took off the readings; else that rods may have grown.
 void Comparison::note_warmth(std::optional<double> then_C, std::optional<double> now_C) {
-  if (is_.session && !is_.session->report().warmth.supports.empty()) {
-    const Warmth& warmth = is_.session->report().warmth;
+  if (is_ && !is_->now().report().warmth.supports.empty()) {
+    const Warmth& warmth = is_->now().report().warmth;
     const WarmthToCome by = warmth_to_come(*run_, result_.to_stage);
-    if (is_.taught && is_.taught->temperature_C && warmth.mean_C)
+    if (is_->temperature_then_C() && warmth.mean_C)
       result_.remarks.push_back(WarmthTakenOff{warmth});
     else if (by.by_m > kWarmthMatters * run_->tolerance.level_m)
       result_.remarks.push_back(TemperatureNotRead{by});

@@ -194,6 +194,12 @@ Fault fault_of(const fit::FitFault& fault, const SurveyFit& survey) {
   return cause;
 }
 
+bool FitReport::holds_only_just() const {
+  return self_test.outcome == fit::TestOutcome::fails && status == fit::Status::settled &&
+         self_test.p_value >= kHoldsOnlyJust && self_test.largest_normalised <= fit::kGate &&
+         self_test.largest_prior_normalised <= fit::kGate;
+}
+
 // ---- what is known beforehand -------------------------------------------------------------------------------------
 
 int SurveyFit::Work::zero_of(const ChannelId& channel) const {
@@ -305,8 +311,8 @@ fit::Priors<double> SurveyFit::Work::priors() {
   if (since->listed_loads >= 0)
     for (std::size_t l = std::size_t(since->listed_loads); l < run.loads.size(); ++l) known.load[l] = {0, 0};
   known.changes = since->changes;
-  for (int m = 0; m < kMaxMarks; ++m)
-    if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, since->mark_sigma_m};
+  for (std::size_t m = 0; m < std::min(since->mark_sigma_m.size(), std::size_t(kMaxMarks)); ++m)
+    if (known.mark_height[m].sigma > 0) known.mark_change[m] = {0, since->mark_sigma_m[m]};
   if (!since->drift.empty()) known.drift_share = {1, since->drift_share_sigma};
   for (std::size_t i = 0; i < std::min(survey.readings.size(), since->drift.size()); ++i)
     survey.readings[i].drift = since->drift[i];

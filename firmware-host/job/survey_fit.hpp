@@ -93,14 +93,17 @@ struct FitReport {
   bool bearing_open = false;             // what remains leads to different answers
   std::vector<FoundMovement> movements;  // within the walk, in the order they were found
   Warmth warmth;                         // taken off the readings
+
+  /// Its self-test fails by chi-squared alone, and by little: one good survey in a hundred scatters so, one in a thousand more.
+  [[nodiscard]] bool holds_only_just() const;
 };
 
 /// Changes since an earlier survey, as unknowns of a later one's fit (recheck.hpp).
 struct ChangesSince {
   std::vector<fit::Change<double>> changes;
   int listed_loads = -1;  // loads behind these were not on: their factor is what changed alone; -1: none
-  double mark_sigma_m =
-      0;  // prior of the change of each mark that is read; 0: marks are taken to stand still
+  std::vector<double>
+      mark_sigma_m;  // by mark of the sheet: prior of its change where it is read; none, 0: it stands still
   std::vector<double> drift;     // by reading, in order: what is expected to have been added meanwhile
   double drift_share_sigma = 0;  // prior of the share of it that came, whose mean is 1
 };

@@ -414,6 +414,47 @@ TEST(Recheck, NothingMovedAlarmsAsOftenAsStated) {
   EXPECT_NEAR(alarms / double(told), 0.05, 4 * std::sqrt(0.05 * 0.95 / told));
 }
 
+const std::string kThreeMarks =
+    std::string(kMark) +
+    "[[mark]]\nname = \"door head\"\nat = \"900 mm\"\n[[mark]]\nname = \"pillar\"\nat = \"4500 mm\"\n";
+
+TEST(Recheck, NamesTheMarksThatMovedAndComparesHeightsByTheOthers) {
+  Site site(131, shelf(kSteel) + kThreeMarks);
+  site.survey("1");
+  site.now += 24h * 365;
+  site.kit_state.mark_height_m[0] += 0.004;
+  site.kit_state.mark_height_m[2] -= 0.003;
+  site.survey("2");
+  const Recheck two = site.moved();
+  EXPECT_THAT(names(two), testing::UnorderedElementsAre("mark lintel: height", "mark pillar: height"));
+  EXPECT_TRUE(two.heights_compared);
+  EXPECT_LT(two.common_sigma_m, 0.001);
+  EXPECT_NEAR(two.common_m, 0, 3 * two.common_sigma_m);
+  const std::string told = say::reason(site.run, two);
+  EXPECT_THAT(told, AllOf(HasSubstr("ark lintel stands higher"), HasSubstr("ark pillar stands lower")));
+
+  site.now += 24h * 365;
+  site.kit_state.mark_height_m[1] -= 0.003;
+  site.sink("east rod", 0.001);
+  site.survey("3");
+  const Recheck both = site.moved("2", "3");
+  EXPECT_THAT(names(both), testing::UnorderedElementsAre("east rod: rise", "mark door head: height"));
+  EXPECT_TRUE(both.heights_compared);
+}
+
+// Of a single mark nobody can say that it stood: where it is all that moved, nothing ties the heights.
+TEST(Recheck, HeightsAreNotComparedByAMarkThatMoved) {
+  Site site(132, shelf(kSteel, true));
+  site.survey("1");
+  site.now += 24h * 365;
+  site.kit_state.mark_height_m[0] += 0.006;
+  site.survey("2");
+  const Recheck recheck = site.moved();
+  EXPECT_THAT(names(recheck), testing::ElementsAre("mark lintel: height"));
+  EXPECT_FALSE(recheck.heights_compared);
+  EXPECT_THAT(say::reason(site.run, recheck), Not(HasSubstr("the run as a whole")));
+}
+
 TEST(Recheck, NamesTheSupportThatSank) {
   int found = 0;
   double off = 0;
