@@ -5,18 +5,12 @@
 #include <optional>
 
 #include "core/change/distribution.hpp"
-#include "firmware-host/job/thresholds.hpp"
+#include "firmware-host/job/recheck_thresholds.hpp"
 
 namespace hangtrue::job {
 
 namespace {
 
-/// A cause that fits as well (chi-squared of one degree of freedom at kRecheckConfidence) stands beside another even where it is
-/// less likely beforehand, down to one over 400. No source: kAsLikely twice.
-constexpr double kLikelyAtAll = kAsLikely * kAsLikely;
-/// Chance of so much more chi-squared, beyond which the readings speak against a spring. No source: a move and a spring of one
-/// support do the same but for what springs multiply, which is known to first order only.
-constexpr double kSpringToldApart = 1e-3;
 using Set = std::vector<int>;
 
 class CauseSearch {
@@ -48,28 +42,31 @@ class CauseSearch {
     return test.degrees_of_freedom == 0 || test.p_value >= 1 - kRecheckConfidence;
   }
 
-  // Set by set, one change larger each time: of those whose changes all stand out the heaviest.
+  // Set by set, one change larger each time. Two changes may hide each other: pairs are looked at even where no single one is named.
   void grow() {
     double weight = 0;
     for (int size = 1; size <= change::kMostNamed; ++size) {
-      bool named = false;
-      for (const change::Weighed& best : heaviest(size)) {
-        if (!(best.ln_weight > weight - std::log(kAsLikely))) return;
-        auto around = fits_.around(best.set);
-        if (!around || !all_significant(*around, best.set)) continue;
-        set_ = best.set;
-        weight = best.ln_weight;
-        around_ = std::move(around);
-        named = true;
-        break;
-      }
-      if (!named || passes(around_->rest(set_))) return;
+      const bool named = name_one_of(heaviest(size), weight);
+      if (named ? passes(around_->rest(set_)) : size > 1) return;
     }
   }
 
-  // Fitted in full, the heaviest first.
+  // The heaviest of those whose changes all stand out, if it is likelier enough than what is named already.
+  bool name_one_of(const std::vector<change::Weighed>& sets, double& weight) {
+    for (const change::Weighed& best : sets) {
+      if (!(best.ln_weight > weight - std::log(kAsLikely))) return false;
+      auto around = fits_.around(best.set);
+      if (!around || !all_significant(*around, best.set)) continue;
+      set_ = best.set;
+      weight = best.ln_weight;
+      around_ = std::move(around);
+      return true;
+    }
+    return false;
+  }
+
+  // Fitted in full, the heaviest first. Of sets that differ in the place of an unlisted weight alone the likeliest stands for all.
   std::vector<change::Weighed> heaviest(int size) {
-    constexpr int kAllSets = 3;  // of more than so many only those that hold what is named already
     std::vector<change::Weighed> tried;
     if (size <= kAllSets) tried = tests_.changes().heaviest(size, beliefs_, kFittedInFull);
     if (around_)
@@ -77,11 +74,43 @@ class CauseSearch {
         if (std::none_of(tried.begin(), tried.end(),
                          [&](const change::Weighed& other) { return other.set == each.set; }))
           tried.push_back(std::move(each));
-    for (change::Weighed& each : tried) each.ln_weight = fits_.ln_weight(each.set);
-    std::stable_sort(tried.begin(), tried.end(), [](const change::Weighed& a, const change::Weighed& b) {
+    const auto heavier = [](const change::Weighed& a, const change::Weighed& b) {
       return a.ln_weight > b.ln_weight;
+    };
+    for (change::Weighed& each : tried) each.ln_weight = fits_.ln_weight(each.set);
+    std::stable_sort(tried.begin(), tried.end(), heavier);
+    std::vector<Set> known;
+    std::erase_if(tried, [&](const change::Weighed& each) {
+      Set anywhere = each.set;
+      for (int& j : anywhere)
+        if (is_weight(j)) j = int(candidates_.size());
+      if (std::find(known.begin(), known.end(), anywhere) != known.end()) return true;
+      known.push_back(std::move(anywhere));
+      return false;
     });
+    for (change::Weighed& each : tried) each.ln_weight = weight_of(each.set);
+    std::stable_sort(tried.begin(), tried.end(), heavier);
     return tried;
+  }
+
+  [[nodiscard]] bool is_weight(int j) const { return id(j).of == UnknownOf::unlisted_load; }
+
+  // ln of the set's weight; with an unlisted weight in it at whatever place, so that it does not count for less the more places it
+  // is looked for at.
+  double weight_of(const Set& set) {
+    const double here = fits_.ln_weight(set);
+    const auto weight = std::find_if(set.begin(), set.end(), [&](int j) { return is_weight(j); });
+    if (weight == set.end() || !std::isfinite(here)) return here;
+    const change::Changes& changes = tests_.changes();
+    const double linear = changes.ln_weight(set, beliefs_);
+    double sum = 1;
+    for (int other = 0; other < int(candidates_.size()); ++other) {
+      if (!is_weight(other) || std::find(set.begin(), set.end(), other) != set.end()) continue;
+      const Set there = exchanged(set, *weight, other);
+      if (changes.ln_weight(there, beliefs_) > linear - kFarBehind)
+        sum += std::exp(fits_.ln_weight(there) - here);
+    }
+    return here + std::log(sum);
   }
 
   [[nodiscard]] bool all_significant(const change::Changes& changes, const Set& set) const {
@@ -98,19 +127,20 @@ class CauseSearch {
   }
   [[nodiscard]] const UnknownId& id(int j) const { return candidates_[std::size_t(j)].id; }
 
+  static Set exchanged(Set set, int j, int other) {
+    set = without(std::move(set), j);
+    set.insert(std::upper_bound(set.begin(), set.end(), other), other);
+    return set;
+  }
+  [[nodiscard]] Set with_instead(int j, int other) const { return exchanged(set_, j, other); }
+
   // How much heavier the set is with another in the place of one.
-  [[nodiscard]] double exchanged(int j, int other) {
-    constexpr double kFarBehind = 30;  // no source: linearised weights are off by less
+  [[nodiscard]] double heavier_by(int j, int other) {
     const Set instead = with_instead(j, other);
     const double about =
         std::max(around_->ln_weight(instead, beliefs_) - around_->ln_weight(set_, beliefs_),
                  tests_.changes().ln_weight(instead, beliefs_) - tests_.changes().ln_weight(set_, beliefs_));
-    return about < -kFarBehind ? about : fits_.ln_weight(instead) - fits_.ln_weight(set_);
-  }
-  [[nodiscard]] Set with_instead(int j, int other) const {
-    Set instead = without(set_, j);
-    instead.insert(std::upper_bound(instead.begin(), instead.end(), other), other);
-    return instead;
+    return about < -kFarBehind ? about : weight_of(instead) - weight_of(set_);
   }
 
   Cause cause(int j) {
@@ -137,14 +167,14 @@ class CauseSearch {
   // Another place of an unlisted weight is no other cause.
   void list_others(int j, Cause& cause) {
     std::optional<int> weight;  // the likeliest place of one
-    double weight_by = 0;
+    double weight_here = 0;
     for (int other = 0; other < int(candidates_.size()); ++other) {
       if (std::find(set_.begin(), set_.end(), other) != set_.end()) continue;
-      const double by = exchanged(j, other);
+      const double by = heavier_by(j, other);
       if (!as_good(j, other, by)) continue;
-      if (id(other).of == UnknownOf::unlisted_load) {
-        if (id(j).of != UnknownOf::unlisted_load && (!weight || by > weight_by))
-          weight = other, weight_by = by;
+      if (is_weight(other)) {
+        const double here = fits_.ln_weight(with_instead(j, other));
+        if (!is_weight(j) && (!weight || here > weight_here)) weight = other, weight_here = here;
         continue;
       }
       cause.or_else.push_back(id(other));
