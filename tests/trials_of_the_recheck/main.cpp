@@ -1,8 +1,10 @@
 // Played pairs at length: tools/trials recheck.
 //   [tried] [from SEED] N [KIND ...]   N pairs of each kind (of all, or of those named), their table
 //   [tried] show KIND SHEET SEED       one pair: what was done, what is said
+//   book SHEET N                       rechecks in a book of N surveys, how long they take
 // tried: at every visit a person says which supports bear. from: other pairs; 1 unless said.
 #include <algorithm>
+#include <cmath>
 #include <cstdlib>
 #include <iostream>
 #include <stdexcept>
@@ -35,8 +37,8 @@ int whole(const std::string& text) {
 
 void tell(const std::vector<hold_trials::Ground>& grounds, const Played& played) {
   const auto& ground = grounds[played.sheet];
-  std::cout << "\"" << name(played.what) << "\" \"" << ground.sheet.name << "\" " << played.seed
-            << "\n  true:";
+  std::cout << "\"" << name(played.what) << "\" \"" << ground.sheet.name << "\" " << played.seed << "  in "
+            << std::lround(1e3 * played.took_s) << " ms\n  true:";
   for (const Done1& each : played.truth)
     std::cout << "  " << (each.name.empty() ? "a weight" : each.name) << " by " << each.size;
   std::cout << "\n  said: " << played.says << '\n';
@@ -72,6 +74,16 @@ int main(int count, char** words) try {
     }
     throw std::runtime_error("no sheet \"" + given[2] + "\"");
   }
+  if (given.size() == 3 && given[0] == "book") {
+    for (const auto& ground : grounds) {
+      if (ground.sheet.name != given[1]) continue;
+      const LongBook told = long_book(ground, whole(given[2]), std::uint64_t(first_seed));
+      std::cout << "first to last " << 1e3 * told.first_to_last_s << " ms: " << told.first_to_last
+                << "\nlast two " << 1e3 * told.last_two_s << " ms: " << told.last_two << '\n';
+      return 0;
+    }
+    throw std::runtime_error("no sheet \"" + given[1] + "\"");
+  }
   std::vector<Happened> kinds;
   for (std::size_t i = 1; i < given.size(); ++i) kinds.push_back(kind_named(given[i]));
   if (kinds.empty())
@@ -86,6 +98,11 @@ int main(int count, char** words) try {
   std::cout << "\nNamed beside another:\n";
   for (const Played& each : played)
     if (!each.truth.empty() && each.right(true) && !each.right(false)) tell(grounds, each);
+  const auto slowest = std::max_element(played.begin(), played.end(),
+                                        [](const Played& a, const Played& b) { return a.took_s < b.took_s; });
+  if (slowest == played.end()) return 0;
+  std::cout << "\nThe slowest:\n";
+  tell(grounds, *slowest);
   return 0;
 } catch (const std::exception& fault) {
   std::cerr << "tools/trials recheck: " << fault.what() << '\n';

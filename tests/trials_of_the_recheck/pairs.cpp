@@ -36,8 +36,9 @@ using hold_trials::TrueRun;
 namespace {
 
 constexpr std::array<std::string_view, kHappened> kNames{
-    "nothing",       "sink",          "pitch",       "roll", "load x1.3 to 3", "later load", "unlisted load",
-    "stiffness 0.9", "stiffness 0.7", "soft spring", "two",  "creep",          "creep, sink"};
+    "nothing",    "sink",          "pitch",         "roll",          "load x1.3 to 3",
+    "later load", "unlisted load", "stiffness 0.9", "stiffness 0.7", "soft spring",
+    "two",        "creep",         "creep, sink",   "two marks",     "mark, sink"};
 
 class Draw {
  public:
@@ -106,6 +107,11 @@ stage = [
   { name = "in use", supports = ["bracket", "post", "far post"], loads = ["rail", "cases", "stores"] } ]
 )";
 const std::string kMark = "\n[[mark]]\nname = \"lintel\"\nat = \"-12 in\"\n";
+
+const std::string kMoreMarks =
+    "\n[[mark]]\nname = \"door head\"\nat = \"-24 in\"\n[[mark]]\nname = \"pillar\"\nat = \"30 in\"\n";
+
+bool is_of_marks(Happened what) { return what == Happened::two_marks || what == Happened::mark_sink; }
 
 int stage_of(const Ground& ground) { return ground.finished - 1; }
 
@@ -221,9 +227,11 @@ bool happen(const Ground& ground, Happened what, Draw& draw, World& world, std::
   switch (what) {
     case Happened::nothing:
     case Happened::creep:
+    case Happened::two_marks:
       return true;
     case Happened::sink:
     case Happened::creep_sink:
+    case Happened::mark_sink:
       return move(ground, Motion::rise, -draw.evenly_in_ln(0.3e-3, 3e-3), draw, world, done);
     case Happened::pitch:
       return move(ground, Motion::pitch, turn(), draw, world, done);
@@ -443,6 +451,43 @@ std::optional<Played> play_creep(const Ground& ground, Happened what, std::uint6
   return played;
 }
 
+void move_marks(const Ground& ground, Happened what, Draw& draw, State& state, std::vector<Done1>& done) {
+  const int marks = int(ground.run.marks.size()), first = draw.below(std::size_t(marks));
+  for (int k = 0; k < (what == Happened::two_marks ? 2 : 1); ++k) {
+    const auto mark = std::size_t((first + k) % marks);
+    const double by = draw.sign() * draw.evenly_in_ln(2e-3, 8e-3);
+    state.mark_height_m[mark] += by;
+    done.push_back({"mark " + ground.run.marks[mark].name + ": height", by});
+  }
+}
+
+std::optional<Played> play_year(const Ground& ground, Happened what, std::uint64_t seed, bool tried,
+                                const State& state) {
+  const auto at = std::size_t(state.stage);
+  constexpr int kTries = 100;
+  for (int attempt = 0; attempt < kTries; ++attempt) {
+    Draw draw((seed * 0x9E3779B97F4A7C15u + std::uint64_t(what)) * 1009 + std::uint64_t(attempt));
+    Played played{.what = what, .seed = seed};
+    World world(ground, state.truth);
+    if (!happen(ground, what, draw, world, played.truth)) continue;
+    State later = state;
+    const auto shapes = world.solve(ground);
+    if (!shapes) continue;
+    later.shapes = *shapes;
+    if (later.shapes[at].bearing != state.shapes[at].bearing) continue;
+    if (!played.truth.empty() && shown(ground, state.shapes[at], later.shapes[at]) < kLeastShown_m) continue;
+    if (is_of_marks(what)) move_marks(ground, what, draw, later, played.truth);
+    Book book(ground);
+    const std::string& stage = ground.run.stages[at];
+    const auto nuts = tried ? tried_by_hand(ground, state.shapes[at]) : std::vector<book::TriedByHand>();
+    book.survey("1", stage, 0, hold_trials::read_on_a_visit(ground, state, 2 * seed), nuts);
+    book.survey("2", stage, kYear, hold_trials::read_on_a_visit(ground, later, 2 * seed + 1), nuts);
+    compare(ground, book, "1", "2", played);
+    return played;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 std::string_view name(Happened what) { return kNames[std::size_t(what)]; }
@@ -497,31 +542,18 @@ std::vector<double> Played::z() const {
 std::optional<Played> play(const Ground& ground, Happened what, std::uint64_t seed, bool tried) {
   const bool creeps = what == Happened::creep || what == Happened::creep_sink;
   if (creeps != is_of_wood(ground)) return std::nullopt;
-  const auto state = hold_trials::draw_unread(ground, stage_of(ground), seed);
-  if (!state) return std::nullopt;
-  if (creeps) return play_creep(ground, what, seed, *state);
-  const auto at = std::size_t(state->stage);
-  constexpr int kTries = 100;
-  for (int attempt = 0; attempt < kTries; ++attempt) {
-    Draw draw((seed * 0x9E3779B97F4A7C15u + std::uint64_t(what)) * 1009 + std::uint64_t(attempt));
-    Played played{.what = what, .seed = seed};
-    World world(ground, state->truth);
-    if (!happen(ground, what, draw, world, played.truth)) continue;
-    State later = *state;
-    const auto shapes = world.solve(ground);
-    if (!shapes) continue;
-    later.shapes = *shapes;
-    if (later.shapes[at].bearing != state->shapes[at].bearing) continue;
-    if (!played.truth.empty() && shown(ground, state->shapes[at], later.shapes[at]) < kLeastShown_m) continue;
-    Book book(ground);
-    const std::string& stage = ground.run.stages[at];
-    const auto nuts = tried ? tried_by_hand(ground, state->shapes[at]) : std::vector<book::TriedByHand>();
-    book.survey("1", stage, 0, hold_trials::read_on_a_visit(ground, *state, 2 * seed), nuts);
-    book.survey("2", stage, kYear, hold_trials::read_on_a_visit(ground, later, 2 * seed + 1), nuts);
-    compare(ground, book, "1", "2", played);
-    return played;
+  if (is_of_marks(what) && !ground.has_laser()) return std::nullopt;
+  std::optional<Ground> marked;
+  if (is_of_marks(what)) {
+    TrialSheet sheet = ground.sheet;
+    sheet.run += kMoreMarks;
+    marked.emplace(sheet);
   }
-  return std::nullopt;
+  const Ground& on = marked ? *marked : ground;
+  const auto state = hold_trials::draw_unread(on, stage_of(on), seed);
+  if (!state) return std::nullopt;
+  if (creeps) return play_creep(on, what, seed, *state);
+  return play_year(on, what, seed, tried, *state);
 }
 
 std::vector<Played> play_all(std::span<const Ground> grounds, std::span<const Happened> kinds, int each,
@@ -547,6 +579,25 @@ std::vector<Played> play_all(std::span<const Ground> grounds, std::span<const Ha
   for (auto& one : played)
     if (one) result.push_back(std::move(*one));
   return result;
+}
+
+LongBook long_book(const Ground& ground, int surveys, std::uint64_t seed) {
+  const auto state = hold_trials::draw_unread(ground, stage_of(ground), seed);
+  if (!state) throw std::runtime_error("that sheet has no such state");
+  Book book(ground);
+  for (int k = 1; k <= surveys; ++k)
+    book.survey(std::to_string(k), ground.run.stages[std::size_t(state->stage)], 15.0 * k,
+                hold_trials::read_on_a_visit(ground, *state, seed * 1'000'003 + std::uint64_t(k)));
+  LongBook told;
+  const auto time = [&](int from, std::string& says) {
+    const auto begun = std::chrono::steady_clock::now();
+    const auto made = job::recheck(book.book(), ground.run, std::to_string(from), std::to_string(surveys));
+    says = made.ok() ? reason(ground.run, made.value()) : say::complaint(ground.run, made.fault()).text();
+    return std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
+  };
+  told.first_to_last_s = time(1, told.first_to_last);
+  told.last_two_s = time(surveys - 1, told.last_two);
+  return told;
 }
 
 void print_table(std::ostream& out, std::span<const Played> played) {

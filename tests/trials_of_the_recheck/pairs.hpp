@@ -36,6 +36,8 @@ enum class Happened {
   two,          // two of the first four on different things
   creep,        // wood: three surveys, creep as expected
   creep_sink,   // likewise, and a support sinks between the second and the third
+  two_marks,    // of three, 2 to 8 mm either way
+  mark_sink,    // one of three, and a support sinks
   count
 };
 inline constexpr int kHappened = int(Happened::count);
@@ -80,6 +82,12 @@ struct Played {
 [[nodiscard]] std::vector<Played> play_all(std::span<const hold_trials::Ground> grounds,
                                            std::span<const Happened> kinds, int each,
                                            std::uint64_t first_seed, int workers, bool tried = false);
+/// Seconds, by the clock, of rechecks in a book of so many surveys of one run, 15 days apart, of which nothing moved.
+struct LongBook {
+  double first_to_last_s = 0, last_two_s = 0;
+  std::string first_to_last, last_two;  // what they say
+};
+[[nodiscard]] LongBook long_book(const hold_trials::Ground& ground, int surveys, std::uint64_t seed);
 void print_table(std::ostream& out, std::span<const Played> played);
 
 }  // namespace hangtrue::recheck_trials

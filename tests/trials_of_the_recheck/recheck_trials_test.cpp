@@ -45,6 +45,18 @@ TEST(Pairs, WhatChangedIsNamedAndItsSizeHolds) {
   EXPECT_LE(far, sizes / 10);
 }
 
+TEST(Pairs, MarksThatMovedAreNamedAmongSeveral) {
+  const auto all = played({Happened::two_marks, Happened::mark_sink}, 5);
+  int right = 0, heights = 0;
+  for (const Played& each : all) {
+    right += each.right(false);
+    heights += each.recheck.heights_compared;
+  }
+  EXPECT_EQ(heights, int(all.size()));
+  if (!kSharesTell) return;
+  EXPECT_GE(right, int(all.size()) * 90 / 100);
+}
+
 // A rod that hung free at both visits, and seemed to bear at the first: a run that softened is not a rod that sank.
 TEST(Pairs, WhatChangedIsLookedForUnderEachSetThatMayBear) {
   const auto grounds = recheck_grounds();
