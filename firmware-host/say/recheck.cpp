@@ -146,7 +146,8 @@ std::string misread(const job::Misread& is) {
     case job::MisreadKind::all_rough:
       return (is.kind == job::MisreadKind::rough ? channel + " scatters" : "all channels scatter") +
              fmt::format(" {:.1f} times what the kit sheet says", is.factor) + weight +
-             ": give its true sigma in the kit sheet, or read with steadier feet";
+             ": give its true sigma in a kit sheet and compare again by that one (--kit), or read with "
+             "steadier feet";
   }
   std::abort();  // every enumerator stands above
 }

@@ -53,7 +53,7 @@ void add_recheck(CLI::App& app, int& exit_code) {
     const book::Book book = from_book(book::Book::open_to_read(arguments->book));
     stop_if_broken(book, arguments->book, "and what it says was not compared");
     if (arguments->run.empty())
-      given = run_of_book(book, survey_named(book, arguments->to, arguments->book), arguments->book);
+      given = run_of_book(book, survey_named(book, arguments->to, arguments->book, "--to"), arguments->book);
     take_tolerance(arguments->tolerance, given);
     std::optional<sheet::KitSheet> kit;
     if (!arguments->kit.empty()) kit = load_kit(arguments->kit, given);
@@ -65,7 +65,8 @@ void add_recheck(CLI::App& app, int& exit_code) {
     if (!made.ok()) stop_for({say::complaint(given, made.fault())});
     const job::Recheck& recheck = made.value();
     const sheet::RunSheet run =
-        booked_run(book, survey_named(book, arguments->to, arguments->book), given, arguments->run).sheet;
+        booked_run(book, survey_named(book, arguments->to, arguments->book, "--to"), given, arguments->run)
+            .sheet;
     if (arguments->json)
       std::cout << json::recheck_json(run, recheck).dump() << '\n';
     else

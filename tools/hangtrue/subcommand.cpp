@@ -120,7 +120,8 @@ std::string log_may_be_missing(const std::string& book_path) {
          "copy. (A book that was closed by an earlier version looks the same.)";
 }
 
-book::SurveyRecord survey_named(const book::Book& book, const std::string& id, const std::string& book_path) {
+book::SurveyRecord survey_named(const book::Book& book, const std::string& id, const std::string& book_path,
+                                const std::string& option) {
   constexpr int kMostNamed = 20;
   std::string known;
   int named = 0;
@@ -129,7 +130,7 @@ book::SurveyRecord survey_named(const book::Book& book, const std::string& id, c
     if (++named <= kMostNamed) known += (known.empty() ? "" : ", ") + record.begun.id;
   }
   if (named > kMostNamed) known += " and " + std::to_string(named - kMostNamed) + " more";
-  stop_for({{book_path, 0, "--survey", '"' + id + '"',
+  stop_for({{book_path, 0, option, '"' + id + '"',
              known.empty() ? "a survey, but the book holds none" : "a survey of the book: " + known}});
 }
 

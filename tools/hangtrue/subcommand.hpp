@@ -57,9 +57,10 @@ template <class Value>
 void stop_if_broken(const book::Book& book, const std::string& book_path, const std::string& consequence);
 /// What is to be said of a book whose log may be missing.
 [[nodiscard]] std::string log_may_be_missing(const std::string& book_path);
-/// The survey of that name, or a complaint that names those there are.
+/// The survey of that name, or a complaint that names those there are. `option`: by which it was named.
 [[nodiscard]] book::SurveyRecord survey_named(const book::Book& book, const std::string& id,
-                                              const std::string& book_path);
+                                              const std::string& book_path,
+                                              const std::string& option = "--survey");
 /// The run sheet that a survey went by, as the book has it: that one counts. The end where the one given differs in what
 /// matters to readings; what else differs, as remarks. One that cannot be read any more gives way to the one given.
 struct BookedRun {
