@@ -590,10 +590,10 @@ LongBook long_book(const Ground& ground, int surveys, std::uint64_t seed) {
                 hold_trials::read_on_a_visit(ground, *state, seed * 1'000'003 + std::uint64_t(k)));
   LongBook told;
   const auto time = [&](int from, std::string& says) {
-    const auto begun = std::chrono::steady_clock::now();
+    const double begun = thread_s();
     const auto made = job::recheck(book.book(), ground.run, std::to_string(from), std::to_string(surveys));
     says = made.ok() ? reason(ground.run, made.value()) : say::complaint(ground.run, made.fault()).text();
-    return std::chrono::duration<double>(std::chrono::steady_clock::now() - begun).count();
+    return thread_s() - begun;
   };
   told.first_to_last_s = time(1, told.first_to_last);
   told.last_two_s = time(surveys - 1, told.last_two);
