@@ -213,17 +213,15 @@ Result<BookedSurvey, book::Fault> booked_survey(const book::Book& book, const sh
                                                 const book::SurveyRecord& survey) {
   BookedSurvey result;
   result.record = survey;
-  auto readings = book.readings(survey.number);
-  if (!readings.ok()) return readings.fault();
-  result.readings = std::move(readings).value();
   auto cards = book.cards(survey.number);
   if (!cards.ok()) return cards.fault();
   result.cards = std::move(cards).value();
   const auto checks = book.checks();
   if (!checks.ok()) return checks.fault();
-  const auto entries = book.entries(
-      survey.number, {"set-up", "reading", "survey closed", "note", "tried by hand", "start told"});
+  const auto entries = book.entries(survey.number, {"set-up", "reading", "set aside", "put back", "corrected",
+                                                    "survey closed", "note", "tried by hand", "start told"});
   if (!entries.ok()) return entries.fault();
+  result.readings = book::booked_readings(entries.value());
   for (const book::NumberedEntry& each : entries.value()) {
     if (const auto* const set_up = std::get_if<book::SetUp>(&each.entry.content))
       result.set_ups.push_back(*set_up);

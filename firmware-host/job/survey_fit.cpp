@@ -484,11 +484,11 @@ Result<Done, Fault> SurveyFit::fit() {
   for (int u = 0; u < work.unknowns.count; ++u)
     if (const fit::Unknown& unknown = work.unknowns.unknown[u]; work.has_name(unknown))
       report.parameters.push_back({id_of(unknown), work.fit->estimate(u)});
-  if (report.self_test.outcome == fit::TestOutcome::fails) work.list_causes(*this);
   report.repeats = pooled_repeats(work.entries, report.judgements);
   report.warnings = work.checks.warnings;
-  if (!work.since)  // a recheck asks for none
-    if (const auto found = work.find_next(); !found) return fault_of(found.fault(), *this);
+  if (work.since) return Done{};  // a recheck asks for neither
+  if (report.self_test.outcome == fit::TestOutcome::fails) work.list_causes(*this);
+  if (const auto found = work.find_next(); !found) return fault_of(found.fault(), *this);
   return Done{};
 }
 

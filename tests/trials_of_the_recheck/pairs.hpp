@@ -82,7 +82,7 @@ struct Played {
 [[nodiscard]] std::vector<Played> play_all(std::span<const hold_trials::Ground> grounds,
                                            std::span<const Happened> kinds, int each,
                                            std::uint64_t first_seed, int workers, bool tried = false);
-/// Seconds, of processor time, of rechecks in a book of so many surveys of one run, 15 days apart, of which nothing moved.
+/// Seconds, of processor time, of rechecks in a book of so many surveys of one run, in which nothing moved.
 struct LongBook {
   double first_to_last_s = 0, last_two_s = 0;
   std::string first_to_last, last_two;  // what they say
