@@ -421,6 +421,12 @@ void Comparison::conclude() {
   result_.cannot_be_told_apart = is_->twins();
   result_.causes = is_->found().causes;
   result_.heights_compared = is_->marks_tie();
+  std::erase_if(result_.marks, [&](const std::string& mark) {
+    return !is_->marks_tie() ||
+           std::any_of(result_.causes.begin(), result_.causes.end(), [&](const Cause& each) {
+             return each.change.id.of == UnknownOf::mark_height && each.change.id.name == mark;
+           });
+  });
   result_.answer = answer();
   if (result_.answer == RecheckAnswer::cannot_tell) result_.causes.clear();
 }

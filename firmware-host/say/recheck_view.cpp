@@ -38,12 +38,13 @@ std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck)
     }
   text += folded("Expected by itself: " + drift(recheck.drift, run.show));
   for (const std::string& each : drift_reasons(recheck.drift)) text += folded("  " + each, 4);
-  return text + folded(recheck.heights_compared
-                           ? fmt::format(
-                                 "Heights are compared, tied by the stable marks that both surveys read: {}.",
-                                 fmt::join(recheck.marks, ", "))
-                           : "No stable mark was read in both surveys, so only shape, slope and roll are "
-                             "compared: which of two supports moved, and whether all moved, cannot be told.");
+  return text +
+         folded(
+             recheck.heights_compared
+                 ? fmt::format("Heights are compared, tied by the stable marks that both surveys read: {}.",
+                               fmt::join(recheck.marks, ", "))
+                 : "No stable mark that stood was read in both surveys, so only shape, slope and "
+                   "roll are compared: which of two supports moved, and whether all moved, cannot be told.");
 }
 
 std::string stations_table(const sheet::RunSheet& run, const job::Recheck& recheck) {

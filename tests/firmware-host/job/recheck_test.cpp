@@ -428,6 +428,7 @@ TEST(Recheck, NamesTheMarksThatMovedAndComparesHeightsByTheOthers) {
   const Recheck two = site.moved();
   EXPECT_THAT(names(two), testing::UnorderedElementsAre("mark lintel: height", "mark pillar: height"));
   EXPECT_TRUE(two.heights_compared);
+  EXPECT_THAT(two.marks, testing::ElementsAre("door head"));
   EXPECT_LT(two.common_sigma_m, 0.001);
   EXPECT_NEAR(two.common_m, 0, 3 * two.common_sigma_m);
   const std::string told = say::reason(site.run, two);
@@ -452,6 +453,7 @@ TEST(Recheck, HeightsAreNotComparedByAMarkThatMoved) {
   const Recheck recheck = site.moved();
   EXPECT_THAT(names(recheck), testing::ElementsAre("mark lintel: height"));
   EXPECT_FALSE(recheck.heights_compared);
+  EXPECT_THAT(recheck.marks, IsEmpty());
   EXPECT_THAT(say::reason(site.run, recheck), Not(HasSubstr("the run as a whole")));
 }
 

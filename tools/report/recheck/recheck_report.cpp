@@ -38,7 +38,8 @@ void RecheckWriter::datum() {
                 ". They are taken to have stayed where they were, but each is tested as well. Where the "
                 "laser stood, and how its plane was "
                 "tilted, is found anew for every set-up and plays no part."
-          : std::string("No stable mark off the run was read in both surveys: only what does not depend on "
+          : std::string("No stable mark off the run that stood was read in both surveys: only what does not "
+                        "depend on "
                         "the datum is compared, that is shape, slope and "
                         "roll against the vertical. That one support sank, and that all others rose, is then "
                         "the same."),
