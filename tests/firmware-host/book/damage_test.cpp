@@ -8,6 +8,7 @@
 
 #include "firmware-host/book/book.hpp"
 #include "tests/firmware-host/book/scratch.hpp"
+#include "tests/trials.hpp"
 
 namespace hangtrue::book {
 namespace {
@@ -59,6 +60,13 @@ class Damaged : public ::testing::Test {
   std::vector<Number> answers_;
 };
 
+/// Every byte of the file's head and of the pages' heads, and of the rest every third; under the sanitizers, where only our own code
+/// is looked at, every fortieth.
+bool is_flipped(std::size_t at) {
+  constexpr std::size_t kFileHead = 100, kPage = 4096, kPageHead = 40, kOneOf = kSharesTell ? 3 : 40;
+  return at < kFileHead || at % kPage < kPageHead || at % kOneOf == 0;
+}
+
 /// In four parts, so that none takes long on a busy machine: each takes every fourth byte, from its number on.
 class DamagedInPart : public Damaged, public ::testing::WithParamInterface<std::size_t> {};
 INSTANTIATE_TEST_SUITE_P(Part, DamagedInPart, ::testing::Values(0, 1, 2, 3));
@@ -71,6 +79,7 @@ TEST_P(DamagedInPart, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
   std::mt19937 random(20260914);
   int named_at_opening = 0, named_by_audit = 0, same = 0;
   for (std::size_t at = GetParam(); at < bytes_.size(); at += 4) {
+    if (!is_flipped(at)) continue;
     const char flipped = static_cast<char>(bytes_[at] ^ (1 << std::uniform_int_distribution(0, 7)(random)));
     ASSERT_EQ(::pwrite(file, &flipped, 1, static_cast<off_t>(at)), 1);
     {
@@ -98,7 +107,7 @@ TEST_P(DamagedInPart, ByAnyOneFlippedByteOfTheFileIsNamedOrSaysTheSame) {
   std::printf("%d bytes flipped: %d named at opening, %d by audit, %d change nothing that the book says\n",
               named_at_opening + named_by_audit + same, named_at_opening, named_by_audit, same);
   EXPECT_GT(named_at_opening, 12);
-  EXPECT_GT(named_by_audit, 1000) << "the entries and the indexes alone are more";
+  EXPECT_GT(named_by_audit, kSharesTell ? 400 : 50) << "the entries and the indexes alone are more";
 }
 
 // A writer changes the file as soon as it opens it (write-ahead log, upgrade). It must name what it cannot work with.
