@@ -3,15 +3,15 @@
 
 namespace hangtrue {
 
-/// Whether shares are judged. Under the sanitizers the same code runs a twentieth as often, for errors of memory and of undefined
-/// behaviour alone: so few trials tell no share.
-#ifdef HANGTRUE_SANITIZED
+/// Whether shares are judged. Under the sanitizers, and under an emulator of another processor, the same code runs a twentieth as
+/// often, for what only they show: so few trials tell no share.
+#ifdef HANGTRUE_FEW_TRIALS
 inline constexpr bool kSharesTell = false;
 #else
 inline constexpr bool kSharesTell = true;
 #endif
 
-/// `full` trials, or a twentieth of them under the sanitizers.
+/// `full` trials, or a twentieth of them.
 constexpr int trials(int full) { return kSharesTell || full < 20 ? full : full / 20; }
 
 }  // namespace hangtrue
