@@ -10,6 +10,7 @@
 #include "firmware-host/say/fit.hpp"
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/table.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 #include "firmware-host/sheet/thresholds.hpp"
 
@@ -35,9 +36,36 @@ std::string to_do_words(adjust::HoldPoint answer, sheet::Show show) {
   return "";
 }
 
-std::string unusable_card(const std::string& why) {
-  return "This card cannot be used, since it is not whole: " + why +
-         ". An older program may have stored it. Make no move by it; read again makes a new card.";
+std::string unusable_card(const std::string& why, sheet::Show show) {
+  return text(
+      show,
+      "This card cannot be used, since it is not whole: {}. An older program may have stored it. Make no "
+      "move by it; read again makes a new card.",
+      why);
+}
+
+job::StoredCard for_people(const sheet::RunSheet& run, job::StoredCard card) {
+  const sheet::Show show = run.show;
+  if (show.language == sheet::Language::english) return card;
+  const auto fine = [&](double length_m) { return sheet::show_fine(length_m, show); };
+  card.reason =
+      text(show,
+           "The finished level error as things were: {} (sigma {}, chance to be within tolerance {}); "
+           "after the moves: {} (sigma {}, chance {}).",
+           fine(card.before.level_error_m), fine(card.before.sigma_m), percent(card.before.chance, show),
+           fine(card.after.level_error_m), fine(card.after.sigma_m), percent(card.after.chance, show));
+  card.advice.clear();
+  if (!card.open) return card;
+  for (job::StoredDoubt& doubt : card.open->doubts) {
+    doubt.says = text(show, "Open on this card: {}.", said(show, doubt.kind));
+    doubt.next = said(show, "The level book has it in full.");
+  }
+  for (job::StoredAside& aside : card.open->set_aside)
+    aside.reason = std::abs(aside.normalised) > 0 && std::isfinite(aside.normalised)
+                       ? text(show, "beyond the gate: {} sigmas from what the other readings say",
+                              digits(std::abs(aside.normalised), 1, show))
+                       : said(show, aside.reason);
+  return card;
 }
 
 std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting, sheet::Show show) {
@@ -184,7 +212,7 @@ std::string words(const job::MostOpen& open, const sheet::RunSheet& run) {
       run.show,
       "What leaves most open is \"{}\": if it were known, the sigma of the level error would fall from "
       "{} to {}.",
-      name_of(open.unknown), sheet::show_fine(open.sigma_now_m, run.show),
+      name_words(open.unknown, run.show), sheet::show_fine(open.sigma_now_m, run.show),
       sheet::show_fine(open.sigma_after_m, run.show));
 }
 

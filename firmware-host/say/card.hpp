@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "firmware-host/job/card.hpp"
+#include "firmware-host/job/stored_card.hpp"
 
 namespace hangtrue::say {
 
@@ -26,7 +26,10 @@ namespace hangtrue::say {
 /// What the answer of the hold point asks for, one sentence.
 [[nodiscard]] std::string to_do_words(adjust::HoldPoint answer, sheet::Show show);
 /// Of a card in the level book that is not whole: why, and what to do instead.
-[[nodiscard]] std::string unusable_card(const std::string& why);
+[[nodiscard]] std::string unusable_card(const std::string& why, sheet::Show show = {});
+/// A card of the level book, which was kept in English, in the language of the run: its reason by its numbers, its doubts by their kind.
+/// As it is where the run's language is English.
+[[nodiscard]] job::StoredCard for_people(const sheet::RunSheet& run, job::StoredCard card);
 /// The heading over a card's moves: how far they can be trusted.
 [[nodiscard]] std::string moves_heading(bool fit_holds, adjust::HoldPoint answer, bool first_setting,
                                         sheet::Show show);

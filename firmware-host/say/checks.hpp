@@ -32,8 +32,6 @@ namespace hangtrue::say {
                                                 const std::string& instrument, sheet::Show show);
 
 /// "slope scale 1.002 +- 0.005", and what that means.
-[[nodiscard]] std::string scale_found(const book::ScaleCheck& check);
-/// Why nothing vouches for that channel's scale, unit and sign: "never checked", "its calibration is past due".
-[[nodiscard]] std::string_view scale_gap(job::ScaleGap why);
+[[nodiscard]] std::string scale_found(const book::ScaleCheck& check, sheet::Show show = {});
 
 }  // namespace hangtrue::say

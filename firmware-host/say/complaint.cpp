@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/cases.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/not_comparable.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -232,6 +234,28 @@ sheet::Complaint of(const sheet::RunSheet& run, const job::CannotPlan&) {
 
 sheet::Complaint complaint(const sheet::RunSheet& run, const job::Fault& fault) {
   return std::visit([&](const auto& cause) { return of(run, cause); }, fault);
+}
+
+std::string complaint_words(const sheet::RunSheet& run, const job::Fault& fault) {
+  if (run.show.language == sheet::Language::english) return complaint(run, fault).text();
+  const sheet::Show show = run.show;
+  return std::visit(
+      Cases{[&](const job::NotComparable& cause) { return not_comparable_words(cause, show); },
+            [&](const beam::StageFault&) {
+              return said(show,
+                          "The run as the sheet has it cannot be worked out: something does not hold it. The "
+                          "computer says more.");
+            },
+            [&](const job::NoTolerance&) {
+              return said(show, "The run sheet does not say how level the finished run must be.");
+            },
+            [&](const book::Fault&) {
+              return said(show, "The level book cannot be read or written. The computer says more.");
+            },
+            [&](const auto&) {
+              return said(show, "This cannot be worked out from the sheets. The computer says more.");
+            }},
+      fault);
 }
 
 }  // namespace hangtrue::say

@@ -7,6 +7,7 @@
 
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -128,8 +129,9 @@ struct Says {
                 : "");
   }
   std::string operator()(const job::PriorLeftBehind& doubt) const {
-    return text(show, "{} was found to be {}, assumed was {}: {} sigmas away.", name_of(doubt.unknown),
-                value_and_sigma(doubt.found, show), value_and_sigma(doubt.assumed, show),
+    return text(show, "{} was found to be {}, assumed was {}: {} sigmas away.",
+                name_words(doubt.unknown, show), value_and_sigma(doubt.found, show),
+                value_and_sigma(doubt.assumed, show),
                 sheet::with_decimal_sign(fmt::format("{:.1f}", doubt.sigmas), show.language));
   }
 };
@@ -188,7 +190,7 @@ struct Next {
   }
   std::string operator()(const job::PriorLeftBehind& doubt) const {
     return text(show, "Look at {}: if it is so, put it into the run sheet, and fit again.",
-                name_of(doubt.unknown));
+                name_words(doubt.unknown, show));
   }
 };
 
@@ -215,7 +217,7 @@ std::string movement_words(const sheet::RunSheet& run, const job::FoundMovement&
                    : text(show, "{} turned, its left side up, by {}", id.name, size);
       break;
     default:
-      words = text(show, "{} changed by {}", name_of(id), value_and_sigma(movement.by, show));
+      words = text(show, "{} changed by {}", name_words(id, show), value_and_sigma(movement.by, show));
       break;
   }
   words += text(show, " after reading {}", movement.after_row);

@@ -11,6 +11,7 @@
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/table.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -28,7 +29,7 @@ std::string times(double factor, sheet::Show show) {
 
 std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off, sheet::Show show) {
   const std::string size = value_and_sigma(off, show);
-  const std::string larger = text(show, "{} is larger than assumed: {}", name_of(id), size);
+  const std::string larger = text(show, "{} is larger than assumed: {}", name_words(id, show), size);
   if (id.change) return larger;
   switch (id.of) {
     case UnknownOf::datum_tilt:
@@ -36,7 +37,7 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
     case UnknownOf::datum_height:
       return text(show, "set-up {}: the datum stands elsewhere, {}", id.name, size);
     case UnknownOf::zero:
-      return text(show, "{} has drifted: {}", name_of(id), value(off, show));
+      return text(show, "{} has drifted: {}", name_words(id, show), value(off, show));
     case UnknownOf::support_rise:
       return off.value < 0 ? text(show, "{} stands lower than assumed: {}", id.name, size)
                            : text(show, "{} stands higher than assumed: {}", id.name, size);
@@ -56,14 +57,15 @@ std::string unknown_off_words(const job::UnknownId& id, const job::Quantity& off
       return text(show, "{} is not rigid: it gives {}", id.name, size);
     case UnknownOf::bending:
     case UnknownOf::torsion:
-      return off.value < 1
-                 ? text(show, "the run is softer than predicted: {} {}", name_of(id), times(off.value, show))
-                 : text(show, "the run is stiffer than predicted: {} {}", name_of(id),
-                        times(off.value, show));
+      return off.value < 1 ? text(show, "the run is softer than predicted: {} {}", name_words(id, show),
+                                  times(off.value, show))
+                           : text(show, "the run is stiffer than predicted: {} {}", name_words(id, show),
+                                  times(off.value, show));
     case UnknownOf::load:
     case UnknownOf::unlisted_load:
-      return off.value > 1 ? text(show, "{} is heavier than listed: {}", name_of(id), times(off.value, show))
-                           : text(show, "{} is lighter than listed: {}", name_of(id), times(off.value, show));
+      return off.value > 1
+                 ? text(show, "{} is heavier than listed: {}", name_words(id, show), times(off.value, show))
+                 : text(show, "{} is lighter than listed: {}", name_words(id, show), times(off.value, show));
     case UnknownOf::move_rise:
     case UnknownOf::move_pitch:
     case UnknownOf::move_roll:
@@ -84,7 +86,7 @@ std::string cause_words(const job::LikelierCause& cause, sheet::Show show) {
     case fit::CauseKind::stray_readings:
       return said(show, "stray readings: those set aside");
     case fit::CauseKind::rough_channel:
-      return cause.channel ? text(show, "{} scatters more than stated", name_of(*cause.channel))
+      return cause.channel ? text(show, "{} scatters more than stated", name_words(*cause.channel, show))
                            : said(show, "the distance readings scatters more than stated");
     case fit::CauseKind::unknown_off:
       return unknown_off_words(cause.unknown.value(), cause.off, show);
@@ -170,26 +172,30 @@ std::string warmth_words(const job::Warmth& warmth, sheet::Show show) {
   const bool since = std::any_of(warmth.supports.begin(), warmth.supports.end(),
                                  [](const job::Grown& each) { return each.sigma_m > 0; });
   if (!since)
-    return "The readings were taken at " + degrees(warmth.coolest_C) + " to " + degrees(warmth.warmest_C) +
-           "; what rods and posts grow by is taken off, so that the shape is that at " +
-           degrees(*warmth.stood_C) + '.';
+    return text(show,
+                "The readings were taken at {} to {}; what rods and posts grow by is taken off, so that the "
+                "shape is that at {}.",
+                degrees(warmth.coolest_C), degrees(warmth.warmest_C), degrees(*warmth.stood_C));
   std::vector<std::string> all;
-  for (const job::Grown& each : warmth.supports)
-    all.push_back(each.support + ": " +
-                  value_and_sigma({job::QuantityKind::height, std::abs(each.rise_m), each.sigma_m}, show) +
-                  (each.rise_m < 0 ? " lower" : " higher"));
-  return "It was " + degrees(*warmth.stood_C) + " then and is " + degrees(*warmth.mean_C) +
-         " now. What rods and posts grow by between the two is warmth, no movement, and was taken off "
-         "first: " +
-         fmt::format("{}", fmt::join(all, "; ")) + '.';
+  for (const job::Grown& each : warmth.supports) {
+    const std::string by =
+        value_and_sigma({job::QuantityKind::height, std::abs(each.rise_m), each.sigma_m}, show);
+    all.push_back(each.rise_m < 0 ? text(show, "{}: {} lower", each.support, by)
+                                  : text(show, "{}: {} higher", each.support, by));
+  }
+  return text(show,
+              "It was {} then and is {} now. What rods and posts grow by between the two is warmth, no "
+              "movement, and was taken off first: {}.",
+              degrees(*warmth.stood_C), degrees(*warmth.mean_C), fmt::format("{}", fmt::join(all, "; ")));
 }
 
 std::string temperature_not_read(const job::WarmthToCome& by, sheet::Show show) {
   const std::string ten = show.is_metric() ? "10 C" : "18 F";
-  return "No temperature was read at both times, so nothing is taken off for warmth: " + ten +
-         " warmer or colder move " + by.support + " by " + sheet::show_fine(by.by_m, show) +
-         ". Read the air beside the rods: a channel that gives temperature, or a column temperature in the "
-         "readings.";
+  return text(show,
+              "No temperature was read at both times, so nothing is taken off for warmth: {} warmer or "
+              "colder move {} by {}. Read the air beside the rods: a channel that gives temperature, or a "
+              "column temperature in the readings.",
+              ten, by.support, sheet::show_fine(by.by_m, show));
 }
 
 std::string warmth_note(const sheet::RunSheet& run, const job::FitReport& report) {

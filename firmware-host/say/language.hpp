@@ -24,8 +24,13 @@ namespace hangtrue::say {
 struct Translation {
   std::string_view english, other;  // formats with the same places
 };
-/// All German ones, in no order.
+/// The German ones, in no order: of cards and what all say; of rechecks; of the record; of instruments, checks and plans; of what
+/// commands come to.
 [[nodiscard]] std::span<const Translation> german();
+[[nodiscard]] std::span<const Translation> german_recheck();
+[[nodiscard]] std::span<const Translation> german_record();
+[[nodiscard]] std::span<const Translation> german_kit();
+[[nodiscard]] std::span<const Translation> german_answers();
 
 /// The format for that language: the English one itself where there is no other.
 [[nodiscard]] std::string_view format_in(sheet::Language language, std::string_view english);
@@ -50,6 +55,8 @@ template <class... Values>
 [[nodiscard]] std::string edge_words(survey::Edge edge, sheet::Show show);
 [[nodiscard]] std::string channel_words(Channel channel, sheet::Show show);
 [[nodiscard]] std::string where_words(adjust::Where where, sheet::Show show);
+/// A number with so many decimals: "0.25".
+[[nodiscard]] std::string digits(double value, int decimals, sheet::Show show);
 /// "95.0 %", "over 99.9 %".
 [[nodiscard]] std::string percent(double chance, sheet::Show show);
 

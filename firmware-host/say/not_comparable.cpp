@@ -6,7 +6,9 @@
 
 #include "firmware-host/job/thresholds.hpp"
 #include "firmware-host/say/cases.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/sheet_changes.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -30,8 +32,8 @@ sheet::Complaint complaint(const job::NoSuchSurvey& fault) {
 sheet::Complaint complaint(const job::SheetsDiffer& fault, sheet::Show show) {
   std::vector<std::string> changes;
   for (const job::SheetChange& each : fault.changes) changes.push_back(words(each, show));
-  return {"run sheet " + later_sheet(fault.later, fault.given), 0, "", in_a_row(changes, "; "),
-          "the same run as in the sheet " + earlier_sheet(fault.earlier, fault.later, fault.given)};
+  return {"run sheet " + later_sheet(fault.later, fault.given, show), 0, "", in_a_row(changes, "; "),
+          "the same run as in the sheet " + earlier_sheet(fault.earlier, fault.later, fault.given, show)};
 }
 
 sheet::Complaint complaint(const job::TooFewPlaces& fault, sheet::Show show) {
@@ -45,11 +47,12 @@ sheet::Complaint complaint(const job::TooFewPlaces& fault, sheet::Show show) {
 
 }  // namespace
 
-std::string later_sheet(const std::string& later, const std::string& given) {
-  return given.empty() ? "of survey " + later : "given (" + given + ")";
+std::string later_sheet(const std::string& later, const std::string& given, sheet::Show show) {
+  return given.empty() ? text(show, "of survey {}", later) : text(show, "given ({})", given);
 }
-std::string earlier_sheet(const std::string& earlier, const std::string& later, const std::string& given) {
-  return "of survey " + (given.empty() ? earlier : later);
+std::string earlier_sheet(const std::string& earlier, const std::string& later, const std::string& given,
+                          sheet::Show show) {
+  return text(show, "of survey {}", given.empty() ? earlier : later);
 }
 
 sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show show) {
@@ -111,6 +114,73 @@ sheet::Complaint not_comparable(const job::NotComparable& fault, sheet::Show sho
                                  "every channel that the two surveys were read with"};
               return Complaint{is.file, 0, "--kit", name_of(is.channel) + " in " + in_quotes(is.is_unit),
                                "the unit of the kit sheet in the book, " + in_quotes(is.was_unit)};
+            }},
+      fault);
+}
+
+std::string not_comparable_words(const job::NotComparable& fault, sheet::Show show) {
+  return std::visit(
+      Cases{[&](const job::NoSuchSurvey& is) {
+              return text(show, "The level book has no survey \"{}\".", is.id);
+            },
+            [&](const job::SameSurvey& is) {
+              return text(show, "Survey {} cannot be compared with itself.", is.id);
+            },
+            [&](const job::WrongOrder& is) {
+              return text(show, "Survey {} is later than {}.", is.from, is.to);
+            },
+            [&](const job::TimeNotReadable& is) {
+              return text(show, "Survey {} has no time that can be read.", is.survey);
+            },
+            [&](const job::TimesReversed& is) {
+              return text(
+                  show,
+                  "Survey {} is dated {}, before survey {} of {}, which it follows in the book: a clock "
+                  "was set back, or was wrong before.",
+                  is.to, date_of(is.to_time), is.from, date_of(is.from_time));
+            },
+            [&](const job::RunSheetNotInBook& is) {
+              return text(show, "The level book lacks the run sheet of survey {}.", is.survey);
+            },
+            [&](const job::SheetsDiffer& is) {
+              std::vector<std::string> changes;
+              for (const job::SheetChange& each : is.changes) changes.push_back(words(each, show));
+              return text(show, "The run sheet {} is of another run than that {}: {}.",
+                          later_sheet(is.later, is.given, show),
+                          earlier_sheet(is.earlier, is.later, is.given, show), in_a_row(changes, "; "));
+            },
+            [&](const job::StageNotOnLaterSheet& is) {
+              return text(show, "Stage \"{}\" of survey {} is not on the later run sheet.", is.stage,
+                          is.survey);
+            },
+            [&](const job::OtherSupports& is) {
+              return text(show, "Stage \"{}\" of survey {} has other supports than stage \"{}\".", is.stage,
+                          is.survey, is.earlier_stage);
+            },
+            [&](const job::MovedAfterReadings& is) {
+              return text(
+                  show,
+                  "After the readings of survey {} moves were made by its card ({}): compare with the "
+                  "survey that was made after them.",
+                  is.survey, in_a_row(is.supports));
+            },
+            [&](const job::MovedInBetween& is) {
+              return text(
+                  show,
+                  "Between the two surveys moves were made by the card of survey {}: compare with a later "
+                  "one.",
+                  is.survey);
+            },
+            [&](const job::TooFewPlaces& is) {
+              return text(show, "Survey {} has readings at {} places; at least {} are needed.", is.survey,
+                          is.at_m.size(), job::kLeastPlaces);
+            },
+            [&](const job::KitNotInBook& is) {
+              return text(show, "The level book has no kit sheet of survey {} that can be read.", is.survey);
+            },
+            [&](const job::KitCannot& is) {
+              return text(show, "The kit sheet {} does not describe {} as it was read.", is.file,
+                          name_words(is.channel, show));
             }},
       fault);
 }

@@ -20,11 +20,12 @@ bool absurd(const job::ChangeSeen& seen) {
 }
 
 std::string answer_part(const sheet::RunSheet& run, const job::Recheck& recheck) {
-  std::string text = folded(fmt::format("From survey {} ({}, {}) to survey {} ({}, {}), {:.0f} days.",
-                                        recheck.from, run.stages[std::size_t(recheck.from_stage)],
-                                        date_words(recheck.from_time, recheck.from_clock), recheck.to,
-                                        run.stages[std::size_t(recheck.to_stage)],
-                                        date_words(recheck.to_time, recheck.to_clock), recheck.drift.days));
+  std::string text =
+      folded(fmt::format("From survey {} ({}, {}) to survey {} ({}, {}), {:.0f} days.", recheck.from,
+                         run.stages[std::size_t(recheck.from_stage)],
+                         date_words(recheck.from_time, recheck.from_clock, run.show), recheck.to,
+                         run.stages[std::size_t(recheck.to_stage)],
+                         date_words(recheck.to_time, recheck.to_clock, run.show), recheck.drift.days));
   text += "\nWhat moved?  " + in_capitals(verdict(recheck)) + '\n' + folded(in_short(run, recheck)) +
           folded(reason(run, recheck)) + folded(keep_away());
   for (const job::Cause& cause : recheck.causes)

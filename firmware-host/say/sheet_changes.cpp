@@ -9,6 +9,7 @@
 
 #include "core/quantity/units.hpp"
 #include "firmware-host/say/cases.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::say {
@@ -20,10 +21,12 @@ using job::Property;
 using sheet::Show;
 using Shower = std::string (*)(double, Show);
 
-std::string digits(double value, int count) { return fmt::format("{:.{}g}", value, count); }
+std::string significant(double value, int count, Show show) {
+  return sheet::with_decimal_sign(fmt::format("{:.{}g}", value, count), show.language);
+}
 // Four digits at least, without an exponent where it is large.
-std::string four_digits(double value) {
-  return std::abs(value) >= 1e4 ? fmt::format("{:.0f}", value) : digits(value, 4);
+std::string four_digits(double value, Show show) {
+  return std::abs(value) >= 1e4 ? fmt::format("{:.0f}", value) : significant(value, 4, show);
 }
 
 std::string weight(double weight_N, Show show) {
@@ -31,14 +34,15 @@ std::string weight(double weight_N, Show show) {
          ")";
 }
 std::string stiffness(double stiffness_N_per_m, Show show) {
-  return show.is_metric() ? four_digits(stiffness_N_per_m * 1e-6) + " kN/mm"
-                          : four_digits(stiffness_N_per_m * kInch_m / kPoundForce_N) + " lbf/in";
+  return show.is_metric() ? four_digits(stiffness_N_per_m * 1e-6, show) + " kN/mm"
+                          : four_digits(stiffness_N_per_m * kInch_m / kPoundForce_N, show) + " lbf/in";
 }
 std::string turning_stiffness(double stiffness_Nm_per_rad, Show show) {
-  return show.is_metric() ? four_digits(stiffness_Nm_per_rad * 1e-3) + " kN m/rad"
-                          : four_digits(stiffness_Nm_per_rad / (kPoundForce_N * kInch_m)) + " lbf in/rad";
+  return show.is_metric()
+             ? four_digits(stiffness_Nm_per_rad * 1e-3, show) + " kN m/rad"
+             : four_digits(stiffness_Nm_per_rad / (kPoundForce_N * kInch_m), show) + " lbf in/rad";
 }
-std::string plain(double value, Show) { return digits(value, 4); }
+std::string plain(double value, Show show) { return significant(value, 4, show); }
 
 // How numbers of a property are shown, the coarsest way first; and their SI unit, where nothing coarser tells them apart.
 struct Shown {
@@ -107,8 +111,8 @@ std::string_view word(EntryOf of) {
   std::abort();  // every enumerator stands above
 }
 
-std::string named(const job::SheetEntry& entry) {
-  return fmt::format("{} \"{}\"", word(entry.of), entry.name);
+std::string named(const job::SheetEntry& entry, Show show) {
+  return text(show, "{} \"{}\"", said(show, word(entry.of)), entry.name);
 }
 
 // What stands before a property: "support \"east rod\": ".
@@ -118,12 +122,12 @@ std::string before(const job::SheetEntry& entry, Show show) {
       return "";
     case EntryOf::tolerance:
     case EntryOf::prior:
-      return fmt::format("{}: ", word(entry.of));
+      return said(show, word(entry.of)) + ": ";
     case EntryOf::stretch:
-      return "members from " + sheet::show_place(entry.from_m, show) + " to " +
-             sheet::show_place(entry.to_m, show) + ": ";
+      return text(show, "members from {} to {}: ", sheet::show_place(entry.from_m, show),
+                  sheet::show_place(entry.to_m, show));
     default:
-      return named(entry) + ": ";
+      return named(entry, show) + ": ";
   }
 }
 
@@ -235,23 +239,25 @@ std::string_view word(Property property) {
   std::abort();  // every enumerator stands above
 }
 
-std::string differ(std::string_view was, std::string_view is) {
-  return fmt::format(" was {}, is {}", was, is);
+std::string differ(std::string_view was, std::string_view is, Show show) {
+  return text(show, " was {}, is {}", was, is);
 }
 
 // Shown as coarsely as still tells the two apart, and with all digits where nothing coarser does.
 std::string numbers(Property property, const job::Numbers& of, Show show) {
   if (is_shown_as_ratio(property)) {
-    if (!std::isfinite(of.was) || !std::isfinite(of.is) || !(of.was > 0)) return " has changed";
+    if (!std::isfinite(of.was) || !std::isfinite(of.is) || !(of.was > 0)) return said(show, " has changed");
     const double times = of.is / of.was;
-    return " is " + digits(times, std::abs(times - 1) < 1e-3 ? 10 : 4) + " times what it was";
+    return text(show, " is {} times what it was",
+                significant(times, std::abs(times - 1) < 1e-3 ? 10 : 4, show));
   }
   const auto [ways, unit] = shown(property);
   for (const Shower way : ways) {
     const std::string was = way(of.was, show), is = way(of.is, show);
-    if (was != is) return differ(was, is);
+    if (was != is) return differ(was, is, show);
   }
-  return differ(fmt::format("{}{}", digits(of.was, 12), unit), fmt::format("{}{}", digits(of.is, 12), unit));
+  return differ(fmt::format("{}{}", significant(of.was, 12, show), unit),
+                fmt::format("{}{}", significant(of.is, 12, show), unit), show);
 }
 
 std::string restraints(Property property, const job::Restraints& of, Show show) {
@@ -259,11 +265,11 @@ std::string restraints(Property property, const job::Restraints& of, Show show) 
   if (sprung(of.was) && sprung(of.is))
     return numbers(property, {1 / of.was.compliance, 1 / of.is.compliance}, show);
   const auto held = [&](const beam::Restraint<double>& each) -> std::string {
-    return !each.held      ? "free"
-           : !sprung(each) ? "rigid"
+    return !each.held      ? said(show, "free")
+           : !sprung(each) ? said(show, "rigid")
                            : shown(property).ways.front()(1 / each.compliance, show);
   };
-  return differ(held(of.was), held(of.is));
+  return differ(held(of.was), held(of.is), show);
 }
 
 std::string_view word(beam::LoadKind kind) {
@@ -296,34 +302,38 @@ std::string_view word(Show show) { return show.is_metric() ? "metric" : "imperia
 
 std::string words(const job::SheetChange& change, Show show) {
   const job::SheetEntry& entry = change.entry;
-  const std::string what = before(entry, show) + std::string(word(change.property));
+  const std::string what = before(entry, show) + said(show, word(change.property));
+  const auto other = [&](std::string_view was, std::string_view is) {
+    return what + differ(said(show, was), said(show, is), show);
+  };
   return std::visit(
-      Cases{[&](job::Removed) { return named(entry) + " was removed"; },
-            [&](job::Added) { return named(entry) + " was added"; },
+      Cases{[&](job::Removed) { return text(show, "{} was removed", named(entry, show)); },
+            [&](job::Added) { return text(show, "{} was added", named(entry, show)); },
             [&](job::Reordered) {
               return entry.of == EntryOf::stage
-                         ? std::string("the stages come in another order")
-                         : fmt::format("the {}s are listed in another order", word(entry.of));
+                         ? said(show, "the stages come in another order")
+                         : text(show, "the {}s are listed in another order", said(show, word(entry.of)));
             },
             [&](job::Altered) { return what; },
             [&](const job::Numbers& how) { return what + numbers(change.property, how, show); },
             [&](const job::Counts& how) {
-              return what + differ(std::to_string(how.was), std::to_string(how.is));
+              return what + differ(std::to_string(how.was), std::to_string(how.is), show);
             },
-            [&](const job::Names& how) { return what + differ(in_quotes(how.was), in_quotes(how.is)); },
-            [&](const job::Units& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::Names& how) { return what + differ(in_quotes(how.was), in_quotes(how.is), show); },
+            [&](const job::Units& how) { return other(word(how.was), word(how.is)); },
             [&](const job::ActsAsOne& how) {
-              return what + (how.now ? " as one with others now, was side by side"
-                                     : " side by side now, was as one with others");
+              return what + said(show, how.now ? " as one with others now, was side by side"
+                                               : " side by side now, was as one with others");
             },
-            [&](const job::LoadKinds& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::LoadKinds& how) { return other(word(how.was), word(how.is)); },
             [&](const job::Restraints& how) { return what + restraints(change.property, how, show); },
             [&](const job::PulledHome& how) {
-              return what + (how.now ? " is pulled home now" : " is no longer pulled home");
+              return what + said(show, how.now ? " is pulled home now" : " is no longer pulled home");
             },
-            [&](const job::HoldsWays& how) { return what + differ(word(how.was), word(how.is)); },
+            [&](const job::HoldsWays& how) { return other(word(how.was), word(how.is)); },
             [&](const job::Lists& how) {
-              return what + (how.now ? "lists " : "no longer lists ") + named(how.what);
+              return how.now ? text(show, "{}lists {}", what, named(how.what, show))
+                             : text(show, "{}no longer lists {}", what, named(how.what, show));
             }},
       change.how);
 }

@@ -7,6 +7,7 @@
 #include "firmware-host/job/sheet_changes.hpp"
 #include "firmware-host/job/solved_run.hpp"
 #include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/sheet_changes.hpp"
 #include "firmware-host/say/sheet_doubts.hpp"
 #include "firmware-host/say/words.hpp"
@@ -143,16 +144,19 @@ std::string run_title(const book::Book& book, book::Number run) {
 }
 
 BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, const sheet::RunSheet& given,
-                     const std::string& given_path) {
+                     const std::string& given_path, sheet::Show show) {
+  show.units = given.show.units;
   const book::Entry entry = from_book(book.entry(survey.begun.run));
   const auto* const text = std::get_if<book::RunText>(&entry.content);
   sheet::RunSheetOrComplaints was;
   if (text != nullptr) was = sheet::parse_run_sheet(text->text, text->file + " (in the book)");
   if (!was.sheet)
     return {given,
-            {"The run sheet that survey " + survey.begun.id + " went by can no longer be read; " +
-             given_path + " stands in its place."}};
+            {say::text(show,
+                       "The run sheet that survey {} went by can no longer be read; {} stands in its place.",
+                       survey.begun.id, given_path)}};
   BookedRun booked{std::move(*was.sheet), {}};
+  booked.sheet.language = given.language;
   std::vector<sheet::Complaint> complaints;
   for (const job::SheetChange& change : job::sheet_changes(booked.sheet, given)) {
     if (change.matters)
@@ -161,8 +165,9 @@ BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey, c
            "another sheet than survey " + survey.begun.id + " went by: " + say::words(change, given.show),
            "the sheet as it was then"});
     else
-      booked.remarks.push_back("The run sheet was changed since survey " + survey.begun.id + ": " +
-                               say::words(change, given.show) + ". What counts here is the sheet as it was.");
+      booked.remarks.push_back(say::text(
+          show, "The run sheet was changed since survey {}: {}. What counts here is the sheet as it was.",
+          survey.begun.id, say::words(change, show)));
   }
   if (!complaints.empty()) stop_for(complaints);
   return booked;

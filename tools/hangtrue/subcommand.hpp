@@ -62,13 +62,15 @@ void stop_if_broken(const book::Book& book, const std::string& book_path, const 
                                               const std::string& book_path,
                                               const std::string& option = "--survey");
 /// The run sheet that a survey went by, as the book has it: that one counts. The end where the one given differs in what
-/// matters to readings; what else differs, as remarks. One that cannot be read any more gives way to the one given.
+/// matters to readings; what else differs, as remarks, in the language
+/// of `show`. One that cannot be read any more gives way to the one given.
 struct BookedRun {
   sheet::RunSheet sheet;
   std::vector<std::string> remarks;
 };
 [[nodiscard]] BookedRun booked_run(const book::Book& book, const book::SurveyRecord& survey,
-                                   const sheet::RunSheet& given, const std::string& given_path);
+                                   const sheet::RunSheet& given, const std::string& given_path,
+                                   sheet::Show show = {});
 /// The run sheet that a survey went by, where no other is given; the end where it cannot be read any more.
 [[nodiscard]] sheet::RunSheet run_of_book(const book::Book& book, const book::SurveyRecord& survey,
                                           const std::string& book_path);

@@ -7,6 +7,8 @@
 #include "firmware-host/say/cautions.hpp"
 #include "firmware-host/say/doubts.hpp"
 #include "firmware-host/say/language.hpp"
+#include "firmware-host/say/recheck.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "tests/firmware-host/fixtures/misleading_names.hpp"
 
 namespace hangtrue::say {
@@ -49,6 +51,55 @@ TEST(German, OfACardIsGermanThroughout) {
   }
   for (const job::Advice& advice : card.advice)
     EXPECT_NE(advice_words(german, advice), advice_words(run, advice));
+}
+
+TEST(German, NamesOfUnknownsAreInEnglishThoseOfOtherPrograms) {
+  for (int of = 0; of <= int(job::UnknownOf::drift_share); ++of)
+    for (const bool change : {false, true}) {
+      const job::UnknownId id{job::UnknownOf(of), "east rod", Channel::slope, 2100, change};
+      EXPECT_EQ(name_words(id, sheet::Show::metric), name_of(id));
+      EXPECT_NE(name_words(id, kGerman), name_of(id));
+    }
+  EXPECT_EQ(name_words(job::UnknownId{job::UnknownOf::move_rise, "east rod"}, kGerman),
+            "east rod: Höhe verschoben");
+  EXPECT_EQ(
+      name_words(job::UnknownId{.of = job::UnknownOf::unlisted_load, .number = 2100}, sheet::Show::imperial),
+      "unlisted load at 6 ft 10 11/16 in");
+}
+
+TEST(German, OfWhatMovedAsItsOwnerReadsIt) {
+  job::Cause cause;
+  cause.change.id = {job::UnknownOf::move_rise, "east rod"};
+  cause.change.change = {job::QuantityKind::height, -0.0008, 0.00004};
+  cause.height_told = true;
+  EXPECT_EQ(moved(cause, sheet::Show::metric), "east rod sank by 0.800 mm +- 0.040 mm");
+  EXPECT_EQ(moved(cause, kGerman), "„east rod“ ist um 0,800 mm +- 0,040 mm gesunken");
+  // Every kind of change has words of its own, and none of them stays in English.
+  for (int of = 0; of <= int(job::UnknownOf::drift_share); ++of)
+    for (const double size : {-0.01, 0.01}) {
+      cause.change.id = {job::UnknownOf(of), "east rod", Channel::slope, 2100, false};
+      cause.change.change = {kind_of(cause.change.id), size, 0.001};
+      EXPECT_NE(moved(cause, kGerman), moved(cause, sheet::Show::metric)) << moved(cause, kGerman);
+    }
+}
+
+TEST(German, ACardOfTheBookIsToldByItsNumbers) {
+  job::StoredCard card;
+  card.reason = "Finished level error 7.255 mm as things are.";
+  card.before = {0.007255, 0.0001, 0.001};
+  card.after = {0.001793, 0.0002, 0.97};
+  card.open.emplace();
+  card.open->doubts.push_back({"walk not closed", "The walk is not closed.", "Close it."});
+  sheet::RunSheet run;
+  EXPECT_EQ(for_people(run, card).reason, card.reason);
+  run.language = sheet::Language::german;
+  const job::StoredCard shown = for_people(sheet::for_people(run), card);
+  EXPECT_EQ(
+      shown.reason,
+      "Höhenabweichung im Endzustand, so wie es war: 7,255 mm (Sigma 0,100 mm, Wahrscheinlichkeit, in der "
+      "Toleranz zu liegen: 0,1 %); nach den Schritten: 1,793 mm (Sigma 0,200 mm, Wahrscheinlichkeit 97,0 "
+      "%).");
+  EXPECT_EQ(shown.open->doubts[0].says, "Auf dieser Karte offen: Durchgang nicht geschlossen.");
 }
 
 TEST(German, CautionsAreWhole) {

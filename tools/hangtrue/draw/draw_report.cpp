@@ -10,6 +10,7 @@
 
 #include "firmware-host/job/history.hpp"
 #include "firmware-host/say/complaint.hpp"
+#include "firmware-host/say/language.hpp"
 #include "tools/hangtrue/new_file.hpp"
 #include "tools/hangtrue/report.hpp"
 #include "tools/hangtrue/subcommand.hpp"
@@ -78,7 +79,7 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   if (survey.kept == 0)
     stop_for({{arguments.book, 0, "--survey", '"' + arguments.survey + "\", which has no reading that counts",
                "a survey with readings"}});
-  BookedRun booked = booked_run(book, survey, given, arguments.run);
+  BookedRun booked = booked_run(book, survey, given, arguments.run, sheet::for_people(given).show);
   const sheet::RunSheet& run = booked.sheet;
   (void)stage_named(run, survey.begun.stage, arguments.book);
   const job::History history = from_book(job::fit_history(book, run, survey));
@@ -90,9 +91,9 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
     if (!made) stop_for({say::complaint(run, made.fault())});
     card = std::move(made).value();
   } else {
-    no_card =
-        "The run sheet names no level that the finished run must keep to, so that there is neither a finding "
-        "nor a card.";
+    no_card = say::said(sheet::for_people(run).show,
+                        "The run sheet names no level that the finished run must keep to, so that there is "
+                        "neither a finding nor a card.");
     if (arguments.card)
       stop_for({{arguments.run, 0, "tolerance.level", "none",
                  "how level the finished run must be, such as \"1.5 mm\""}});
@@ -102,9 +103,8 @@ report::Document survey_document(const ReportArguments& arguments, report::Paper
   for (const job::FittedSurvey& each : history.surveys)
     papers.push_back(papers_of(book, run, each.booked.record));
   const sheet::RunSheet shown = sheet::for_people(run);
-  const report::AsBuilt from{arguments.card ? shown : run, history, papers,
-                             card ? &*card : nullptr,      no_card, std::move(record),
-                             std::move(booked.remarks)};
+  const report::AsBuilt from{
+      shown, history, papers, card ? &*card : nullptr, no_card, std::move(record), std::move(booked.remarks)};
   return arguments.card ? report::shim_card(from, paper) : report::as_built(from, paper);
 }
 
@@ -118,7 +118,7 @@ report::Document recheck_document(const ReportArguments& arguments, report::Pape
   if (!compared.ok()) stop_for({say::complaint(given, compared.fault())});
   const book::SurveyRecord from = survey_named(book, arguments.from, arguments.book),
                            to = survey_named(book, arguments.to, arguments.book);
-  sheet::RunSheet run = booked_run(book, to, given, arguments.run).sheet;
+  sheet::RunSheet run = sheet::for_people(booked_run(book, to, given, arguments.run).sheet);
   run.tolerance = compared.value().tolerance;
   return report::recheck_report(
       {run, compared.value(), papers_of(book, run, from), papers_of(book, run, to), std::move(record), {}},

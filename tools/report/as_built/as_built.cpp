@@ -1,7 +1,7 @@
 // The as-built record: its chapters in order, and what they share.
 #include <algorithm>
 
-#include "firmware-host/say/words.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "tools/report/as_built/writer.hpp"
 #include "tools/report/common/kit.hpp"
 #include "tools/report/common/record.hpp"
@@ -42,7 +42,7 @@ AsBuiltWriter::AsBuiltWriter(const AsBuilt& input)
 int AsBuiltWriter::finished() const { return std::max(fit.stage, run.tolerance.stage); }
 
 std::string AsBuiltWriter::quoted_stage(int stage) const {
-  return "stage \"" + run.stages[std::size_t(stage)] + '"';
+  return text("stage \"{}\"", run.stages[std::size_t(stage)]);
 }
 
 std::vector<int> AsBuiltWriter::stages_shown() const {
@@ -50,12 +50,12 @@ std::vector<int> AsBuiltWriter::stages_shown() const {
 }
 
 Row AsBuiltWriter::stage_row(int stage) const {
-  return {{quoted_stage(stage) + (stage == fit.stage ? ", as surveyed" : ", as it is to become")}, true};
+  return {{quoted_stage(stage) + said(stage == fit.stage ? ", as surveyed" : ", as it is to become")}, true};
 }
 
 std::string AsBuiltWriter::limit_source() const {
   const std::string& source = run.tolerance.span_ratio_source;
-  return source.empty() ? "not stated in the sheet" : source;
+  return source.empty() ? said("not stated in the sheet") : source;
 }
 
 const fit::Estimate<double>* AsBuiltWriter::estimate(const job::UnknownId& id) const {
@@ -65,18 +65,19 @@ const fit::Estimate<double>* AsBuiltWriter::estimate(const job::UnknownId& id) c
 }
 
 void AsBuiltWriter::instruments() {
-  document.add(Heading{"Instruments, calibration and checks"});
+  document.add(Heading{said("Instruments, calibration and checks")});
   add_kit(document, run, papers, from.record);
 }
 
-std::string channel_name(const sheet::ReadingEntry& reading) {
-  return reading.instrument + ' ' + std::string(say::word(reading.channel));
+std::string AsBuiltWriter::channel_name(const sheet::ReadingEntry& reading) const {
+  return say::name_words(job::ChannelId{reading.instrument, reading.channel}, show);
 }
 
 Document as_built(const AsBuilt& from, Paper paper) {
   AsBuiltWriter writer(from);
   const book::Number last = writer.last.booked.record.last;
-  writer.document = begin("As-built record", from.run, "survey " + writer.survey_id(), from.record, paper);
+  writer.document = begin(writer.said("As-built record"), from.run,
+                          writer.text("survey {}", writer.survey_id()), from.record, paper);
   writer.title();
   writer.result();
   writer.drawings();

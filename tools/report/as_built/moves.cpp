@@ -11,14 +11,16 @@ namespace hangtrue::report {
 
 namespace {
 
-Table move_table(const sheet::RunSheet& run, const job::StoredCard& stored, const book::BookedCard& card) {
-  Table table{"Moves of that card", columns(">order|support|move|which is|made"), {}};
+Table move_table(const AsBuiltWriter& of, const job::StoredCard& stored, const book::BookedCard& card) {
+  const sheet::RunSheet& run = of.run;
+  Table table{of.said("Moves of that card"), columns(of.said(">order|support|move|which is|made")), {}};
   for (const job::StoredMove& move : stored.moves) {
     const bool made = std::find(card.made.begin(), card.made.end(), move.order) != card.made.end();
-    table.rows.push_back({{std::to_string(move.order), move.support, pieces_words(run, move),
-                           turned_words(run, move), made ? "yes, marked as made" : "not marked as made"},
-                          false,
-                          !made});
+    table.rows.push_back(
+        {{std::to_string(move.order), move.support, pieces_words(run, move), turned_words(run, move),
+          of.said(made ? "yes, marked as made" : "not marked as made")},
+         false,
+         !made});
   }
   return table;
 }
@@ -31,24 +33,24 @@ std::string time_of(const Papers& papers, book::Number card) {
 
 void add_card(AsBuiltWriter& of, const Papers& papers, const std::string& survey,
               const book::BookedCard& card) {
-  const std::string head = "Card of survey " + survey + " (entry " + std::to_string(card.number) +
-                           time_of(papers, card.number) + "): ";
+  const std::string head =
+      of.text("Card of survey {} (entry {}{}): ", survey, card.number, time_of(papers, card.number));
   const auto read = json::read_card(card.card.json);
   if (!read) {
-    of.document.add(Paragraph{"It cannot be read: " + read.fault().says + '.', head});
+    of.document.add(Paragraph{of.text("It cannot be read: {}.", read.fault().says), head});
     return;
   }
-  const job::StoredCard& stored = read.value();
-  of.document.add(Paragraph{typeset(stored.reason),
-                            head + upper(std::string(adjust::short_name(stored.hold_point))) + "."});
-  Table table = move_table(of.run, stored, card);
+  const job::StoredCard stored = say::for_people(of.run, read.value());
+  of.document.add(
+      Paragraph{typeset(stored.reason), head + upper(of.said(adjust::short_name(stored.hold_point))) + "."});
+  Table table = move_table(of, stored, card);
   if (!table.rows.empty()) of.document.add(std::move(table));
 }
 
 }  // namespace
 
 void AsBuiltWriter::moves() {
-  document.add(Heading{"Moves made and hold-point answers"});
+  document.add(Heading{said("Moves made and hold-point answers")});
   bool any = false;
   for (std::size_t s = 0; s < from.history.surveys.size(); ++s) {
     const job::BookedSurvey& booked = from.history.surveys[s].booked;
@@ -63,16 +65,20 @@ void AsBuiltWriter::moves() {
       add_card(*this, from.papers[s], survey, card);
     }
     if (without > 0)
-      document.add(Paragraph{std::to_string(without) + (without == 1 ? " earlier card" : " earlier cards") +
-                             " of survey " + survey +
-                             " of which no move stands as made: in the level book."});
+      document.add(Paragraph{
+          without == 1 ? text("{} earlier card of survey {} of which no move stands as made: in the level "
+                              "book.",
+                              without, survey)
+                       : text("{} earlier cards of survey {} of which no move stands as made: in the level "
+                              "book.",
+                              without, survey)});
   }
   if (any) {
     document.add(plan_view(run));
     document.add(Paragraph{letters_explained(run) + " " + say::sides_words(run.show)});
   } else {
     document.add(Paragraph{
-        "The level book holds no card of this run up to this survey, and no move is marked as made."});
+        said("The level book holds no card of this run up to this survey, and no move is marked as made.")});
   }
 }
 

@@ -1,7 +1,6 @@
 // Every reading, with its residual and whether it was used.
 #include "firmware-host/say/fit.hpp"
-#include "firmware-host/say/words.hpp"
-#include "firmware-host/sheet/number.hpp"
+#include "firmware-host/say/language.hpp"
 #include "tools/report/as_built/writer.hpp"
 #include "tools/report/common/kit.hpp"
 
@@ -22,27 +21,28 @@ std::string correction_words(const AsBuiltWriter& of, const book::BookedReading&
   const sheet::ReadingEntry &is = booked.reading, &was = booked.taken.reading;
   std::vector<std::string> changed;
   if (was.at_m != is.at_m || was.mark != is.mark)
-    changed.push_back(was.mark.empty() ? "at " + of.place(was.at_m) : "mark " + was.mark);
-  if (was.value != is.value) changed.push_back("value " + bare_value(of, was.channel, was.value));
-  if (was.face != is.face) changed.push_back("face " + face_words(was.face));
-  if (was.edge != is.edge) changed.push_back(std::string(say::word(was.edge)) + " edge");
-  if (was.set_up != is.set_up) changed.push_back("set-up " + was.set_up);
-  return "; corrected by entry " + std::to_string(entry.number) +
+    changed.push_back(was.mark.empty() ? of.text("at {}", of.place(was.at_m)) : of.text("mark {}", was.mark));
+  if (was.value != is.value) changed.push_back(of.text("value {}", bare_value(of, was.channel, was.value)));
+  if (was.face != is.face) changed.push_back(of.text("face {}", face_words(was.face)));
+  if (was.edge != is.edge) changed.push_back(of.text("{} edge", say::edge_words(was.edge, of.show)));
+  if (was.set_up != is.set_up) changed.push_back(of.text("set-up {}", was.set_up));
+  return of.text("; corrected by entry {}", entry.number) +
          (corrected.reason.empty() ? "" : ", \"" + corrected.reason + '"') +
-         (changed.empty() ? "" : " (as taken: " + listed(changed) + ')');
+         (changed.empty() ? std::string() : of.text(" (as taken: {})", listed(changed)));
 }
 
 std::string used_words(const AsBuiltWriter& of, const JudgedReading& each) {
-  std::string text = "yes";
+  std::string words = of.said("yes");
   if (each.judgement == nullptr)
-    text = "no: set aside by hand" + (each.booked->reason.empty() ? "" : ", \"" + each.booked->reason + '"');
+    words = of.text("no: {}", of.said("set aside by hand")) +
+            (each.booked->reason.empty() ? "" : ", \"" + each.booked->reason + '"');
   else if (!each.used())
-    text = "no: " + say::aside_words(*each.judgement);
+    words = of.text("no: {}", say::aside_words(*each.judgement, of.show));
   for (const book::NumberedEntry& entry : of.papers.entries)
     if (const auto* const corrected = std::get_if<book::Corrected>(&entry.entry.content))
       if (corrected->reading == each.booked->number)
-        text += correction_words(of, *each.booked, entry, *corrected);
-  return text;
+        words += correction_words(of, *each.booked, entry, *corrected);
+  return words;
 }
 
 Row row_of(const AsBuiltWriter& of, const JudgedReading& each) {
@@ -50,12 +50,12 @@ Row row_of(const AsBuiltWriter& of, const JudgedReading& each) {
   const bool distance = reading.channel == Channel::distance;
   const auto shown = [&](double value) { return bare_value(of, reading.channel, value); };
   return {{std::to_string(each.booked->number), reading.time.size() > 18 ? reading.time.substr(11, 8) : "",
-           instrument_mark(of.kit, reading.instrument) + ' ' + std::string(say::word(reading.channel)) +
-               (distance && !reading.set_up.empty() ? ", set-up " + reading.set_up : ""),
-           reading.mark.empty() ? of.place(reading.at_m) : "mark " + reading.mark,
-           std::string(say::word(reading.edge)), distance ? "" : face_words(reading.face),
+           instrument_mark(of.kit, reading.instrument) + ' ' + say::channel_words(reading.channel, of.show) +
+               (distance && !reading.set_up.empty() ? of.text(", set-up {}", reading.set_up) : std::string()),
+           reading.mark.empty() ? of.place(reading.at_m) : of.text("mark {}", reading.mark),
+           say::edge_words(reading.edge, of.show), distance ? "" : face_words(reading.face),
            shown(reading.value), shown(reading.sigma), each.judgement ? shown(each.judgement->residual) : "-",
-           each.judgement ? sheet::show_number(each.judgement->normalised, 2) : "-",
+           each.judgement ? of.plain(each.judgement->normalised, 2) : "-",
            distance ? of.unit() : of.slope_unit(), used_words(of, each)},
           false,
           !each.used()};
@@ -64,9 +64,9 @@ Row row_of(const AsBuiltWriter& of, const JudgedReading& each) {
 }  // namespace
 
 void AsBuiltWriter::every_reading() {
-  document.add(Heading{"Every reading"});
-  Table table{"Readings of survey " + survey_id() + ", in the order in which they were taken",
-              columns(">entry|time|by|>at|edge|^face|>value|>sigma|>resi- dual|>norm.|unit|used?"),
+  document.add(Heading{said("Every reading")});
+  Table table{text("Readings of survey {}, in the order in which they were taken", survey_id()),
+              columns(said(">entry|time|by|>at|edge|^face|>value|>sigma|>resi- dual|>norm.|unit|used?")),
               {}};
   table.size = 0.78;
   std::string group;
@@ -74,14 +74,14 @@ void AsBuiltWriter::every_reading() {
     const std::string day = each.reading().time.substr(0, 10);
     if (day != group) {
       group = day;
-      table.rows.push_back({{day.empty() ? "no time" : day + " (UTC)"}, true});
+      table.rows.push_back({{day.empty() ? said("no time") : day + " (UTC)"}, true});
     }
     table.rows.push_back(row_of(*this, each));
   }
-  table.note =
+  table.note = said(
       "Residual: value less what the fit predicts, of readings not used as well. Norm.: residual over its "
       "own standard deviation. In italics: "
-      "not used. The level book holds the raw samples behind each.";
+      "not used. The level book holds the raw samples behind each.");
   document.add(std::move(table));
 }
 

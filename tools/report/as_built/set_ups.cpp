@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "firmware-host/sheet/number.hpp"
 #include "tools/report/as_built/writer.hpp"
 
 namespace hangtrue::report {
@@ -39,33 +38,33 @@ void add_set_ups(AsBuiltWriter& of) {
   for (const JudgedReading& each : of.readings)
     if (each.reading().channel == Channel::distance) ++count_of(counts, each.reading().set_up).distances;
   if (counts.empty()) {
-    of.document.add(Paragraph{"No distance was read.", "Set-ups."});
+    of.document.add(Paragraph{of.said("No distance was read."), of.said("Set-ups.")});
     return;
   }
-  Table table{"Set-ups of the laser datum",
-              columns("set-up|>stands at|>distances read|>datum height|>sigma|>datum tilt|>sigma"),
+  Table table{of.said("Set-ups of the laser datum"),
+              columns(of.said("set-up|>stands at|>distances read|>datum height|>sigma|>datum tilt|>sigma")),
               {}};
   for (const SetUpCount& count : counts) {
     const std::optional<double> stands = stands_at(of, count.name);
     const auto* const height = of.estimate({job::UnknownOf::datum_height, count.name});
     const auto* const tilt = of.estimate({job::UnknownOf::datum_tilt, count.name});
     table.rows.push_back(
-        {{count.name, stands ? of.place(*stands) : "not said", std::to_string(count.distances),
+        {{count.name, stands ? of.place(*stands) : of.said("not said"), std::to_string(count.distances),
           height ? of.fine(height->value - of.mean_m) : "-", height ? of.sigma(height->sigma) : "-",
           tilt ? of.slope(tilt->value) : "-", tilt ? of.slope(tilt->sigma) : "-"}});
   }
-  table.note =
+  table.note = of.said(
       "Heights are above the run's mean height, tilts positive where the plane climbs along the run; both "
       "are unknowns of "
       "the fit, so that where a laser stood does not matter. The sigma of a datum height includes the common "
-      "height.";
+      "height.");
   of.document.add(std::move(table));
 }
 
 Table channel_table(const AsBuiltWriter& of) {
   std::vector<ChannelCount> counts;
   for (const JudgedReading& each : of.readings) {
-    ChannelCount& count = count_of(counts, channel_name(each.reading()));
+    ChannelCount& count = count_of(counts, of.channel_name(each.reading()));
     ++count.taken;
     if (each.judgement == nullptr) {
       ++count.by_hand;
@@ -77,25 +76,26 @@ Table channel_table(const AsBuiltWriter& of) {
     }
   }
   Table table{
-      "Readings by channel",
-      columns("channel|>taken|>used|>set aside by hand|>beyond the gate|>largest normalised residual, used"),
+      of.said("Readings by channel"),
+      columns(of.said(
+          "channel|>taken|>used|>set aside by hand|>beyond the gate|>largest normalised residual, used")),
       {}};
   for (const ChannelCount& count : counts)
     table.rows.push_back(
         {{count.name, std::to_string(count.taken), std::to_string(count.used), std::to_string(count.by_hand),
-          std::to_string(count.beyond), sheet::show_number(count.worst, 2)}});
-  table.note = "Every reading with its residual is listed in the last section.";
+          std::to_string(count.beyond), of.plain(count.worst, 2)}});
+  table.note = of.said("Every reading with its residual is listed in the last section.");
   return table;
 }
 
 }  // namespace
 
 void AsBuiltWriter::set_ups() {
-  document.add(Heading{"Set-ups and readings"});
+  document.add(Heading{said("Set-ups and readings")});
   add_set_ups(*this);
   document.add(channel_table(*this));
   if (!last.booked.notes.empty()) {
-    document.add(Paragraph{"", "Notes made on the job"});
+    document.add(Paragraph{"", said("Notes made on the job")});
     document.add(Items{last.booked.notes});
   }
 }

@@ -12,14 +12,23 @@ namespace {
 constexpr double kGate = fit::Options<double>{}.gate, kMostShown = 8;  // of the residuals that are drawn
 
 struct FittedSeries {
-  Series middle{"fitted height less its mean, with 95 % band", Stroke::solid, Dot::none, true, 1.3, {}, {}};
-  Series left{"left edge", Stroke::dashed, Dot::none, false, 0.8, {}, {}};
-  Series right{"right edge", Stroke::dotted, Dot::none, false, 1.1, {}, {}};
-  Series roll{"fitted roll, with 95 % band", Stroke::solid, Dot::none, true, 1.3, {}, {}};
+  explicit FittedSeries(const Figures& of)
+      : middle{of.said("fitted height less its mean, with 95 % band"),
+               Stroke::solid,
+               Dot::none,
+               true,
+               1.3,
+               {},
+               {}},
+        left{of.said("left edge"), Stroke::dashed, Dot::none, false, 0.8, {}, {}},
+        right{of.said("right edge"), Stroke::dotted, Dot::none, false, 1.1, {}, {}},
+        roll{of.said("fitted roll, with 95 % band"), Stroke::solid, Dot::none, true, 1.3, {}, {}} {}
+
+  Series middle, left, right, roll;
 };
 
 FittedSeries fitted_series(const AsBuiltWriter& of) {
-  FittedSeries result;
+  FittedSeries result(of);
   const double half_width = of.run.width_m / 2;
   for (const auto& station : of.fit.stations) {
     const double height = station.height_m - of.mean_m;
@@ -38,18 +47,22 @@ FittedSeries fitted_series(const AsBuiltWriter& of) {
 Series points(std::string label, Dot dot) { return {std::move(label), Stroke::none, dot, false, 0, {}, {}}; }
 
 struct ReadingSeries {
-  Series distances = points("distance readings, with 95 % bars", Dot::open);
-  Series distances_aside = points("set aside", Dot::cross);
-  Series rolls = points("roll readings, with 95 % bars", Dot::open);
-  Series rolls_aside = points("set aside", Dot::cross);
-  // Normalised residuals, by channel.
-  std::array<Series, 3> residuals{points("slope", Dot::open), points("roll", Dot::full),
-                                  points("distance", Dot::square)};
-  Series residuals_aside = points("set aside by the gate", Dot::cross);
+  explicit ReadingSeries(const Figures& of)
+      : distances(points(of.said("distance readings, with 95 % bars"), Dot::open)),
+        distances_aside(points(of.said("set aside"), Dot::cross)),
+        rolls(points(of.said("roll readings, with 95 % bars"), Dot::open)),
+        rolls_aside(points(of.said("set aside"), Dot::cross)),
+        residuals{points(of.said("slope"), Dot::open), points(of.said("roll"), Dot::full),
+                  points(of.said("distance"), Dot::square)},
+        residuals_aside(points(of.said("set aside by the gate"), Dot::cross)) {}
+
+  Series distances, distances_aside, rolls, rolls_aside;
+  std::array<Series, 3> residuals;  // normalised, by channel
+  Series residuals_aside;
 };
 
 ReadingSeries reading_series(const AsBuiltWriter& of) {
-  ReadingSeries result;
+  ReadingSeries result(of);
   for (const JudgedReading& each : of.readings) {
     if (each.judgement == nullptr) continue;
     const sheet::ReadingEntry& reading = each.reading();
@@ -93,7 +106,8 @@ std::vector<Limit> tolerance_band(const sheet::RunSheet& run, const Series& left
   const double high = std::max(*left_high, *right_high), low = std::min(*left_low, *right_low);
   const double middle =
       run.tolerance.target_height_m ? *run.tolerance.target_height_m - mean_m : (high + low) / 2;
-  return {{middle + level / 2, "tolerance " + sheet::show_length(level, run.show)}, {middle - level / 2, ""}};
+  return {{middle + level / 2, say::text(run.show, "tolerance {}", sheet::show_length(level, run.show))},
+          {middle - level / 2, ""}};
 }
 
 std::vector<std::string> hang_free(const job::FitReport& fit) {
@@ -101,9 +115,9 @@ std::vector<std::string> hang_free(const job::FitReport& fit) {
 }
 
 Chart profile(const AsBuiltWriter& of, const FittedSeries& fitted, const ReadingSeries& read) {
-  Chart chart =
-      chart_along(of.run, "Shape as surveyed, " + of.quoted_stage(of.fit.stage) + ", seen from the side.",
-                  height_axis(of.show), 190);
+  Chart chart = chart_along(
+      of.run, of.text("Shape as surveyed, {}, seen from the side.", of.quoted_stage(of.fit.stage)),
+      height_axis(of.show), 190);
   chart.states_exaggeration = true;
   chart.pointers = support_pointers(of.run, of.fit.stage, hang_free(of.fit));
   if (of.fit.stage == of.finished())
@@ -120,16 +134,16 @@ Chart finished_profile(const AsBuiltWriter& of, const job::Card& card) {
   for (std::size_t i = 0; i < count; ++i)
     mean += (card.left_before_m[i] + card.right_before_m[i]) / 2 / double(count);
   const std::vector<double>& at_m = of.run.stations_m;
-  Series middle{"middle", Stroke::solid, Dot::none, false, 1.3, at_m, {}};
-  Series left{"left edge", Stroke::dashed, Dot::none, false, 0.8, at_m, card.left_before_m};
-  Series right{"right edge", Stroke::dotted, Dot::none, false, 1.1, at_m, card.right_before_m};
+  Series middle{of.said("middle"), Stroke::solid, Dot::none, false, 1.3, at_m, {}};
+  Series left{of.said("left edge"), Stroke::dashed, Dot::none, false, 0.8, at_m, card.left_before_m};
+  Series right{of.said("right edge"), Stroke::dotted, Dot::none, false, 1.1, at_m, card.right_before_m};
   for (std::size_t i = 0; i < count; ++i) {
     left.y[i] -= mean;
     right.y[i] -= mean;
     middle.y.push_back((left.y[i] + right.y[i]) / 2);
   }
   Chart chart =
-      chart_along(of.run, "Finished and loaded, " + of.quoted_stage(of.finished()) + ", as things are.",
+      chart_along(of.run, of.text("Finished and loaded, {}, as things are.", of.quoted_stage(of.finished())),
                   height_axis(of.show), 150);
   chart.states_exaggeration = true;
   chart.pointers = support_pointers(of.run, of.finished(), {});
@@ -139,7 +153,8 @@ Chart finished_profile(const AsBuiltWriter& of, const job::Card& card) {
 }
 
 Chart roll_chart(const AsBuiltWriter& of, const FittedSeries& fitted, const ReadingSeries& read) {
-  Chart chart = chart_along(of.run, "Roll, positive where the left edge is high.", slope_axis(of.show), 110);
+  Chart chart =
+      chart_along(of.run, of.said("Roll, positive where the left edge is high."), slope_axis(of.show), 110);
   chart.pointers = support_pointers(of.run, of.fit.stage, hang_free(of.fit));
   chart.series = {fitted.roll};
   add_if_any(chart, read.rolls);
@@ -148,11 +163,11 @@ Chart roll_chart(const AsBuiltWriter& of, const FittedSeries& fitted, const Read
 }
 
 Table station_table(const AsBuiltWriter& of, const FittedSeries& fitted) {
-  Table table{
-      "Shape at the stations, " + of.unit() + " (roll: " + of.slope_unit() + ")",
-      columns(">at|>height|>sigma|>left edge|>right edge|>roll|>sigma|>of it tilt and height|>bent by "
-              "supports|>sag|>bow|>to come"),
-      {}};
+  Table table{of.text("Shape at the stations, {} (roll: {})", of.unit(), of.slope_unit()),
+              columns(of.said(
+                  ">at|>height|>sigma|>left edge|>right edge|>roll|>sigma|>of it tilt and height|>bent by "
+                  "supports|>sag|>bow|>to come")),
+              {}};
   for (std::size_t i = 0; i < of.fit.stations.size(); ++i) {
     const auto& station = of.fit.stations[i];
     table.rows.push_back(
@@ -163,19 +178,20 @@ Table station_table(const AsBuiltWriter& of, const FittedSeries& fitted) {
           of.number(station.bent_by_supports_m), of.number(station.sag_m), of.number(station.bow_m),
           of.number(station.sag_to_come_m)}});
   }
-  table.note =
+  table.note = of.said(
       "Heights are less their mean over the stations; sigma is one standard deviation of that. Tilt is what "
       "shims cure, sag they do "
-      "not; bow is as made; to come is what later stages add.";
+      "not; bow is as made; to come is what later stages add.");
   return table;
 }
 
 Chart residual_chart(const AsBuiltWriter& of, const ReadingSeries& read) {
   Chart chart = chart_along(
-      of.run, "Normalised residuals of the readings along the run; the gate is at \xC2\xB1 4.", Axis{}, 85);
+      of.run, of.said("Normalised residuals of the readings along the run; the gate is at \xC2\xB1 4."),
+      Axis{}, 85);
   for (const Series& each : read.residuals) add_if_any(chart, each);
   add_if_any(chart, read.residuals_aside);
-  chart.limits = {{kGate, "gate"}, {-kGate, ""}};
+  chart.limits = {{kGate, of.said("gate")}, {-kGate, ""}};
   return chart;
 }
 
@@ -183,14 +199,14 @@ Chart residual_chart(const AsBuiltWriter& of, const ReadingSeries& read) {
 
 void AsBuiltWriter::drawings() {
   document.add(NewPage{230});
-  document.add(Heading{"Shape"});
+  document.add(Heading{said("Shape")});
   const FittedSeries fitted = fitted_series(*this);
   const ReadingSeries read = reading_series(*this);
   document.add(profile(*this, fitted, read));
   if (fit.stage != finished() && from.card != nullptr) document.add(finished_profile(*this, *from.card));
   document.add(roll_chart(*this, fitted, read));
   document.add(
-      Paragraph{letters_explained(run, fit.stage, hang_free(fit)), "Supports in the drawings:", 0.9});
+      Paragraph{letters_explained(run, fit.stage, hang_free(fit)), said("Supports in the drawings:"), 0.9});
   document.add(station_table(*this, fitted));
   document.add(residual_chart(*this, read));
 }

@@ -43,6 +43,8 @@ struct AsBuiltWriter : Figures {
   [[nodiscard]] std::vector<int> stages_shown() const;
   [[nodiscard]] Row stage_row(int stage) const;
   [[nodiscard]] std::string limit_source() const;
+  /// "walking inclinometer slope".
+  [[nodiscard]] std::string channel_name(const sheet::ReadingEntry& reading) const;
   [[nodiscard]] const fit::Estimate<double>* estimate(const job::UnknownId& id) const;
 
   void title();
@@ -60,8 +62,5 @@ struct AsBuiltWriter : Figures {
   void uncertainty();
   void every_reading();
 };
-
-/// "walking inclinometer slope".
-[[nodiscard]] std::string channel_name(const sheet::ReadingEntry& reading);
 
 }  // namespace hangtrue::report

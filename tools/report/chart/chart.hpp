@@ -27,6 +27,8 @@ struct Axis {
   std::string name{};      // of the unit, written above the axis
   double unit = 1;         // one of it, in what the series are in
   double least_range = 1;  // the axis spans no less, in what the series are in
+  std::string too_tall = "Heights drawn {} times too tall";
+  char decimal_sign = '.';
 };
 /// Of the axis along.
 struct Tick {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include <fmt/format.h>
+
 #include "tools/report/chart/series.hpp"
 
 namespace hangtrue::report {
@@ -29,7 +31,9 @@ void draw_upright_axis(cairo_t* cairo, PangoContext* context, const Axis& axis, 
     cairo_line_to(cairo, frame.right, level);
     cairo_stroke(cairo);
     cairo_set_source_rgb(cairo, 0, 0, 0);
-    const Text label(context, tick_label(tick, step), small);
+    std::string figure = tick_label(tick, step);
+    std::replace(figure.begin(), figure.end(), '.', axis.decimal_sign);
+    const Text label(context, figure, small);
     label.draw(cairo, frame.left - 4 - label.width(), level - label.height() / 2);
   }
   const Text name(context, axis.name, small);
@@ -57,8 +61,8 @@ void draw_axes(cairo_t* cairo, PangoContext* context, const Chart& chart, const 
   cairo_rectangle(cairo, frame.left, frame.top, frame.right - frame.left, frame.bottom - frame.top);
   cairo_stroke(cairo);
   if (frame.exaggeration > 0) {
-    const Text stated(context, "Heights drawn " + tick_label(frame.exaggeration, 1) + " times too tall",
-                      small);
+    const Text stated(context,
+                      fmt::format(fmt::runtime(chart.up.too_tall), tick_label(frame.exaggeration, 1)), small);
     stated.draw(cairo, frame.right - stated.width(), y);
   }
 }

@@ -23,13 +23,19 @@ double step_of_places(double range_m, sheet::Show show) {
   return range_m;
 }
 
+Axis axis_of(Axis axis, sheet::Show show) {
+  axis.too_tall = say::said(show, axis.too_tall);
+  axis.decimal_sign = sheet::with_decimal_sign(".", show.language).front();
+  return axis;
+}
+
 }  // namespace
 
 Axis height_axis(sheet::Show show) {
-  return {Figures{show}.unit(), show.is_metric() ? 1e-3 : kInch_m, kLeastRange};
+  return axis_of({Figures{show}.unit(), show.is_metric() ? 1e-3 : kInch_m, kLeastRange}, show);
 }
 Axis slope_axis(sheet::Show show) {
-  return {Figures{show}.slope_unit(), show.is_metric() ? 1e-3 : 1.0 / 12, kLeastRange};
+  return axis_of({Figures{show}.slope_unit(), show.is_metric() ? 1e-3 : 1.0 / 12, kLeastRange}, show);
 }
 
 Chart chart_along(const sheet::RunSheet& run, std::string caption, Axis up, double height_pt) {
@@ -94,8 +100,9 @@ std::string letters_explained(const sheet::RunSheet& run, int stage,
   for (std::size_t i = 0; i < run.supports.size(); ++i)
     (say::is_engaged(run, i, stage, hang_free) ? names : others)
         .push_back(letter(i) + ' ' + run.supports[i].name);
-  return (names.empty() ? "none" : listed(names)) + '.' +
-         (others.empty() ? "" : " Not engaged, and not drawn: " + listed(others) + '.');
+  return (names.empty() ? say::said(run.show, "none") : listed(names)) + '.' +
+         (others.empty() ? std::string()
+                         : say::text(run.show, " Not engaged, and not drawn: {}.", listed(others)));
 }
 
 }  // namespace hangtrue::report

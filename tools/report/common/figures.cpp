@@ -9,7 +9,6 @@
 #include "core/quantity/units.hpp"
 #include "firmware-host/say/quantity.hpp"
 #include "firmware-host/say/words.hpp"
-#include "firmware-host/sheet/number.hpp"
 
 namespace hangtrue::report {
 
@@ -24,7 +23,7 @@ std::string Figures::length(double length_m) const { return sheet::show_length(l
 std::string Figures::fine(double length_m) const { return sheet::show_fine(length_m, show); }
 std::string Figures::number(double length_m) const { return without_unit(fine(length_m)); }
 std::string Figures::sigma(double length_m) const {
-  return show.is_metric() ? fine(length_m) : sheet::show_number(length_m / kInch_m, 4) + " in";
+  return show.is_metric() ? fine(length_m) : plain(length_m / kInch_m, 4) + " in";
 }
 std::string Figures::sigma_number(double length_m) const { return without_unit(sigma(length_m)); }
 std::string Figures::slope(double rad) const { return say::fine_slope_words(rad, show); }
@@ -40,9 +39,11 @@ std::string Figures::sigma_of(const job::Quantity& quantity) const {
   return quantity.kind == job::QuantityKind::height ? sigma(quantity.sigma) : say::sigma(quantity, show);
 }
 
-std::string percentage(double share, int digits) { return sheet::show_number(100 * share, digits) + " %"; }
+std::string Figures::plain(double value, int digits) const { return say::digits(value, digits, show); }
 
-std::string p_words(double p) { return p < 0.001 ? "below 0.001" : sheet::show_number(p, 3); }
+std::string Figures::percentage(double share, int digits) const { return plain(100 * share, digits) + " %"; }
+
+std::string Figures::p_words(double p) const { return p < 0.001 ? said("below 0.001") : plain(p, 3); }
 
 std::string minute_of(const std::string& time) {
   std::string text = time.substr(0, 16);
@@ -58,6 +59,9 @@ std::string typeset(std::string words) {
 
 std::string upper(std::string text) {
   for (char& c : text) c = char(std::toupper(static_cast<unsigned char>(c)));
+  for (const auto& [small, large] :
+       {std::pair{"\xC3\xA4", "\xC3\x84"}, {"\xC3\xB6", "\xC3\x96"}, {"\xC3\xBC", "\xC3\x9C"}})
+    for (std::size_t at = 0; (at = text.find(small, at)) != std::string::npos;) text.replace(at, 2, large);
   return text;
 }
 

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "firmware-host/job/quantity.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/sheet/format.hpp"
 
 namespace hangtrue::report {
@@ -15,6 +16,13 @@ inline constexpr double k95 =
 struct Figures {
   sheet::Show show = sheet::Show::metric;
 
+  /// A sentence in the language of the sheet; likewise with its values.
+  [[nodiscard]] std::string said(std::string_view english) const { return say::said(show, english); }
+  template <class... Values>
+  [[nodiscard]] std::string text(fmt::format_string<const Values&...> english,
+                                 const Values&... values) const {
+    return say::text(show, english, values...);
+  }
   /// "4200 mm", "13 ft 9 3/8 in".
   [[nodiscard]] std::string place(double x_m) const;
   /// "1.25 mm", "-1 3/32 in".
@@ -34,12 +42,14 @@ struct Figures {
   /// A quantity in the unit of its kind, as fine as above; and its sigma.
   [[nodiscard]] std::string value(const job::Quantity& quantity) const;
   [[nodiscard]] std::string sigma_of(const job::Quantity& quantity) const;
+  /// A bare number with so many decimals.
+  [[nodiscard]] std::string plain(double value, int digits) const;
+  /// "95 %" of 0.95.
+  [[nodiscard]] std::string percentage(double share, int digits = 0) const;
+  /// "0.023", "below 0.001".
+  [[nodiscard]] std::string p_words(double p) const;
 };
 
-/// "95 %" of 0.95.
-[[nodiscard]] std::string percentage(double share, int digits = 0);
-/// "0.023", "below 0.001".
-[[nodiscard]] std::string p_words(double p);
 /// "2026-09-14 08:30" of an RFC 3339 time.
 [[nodiscard]] std::string minute_of(const std::string& time);
 /// A sentence of say with a true plus-minus sign.

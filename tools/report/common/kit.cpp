@@ -1,7 +1,5 @@
 #include "tools/report/common/kit.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 
 #include "firmware-host/say/checks.hpp"
@@ -12,22 +10,24 @@ namespace hangtrue::report {
 
 namespace {
 
-std::string calibration_words(const sheet::KitInstrument& instrument) {
+std::string calibration_words(const sheet::KitInstrument& instrument, const Figures& figures) {
   const auto& stated = instrument.calibration;
-  if (!stated) return "NO CALIBRATION STATED";
-  return "calibrated " + (stated->date.empty() ? "on a date not stated" : stated->date) +
-         (stated->due.empty() ? "" : ", due " + stated->due) +
-         (stated->certificate.empty() ? ", no certificate named" : ", certificate " + stated->certificate);
+  if (!stated) return figures.said("NO CALIBRATION STATED");
+  return figures.text("calibrated {}",
+                      stated->date.empty() ? figures.said("on a date not stated") : stated->date) +
+         (stated->due.empty() ? std::string() : figures.text(", due {}", stated->due)) +
+         (stated->certificate.empty() ? figures.said(", no certificate named")
+                                      : figures.text(", certificate {}", stated->certificate));
 }
 
-std::string speech(const sheet::KitInstrument& instrument) {
+std::string speech(const sheet::KitInstrument& instrument, const Figures& figures) {
   switch (instrument.speaks) {
     case sheet::Speaks::xdr:
-      return "XDR sentences";
+      return figures.said("XDR sentences");
     case sheet::Speaks::modbus:
-      return "Modbus RTU, address " + std::to_string(instrument.address);
+      return figures.text("Modbus RTU, address {}", instrument.address);
     case sheet::Speaks::line:
-      return "lines of text";
+      return figures.said("lines of text");
   }
   return "";
 }
@@ -42,28 +42,30 @@ std::string range_words(const sheet::KitChannel& channel, const Figures& figures
   const auto shown = [&](double value) {
     return channel.gives == Channel::distance ? figures.place(value) : sheet::show_slope(value, figures.show);
   };
-  return shown(*channel.range_from) + " to " + shown(*channel.range_to);
+  return figures.text("{} to {}", shown(*channel.range_from), shown(*channel.range_to));
 }
 
 Table instruments_of(const sheet::KitSheet& kit, const Papers& papers, const Figures& figures) {
   Table table{
-      "Instruments of survey " + papers.booked.record.begun.id + " (kit sheet " + papers.kit_file + ")",
-      columns("gives|>sigma of one reading|>sigma of zero, unchecked|>feet apart|>range"),
+      figures.text("Instruments of survey {} (kit sheet {})", papers.booked.record.begun.id, papers.kit_file),
+      columns(figures.said("gives|>sigma of one reading|>sigma of zero, unchecked|>feet apart|>range")),
       {}};
   for (const sheet::KitInstrument& instrument : kit.instruments) {
     table.rows.push_back({{instrument_mark(&kit, instrument.name) + "   " + instrument.name + ": " +
-                           calibration_words(instrument) + " (" + speech(instrument) + ")"},
+                           calibration_words(instrument, figures) + " (" + speech(instrument, figures) + ")"},
                           true});
     for (const sheet::KitChannel& channel : instrument.channels)
       table.rows.push_back(
-          {{std::string(say::word(channel.gives)), sigma_words(channel, channel.sigma, figures),
+          {{say::channel_words(channel.gives, figures.show), sigma_words(channel, channel.sigma, figures),
             sigma_words(channel, channel.zero_sigma, figures),
             channel.base_m > 0 ? figures.place(channel.base_m) : "-", range_words(channel, figures)}});
   }
   return table;
 }
 
-std::string counts_words(bool counts) { return counts ? "yes" : "no, a later one does"; }
+std::string counts_words(bool counts, const Figures& figures) {
+  return figures.said(counts ? "yes" : "no, a later one does");
+}
 
 Row row_of(const book::ZeroCheck& zero, const book::NumberedEntry& entry, const sheet::KitSheet& kit,
            const job::Checks& counted, const Figures& figures) {
@@ -73,11 +75,11 @@ Row row_of(const book::ZeroCheck& zero, const book::NumberedEntry& entry, const 
                it.time == entry.entry.time;
       });
   return {{std::to_string(entry.number), say::date_of(entry.entry.time),
-           "zero of " + instrument_mark(&kit, zero.instrument) + ' ' + zero.channel + ", " +
-               std::to_string(zero.face_1.size()) + " pairs of faces",
+           figures.text("zero of {} {}, {} pairs of faces", instrument_mark(&kit, zero.instrument),
+                        figures.said(zero.channel), zero.face_1.size()),
            figures.slope(zero.zero), figures.slope(zero.sigma),
            zero.temperature_C ? say::temperature_words(*zero.temperature_C, figures.show) : "-",
-           counts_words(counts)},
+           counts_words(counts, figures)},
           false,
           !counts};
 }
@@ -89,11 +91,11 @@ Row row_of(const book::DatumCheck& datum, const book::NumberedEntry& entry, cons
         return it.instrument == datum.instrument && it.time == entry.entry.time;
       });
   return {{std::to_string(entry.number), say::date_of(entry.entry.time),
-           "datum tilt of " + instrument_mark(&kit, datum.instrument) + ", " + figures.place(datum.near_m) +
-               " to " + figures.place(datum.far_m),
+           figures.text("datum tilt of {}, {} to {}", instrument_mark(&kit, datum.instrument),
+                        figures.place(datum.near_m), figures.place(datum.far_m)),
            figures.slope(datum.tilt_rad), figures.slope(datum.sigma_rad),
            datum.temperature_C ? say::temperature_words(*datum.temperature_C, figures.show) : "-",
-           counts_words(counts)},
+           counts_words(counts, figures)},
           false,
           !counts};
 }
@@ -106,15 +108,18 @@ Row row_of(const book::ScaleCheck& scale, const book::NumberedEntry& entry, cons
         return it.channel.instrument == scale.instrument && word(it.channel.channel) == scale.channel &&
                it.time == entry.entry.time;
       });
-  return {{std::to_string(entry.number), say::date_of(entry.entry.time),
-           "scale of " + instrument_mark(&kit, scale.instrument) + ' ' + scale.channel +
-               (scale.feet_m > 0 ? ", by a piece of " : ", by two places ") +
-               sheet::show_length(scale.length_m, figures.show) + (scale.feet_m > 0 ? "" : " apart"),
-           fmt::format("{:.3f}", scale.scale), fmt::format("{:.3f}", scale.sigma),
-           scale.temperature_C ? say::temperature_words(*scale.temperature_C, figures.show) : "-",
-           scale.sound ? counts_words(counts) : "no, it failed"},
-          false,
-          !counts};
+  return {
+      {std::to_string(entry.number), say::date_of(entry.entry.time),
+       scale.feet_m > 0
+           ? figures.text("scale of {} {}, by a piece of {}", instrument_mark(&kit, scale.instrument),
+                          figures.said(scale.channel), figures.length(scale.length_m))
+           : figures.text("scale of {} {}, by two places {} apart", instrument_mark(&kit, scale.instrument),
+                          figures.said(scale.channel), figures.length(scale.length_m)),
+       figures.plain(scale.scale, 3), figures.plain(scale.sigma, 3),
+       scale.temperature_C ? say::temperature_words(*scale.temperature_C, figures.show) : "-",
+       scale.sound ? counts_words(counts, figures) : figures.said("no, it failed")},
+      false,
+      !counts};
 }
 
 }  // namespace
@@ -129,7 +134,8 @@ std::string instrument_mark(const sheet::KitSheet* kit, const std::string& name)
 void add_kit(Document& document, const sheet::RunSheet& run, const Papers& papers, const Record& record,
              bool with_warnings) {
   if (!papers.kit) {
-    document.add(Paragraph{"The level book holds no kit sheet that can be read for this survey."});
+    document.add(Paragraph{
+        say::said(run.show, "The level book holds no kit sheet that can be read for this survey.")});
     return;
   }
   const sheet::KitSheet& kit = *papers.kit;
@@ -137,8 +143,8 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
   document.add(instruments_of(kit, papers, figures));
 
   const job::Checks& counted = papers.booked.checks;
-  Table checks{"Checks of the instruments in the level book, up to this survey",
-               columns(">entry|date|what|>found|>\xC2\xB1|>at|counts"),
+  Table checks{figures.said("Checks of the instruments in the level book, up to this survey"),
+               columns(figures.said(">entry|date|what|>found|>\xC2\xB1|>at|counts")),
                {}};
   for (const book::NumberedEntry& each : record.checks) {
     if (each.number > papers.booked.record.last) continue;
@@ -151,14 +157,15 @@ void add_kit(Document& document, const sheet::RunSheet& run, const Papers& paper
   }
   if (checks.rows.empty())
     document.add(Paragraph{
-        "The level book holds no check of these instruments up to this survey: zero errors and the "
-        "datum's tilt are known beforehand only as well as the sheets state, and beyond that from the "
-        "survey itself (both faces, several set-ups).",
-        "Not checked."});
+        figures.said(
+            "The level book holds no check of these instruments up to this survey: zero errors and the "
+            "datum's tilt are known beforehand only as well as the sheets state, and beyond that from the "
+            "survey itself (both faces, several set-ups)."),
+        figures.said("Not checked.")});
   else
     document.add(std::move(checks));
   if (with_warnings && !counted.warnings.empty()) {
-    document.add(Paragraph{"", "What to know of the kit"});
+    document.add(Paragraph{"", figures.said("What to know of the kit")});
     document.add(Items{say::warnings(counted.warnings, run.show)});
   }
 }

@@ -26,44 +26,47 @@ std::optional<Code> code_of(const book::SealRecord& seal) {
   return Code{*code, {}};
 }
 
-void add_chain(Document& document, const Record& record) {
+void add_chain(Document& document, const Record& record, sheet::Show show) {
   const book::Audit& audit = record.audit;
-  document.add(Paragraph{"Level book " + record.book_name + ", " + std::to_string(audit.entries) +
-                             " entries up to " + minute_of(record.as_of) +
-                             " UTC. Each entry carries a SHA-256 hash over the former one's hash and its own "
-                             "content. The chain was walked "
-                             "for this report from the first entry to the last: it is whole, and the file is "
-                             "sound. A chain cannot show "
-                             "that its end was cut off or that all of it was written anew; a seal noted "
-                             "outside of the book can.",
-                         "Chain."});
+  document.add(Paragraph{
+      say::text(
+          show,
+          "Level book {}, {} entries up to {} UTC. Each entry carries a SHA-256 hash over the former "
+          "one's hash and its own content. The chain was walked for this report from the first entry to "
+          "the last: it is whole, and the file is sound. A chain cannot show that its end was cut off or "
+          "that all of it was written anew; a seal noted outside of the book can.",
+          record.book_name, audit.entries, minute_of(record.as_of)),
+      say::said(show, "Chain.")});
 }
 
-void add_seals(Document& document, const Record& record, book::Number last) {
-  Table seals{"Seals that stand for all of it",
-              columns(">seal|short form|made (UTC)|hash"),
+void add_seals(Document& document, const Record& record, book::Number last, sheet::Show show) {
+  Table seals{say::said(show, "Seals that stand for all of it"),
+              columns(say::said(show, ">seal|short form|made (UTC)|hash")),
               {},
-              "To be compared later:  hangtrue audit " + record.book_name + " --seal \"NUMBER SHORT-FORM\""};
+              say::text(show, "To be compared later:  hangtrue audit {} --seal \"NUMBER SHORT-FORM\"",
+                        record.book_name)};
   for (const book::SealRecord& seal : record.audit.seals)
     if (seal.number > last)
       seals.rows.push_back(
           {{std::to_string(seal.number), book::short_form(seal.hash), minute_of(seal.time), seal.hash}});
   if (seals.rows.empty()) {
-    document.add(Box{
-        "NOT SEALED",
-        "",
-        {"No seal in the level book stands for what this report says. Seal it (hangtrue seal " +
-         record.book_name + "), note number and short form on paper or by mail, and make the report again."},
-        true});
+    document.add(
+        Box{say::said(show, "NOT SEALED"),
+            "",
+            {say::text(show,
+                       "No seal in the level book stands for what this report says. Seal it (hangtrue seal "
+                       "{}), note number and short form on paper or by mail, and make the report again.",
+                       record.book_name)},
+            true});
     return;
   }
   const auto seal = seal_for(record, last);
   // Before the table, so that it never stands alone on the last page.
   if (std::optional<Code> code = code_of(*seal)) {
-    code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash),
-                   "made " + minute_of(seal->time) + " UTC; it stands for the " +
-                       std::to_string(seal->number - 1) + " entries before it.",
-                   "The code says: " + book::seal_text(*seal)};
+    code->lines = {say::text(show, "Seal {}", seal->number), book::short_form(seal->hash),
+                   say::text(show, "made {} UTC; it stands for the {} entries before it.",
+                             minute_of(seal->time), seal->number - 1),
+                   say::text(show, "The code says: {}", book::seal_text(*seal))};
     document.add(*std::move(code));
   }
   document.add(std::move(seals));
@@ -77,8 +80,10 @@ Document begin(const std::string& kind, const sheet::RunSheet& run, const std::s
   document.paper = paper;
   document.title = kind + ": " + run.title + ", " + survey;
   document.language = run.show.language == sheet::Language::german ? "de" : "en";
-  document.of = say::said(run.show, document.of);
-  document.fill_in = say::said(run.show, document.fill_in);
+  Words& words = document.words;
+  for (std::string* const word :
+       {&words.of, &words.fill_in, &words.table, &words.figure, &words.told, &words.range, &words.limit})
+    *word = say::said(run.show, *word);
   document.subject = say::text(run.show, "{} from the level book {}", kind, record.book_name);
   document.head_left = run.title;
   document.head_right = kind + ", " + survey;
@@ -88,14 +93,15 @@ Document begin(const std::string& kind, const sheet::RunSheet& run, const std::s
   return document;
 }
 
-void add_seal(Title& title, const Record& record, book::Number last) {
+void add_seal(Title& title, const Record& record, book::Number last, sheet::Show show) {
   if (const auto seal = seal_for(record, last)) {
-    title.facts.push_back({"Seal", std::to_string(seal->number) + "  " + book::short_form(seal->hash) + ", " +
-                                       minute_of(seal->time) + " UTC"});
+    title.facts.push_back({say::said(show, "Seal"), std::to_string(seal->number) + "  " +
+                                                        book::short_form(seal->hash) + ", " +
+                                                        minute_of(seal->time) + " UTC"});
     if ((title.code = code_of(*seal)))
-      title.code->lines = {"Seal " + std::to_string(seal->number), book::short_form(seal->hash)};
+      title.code->lines = {say::text(show, "Seal {}", seal->number), book::short_form(seal->hash)};
   } else {
-    title.facts.push_back({"Seal", "NOT SEALED"});
+    title.facts.push_back({say::said(show, "Seal"), say::said(show, "NOT SEALED")});
   }
 }
 
@@ -117,11 +123,11 @@ void add_cautions(Document& document, sheet::Show show) {
 }
 
 void add_cautions_and_record(Document& document, const Record& record, book::Number last, sheet::Show show) {
-  document.add(Heading{"Cautions"});
+  document.add(Heading{say::said(show, "Cautions")});
   add_cautions(document, show);
-  document.add(Heading{"Seal and level book"});
-  add_chain(document, record);
-  add_seals(document, record, last);
+  document.add(Heading{say::said(show, "Seal and level book")});
+  add_chain(document, record, show);
+  add_seals(document, record, last, show);
 }
 
 }  // namespace hangtrue::report

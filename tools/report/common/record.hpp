@@ -12,7 +12,7 @@ namespace hangtrue::report {
 [[nodiscard]] Document begin(const std::string& kind, const sheet::RunSheet& run, const std::string& survey,
                              const Record& record, Paper paper);
 /// Seal and its code onto the first page, or that there is none. `last`: the last entry that the document rests on.
-void add_seal(Title& title, const Record& record, book::Number last);
+void add_seal(Title& title, const Record& record, book::Number last, sheet::Show show);
 /// The sections "Cautions" and "Seal and level book": the chain, the seals that stand for everything up to that entry, and
 /// what the book cannot show.
 void add_cautions_and_record(Document& document, const Record& record, book::Number last, sheet::Show show);

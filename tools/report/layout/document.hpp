@@ -87,6 +87,15 @@ struct NewPage {
 using Piece =
     std::variant<Title, Heading, Paragraph, Items, Facts, Fields, Box, Table, Chart, PlanView, Code, NewPage>;
 
+/// What the layout itself says.
+struct Words {
+  std::string of = "of";                    // "1 of 2" pages
+  std::string fill_in = "to be filled in";  // of a field, where nothing can be written on
+  std::string table = "Table", figure = "Figure";
+  // Where a drawing is told instead of drawn; formats of fmt.
+  std::string told = "A drawing, here in words:", range = "{}: lowest {}, highest {}", limit = "{}: at {}";
+};
+
 struct Document {
   Paper paper = Paper::a4;
   double text_pt = 9;
@@ -95,8 +104,7 @@ struct Document {
   std::string head_left, head_right, foot;  // on every page
   std::string date;                         // RFC 3339; never the clock's
   std::string language = "en";              // of its words, as BCP 47 has it
-  std::string of = "of";                    // "1 of 2" pages
-  std::string fill_in = "to be filled in";  // of a field, where nothing can be written on
+  Words words;
   std::vector<Piece> pieces;
 
   template <class P>

@@ -4,6 +4,9 @@
 #include <cmath>
 #include <string_view>
 
+#include <fmt/format.h>
+
+#include "firmware-host/sheet/format.hpp"
 #include "firmware-host/sheet/number.hpp"
 
 namespace hangtrue::report {
@@ -50,7 +53,10 @@ constexpr std::string_view kStyle =
 
 class HtmlWriter {
  public:
-  explicit HtmlWriter(const Document& document) : numbered_(document.numbered), fill_in_(document.fill_in) {
+  explicit HtmlWriter(const Document& document)
+      : numbered_(document.numbered),
+        words_(document.words),
+        language_(document.language == "de" ? sheet::Language::german : sheet::Language::english) {
     text_ = "<!DOCTYPE html>\n<html lang=\"" + escaped(document.language) +
             "\">\n<head>\n<meta charset=\"utf-8\">\n"
             "<meta name=\"viewport\" content=\"width=device-width\">\n<title>" +
@@ -97,7 +103,7 @@ class HtmlWriter {
     text_ += "<dl>\n";
     for (const Fact& each : fields.rows)
       text_ += "<dt>" + escaped(each.name) + "</dt><dd>" +
-               escaped(each.value.empty() ? fill_in_ : each.value) + "</dd>\n";
+               escaped(each.value.empty() ? words_.fill_in : each.value) + "</dd>\n";
     text_ += "</dl>\n";
   }
   void set(const Box& box) {
@@ -110,7 +116,8 @@ class HtmlWriter {
   void set(const Table& table) {
     text_ += "<table>\n";
     if (!table.caption.empty())
-      text_ += "<caption>Table " + std::to_string(++tables_) + ". " + escaped(table.caption) + "</caption>\n";
+      text_ += "<caption>" + words_.table + ' ' + std::to_string(++tables_) + ". " + escaped(table.caption) +
+               "</caption>\n";
     text_ += "<thead><tr>";
     for (const Column& each : table.columns) text_ += "<th scope=\"col\">" + escaped(each.heading) + "</th>";
     text_ += "</tr></thead>\n<tbody>\n";
@@ -134,19 +141,23 @@ class HtmlWriter {
   }
   // In words: each line's lowest and highest, and the limits.
   void set(const Chart& chart) {
-    text_ += "<p><strong>Figure " + std::to_string(++figures_) + ".</strong> " + escaped(chart.caption) +
-             " A drawing, here in words:</p>\n<ul>\n";
+    text_ += "<p><strong>" + words_.figure + ' ' + std::to_string(++figures_) + ".</strong> " +
+             escaped(chart.caption + ' ' + words_.told) + "</p>\n<ul>\n";
     const auto figure = [&](double y) {
-      return sheet::show_number(y / chart.up.unit, 3) + (chart.up.name.empty() ? "" : ' ' + chart.up.name);
+      return sheet::with_decimal_sign(sheet::show_number(y / chart.up.unit, 3), language_) +
+             (chart.up.name.empty() ? "" : ' ' + chart.up.name);
     };
     for (const Series& each : chart.series) {
       if (each.y.empty()) continue;
       const auto [low, high] = std::minmax_element(each.y.begin(), each.y.end());
-      text_ += "<li>" + escaped(each.label + ": lowest " + figure(*low) + ", highest " + figure(*high)) +
+      text_ += "<li>" +
+               escaped(fmt::format(fmt::runtime(words_.range), each.label, figure(*low), figure(*high))) +
                "</li>\n";
     }
     for (const Limit& each : chart.limits)
-      if (!each.label.empty()) text_ += "<li>" + escaped(each.label + ": at " + figure(each.y)) + "</li>\n";
+      if (!each.label.empty())
+        text_ +=
+            "<li>" + escaped(fmt::format(fmt::runtime(words_.limit), each.label, figure(each.y))) + "</li>\n";
     text_ += "</ul>\n";
   }
   void set(const PlanView& view) {
@@ -162,7 +173,8 @@ class HtmlWriter {
   void set(const NewPage&) {}
 
   const bool numbered_;
-  std::string fill_in_;
+  const Words words_;
+  const sheet::Language language_;
   std::string text_;
   int section_ = 0, subsection_ = 0, tables_ = 0, figures_ = 0;
 };

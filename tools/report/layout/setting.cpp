@@ -15,7 +15,7 @@ constexpr double kHead = 38;  // top of the line that every page begins with
 }  // namespace
 
 Setting::Setting(const Document& document)
-    : flow_(document.paper, document.text_pt), numbered_(document.numbered) {
+    : flow_(document.paper, document.text_pt), numbered_(document.numbered), words_(document.words) {
   for (std::size_t i = 0; i < document.pieces.size(); ++i) {
     keeps_ = i + 1 < document.pieces.size() ? least_height(document.pieces[i + 1]) : 0;
     if (i + 2 < document.pieces.size() && std::holds_alternative<Heading>(document.pieces[i + 1]))
@@ -242,7 +242,7 @@ void Setting::set(const Code& code) {
 
 void Setting::set(Chart chart) {
   const double size = flow_.size;
-  const std::string name = "Figure " + std::to_string(++figures_);
+  const std::string name = words_.figure + ' ' + std::to_string(++figures_);
   const Text caption =
       flow_.text(name + "  " + chart.caption, {0.9 * size}, flow_.width(), Align::left, name.size());
   double high = chart_height(flow_.context(), chart, flow_.width(), 0.9 * size);
@@ -271,7 +271,7 @@ void Setting::set(const PlanView& view) {
 }
 
 void Setting::set(const Table& table) {
-  set_table(flow_, table, table.caption.empty() ? "" : "Table " + std::to_string(++tables_));
+  set_table(flow_, table, table.caption.empty() ? "" : words_.table + ' ' + std::to_string(++tables_));
 }
 
 void Setting::set_head_and_foot(const Document& document) {
@@ -283,7 +283,7 @@ void Setting::set_head_and_foot(const Document& document) {
   const std::size_t pages = flow_.pages().size();
   for (std::size_t page = 0; page < pages; ++page) {
     const Text number =
-        flow_.text(std::to_string(page + 1) + ' ' + document.of + ' ' + std::to_string(pages), {8, true});
+        flow_.text(std::to_string(page + 1) + ' ' + words_.of + ' ' + std::to_string(pages), {8, true});
     flow_.draw_on(page, [=](cairo_t* cairo) {
       head_left.draw(cairo, left, kHead);
       head_right.draw(cairo, right - head_right.width(), kHead);

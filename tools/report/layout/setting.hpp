@@ -52,6 +52,7 @@ class Setting {
 
   Flow flow_;
   const bool numbered_;
+  const Words words_;
   double keeps_ = 0;  // least height of what follows a heading or a lead
   std::vector<OutlineEntry> outline_;
   int section_ = 0, subsection_ = 0, tables_ = 0, figures_ = 0;

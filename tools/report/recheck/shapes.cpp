@@ -10,13 +10,14 @@ struct ShapeSeries {
   Series before, now, change, expected, roll;
 };
 
-ShapeSeries series_of(const job::Recheck& recheck) {
+ShapeSeries series_of(const RecheckWriter& of) {
+  const job::Recheck& recheck = of.recheck;
   ShapeSeries result{
-      {"earlier, survey " + recheck.from, Stroke::dashed, Dot::none, false, 0.9, {}, {}},
-      {"later, survey " + recheck.to, Stroke::solid, Dot::none, false, 1.3, {}, {}},
-      {"change, with 95 % band", Stroke::solid, Dot::open, true, 1.3, {}, {}},
-      {"expected by itself", Stroke::dash_dot, Dot::none, false, 0.9, {}, recheck.drift.height_m},
-      {"change of roll, with 95 % band", Stroke::solid, Dot::open, true, 1.3, {}, {}}};
+      {of.text("earlier, survey {}", recheck.from), Stroke::dashed, Dot::none, false, 0.9, {}, {}},
+      {of.text("later, survey {}", recheck.to), Stroke::solid, Dot::none, false, 1.3, {}, {}},
+      {of.said("change, with 95 % band"), Stroke::solid, Dot::open, true, 1.3, {}, {}},
+      {of.said("expected by itself"), Stroke::dash_dot, Dot::none, false, 0.9, {}, recheck.drift.height_m},
+      {of.said("change of roll, with 95 % band"), Stroke::solid, Dot::open, true, 1.3, {}, {}}};
   for (const job::StationChange& station : recheck.stations) {
     result.before.x.push_back(station.at_m);
     result.before.y.push_back(station.from_m);
@@ -37,12 +38,13 @@ void take_mean_off(std::vector<double>& heights) {
 }
 
 /// Behind "change of height": without stable marks only the shape is compared.
-std::string less_its_mean(const job::Recheck& recheck) {
-  return recheck.heights_compared ? "" : ", less its mean";
+std::string less_its_mean(const RecheckWriter& of) {
+  return of.recheck.heights_compared ? std::string() : of.said(", less its mean");
 }
 
 Chart before_and_now(const RecheckWriter& of, const ShapeSeries& series) {
-  Chart chart = chart_along(of.run, "Shape before and now, seen from the side.", height_axis(of.show), 140);
+  Chart chart =
+      chart_along(of.run, of.said("Shape before and now, seen from the side."), height_axis(of.show), 140);
   chart.states_exaggeration = true;
   chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.before, series.now};
@@ -51,7 +53,7 @@ Chart before_and_now(const RecheckWriter& of, const ShapeSeries& series) {
 
 Chart change_of_height(const RecheckWriter& of, const ShapeSeries& series) {
   Chart chart =
-      chart_along(of.run, "Change of height" + less_its_mean(of.recheck) + '.', height_axis(of.show), 140);
+      chart_along(of.run, of.text("Change of height{}.", less_its_mean(of)), height_axis(of.show), 140);
   chart.states_exaggeration = true;
   chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.change};
@@ -65,16 +67,16 @@ Chart change_of_height(const RecheckWriter& of, const ShapeSeries& series) {
 }
 
 Chart change_of_roll(const RecheckWriter& of, const ShapeSeries& series) {
-  Chart chart =
-      chart_along(of.run, "Change of roll, positive where the left edge rose.", slope_axis(of.show), 100);
+  Chart chart = chart_along(of.run, of.said("Change of roll, positive where the left edge rose."),
+                            slope_axis(of.show), 100);
   chart.pointers = support_pointers(of.run, of.recheck.to_stage, of.recheck.hang_free);
   chart.series = {series.roll};
   return chart;
 }
 
 Table station_table(const RecheckWriter& of) {
-  Table table{"Change at the stations, heights in " + of.unit() + less_its_mean(of.recheck),
-              columns(">at|>earlier|>later|>change|>sigma|>expected|>change of roll|>sigma"),
+  Table table{of.text("Change at the stations, heights in {}{}", of.unit(), less_its_mean(of)),
+              columns(of.said(">at|>earlier|>later|>change|>sigma|>expected|>change of roll|>sigma")),
               {}};
   const std::vector<double>& expected = of.recheck.drift.height_m;
   for (std::size_t i = 0; i < of.recheck.stations.size(); ++i) {
@@ -91,17 +93,17 @@ Table station_table(const RecheckWriter& of) {
 
 void RecheckWriter::shapes() {
   document.add(NewPage{230});
-  document.add(Heading{"Before, now and the change"});
+  document.add(Heading{said("Before, now and the change")});
   if (recheck.stations.empty()) {
-    document.add(Paragraph{"The two shapes could not be compared."});
+    document.add(Paragraph{said("The two shapes could not be compared.")});
     return;
   }
-  const ShapeSeries series = series_of(recheck);
+  const ShapeSeries series = series_of(*this);
   document.add(before_and_now(*this, series));
   document.add(change_of_height(*this, series));
   document.add(change_of_roll(*this, series));
   document.add(Paragraph{letters_explained(run, recheck.to_stage, recheck.hang_free),
-                         "Supports in the drawings:", 0.9});
+                         said("Supports in the drawings:"), 0.9});
   document.add(station_table(*this));
 }
 

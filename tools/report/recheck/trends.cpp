@@ -3,7 +3,6 @@
 #include <cmath>
 
 #include "firmware-host/say/recheck.hpp"
-#include "firmware-host/sheet/number.hpp"
 #include "tools/report/common/charts.hpp"
 #include "tools/report/recheck/writer.hpp"
 
@@ -22,7 +21,7 @@ double last_day_drawn(const job::Trend& trend) {
 }
 
 /// The straight line through the weighted middle of the points.
-Series line_of(const job::Trend& trend, double end_days) {
+Series line_of(const RecheckWriter& of, const job::Trend& trend, double end_days) {
   constexpr int kSteps = 40;
   constexpr double kDaysAYear = 365.25;
   double weights = 0, middle_days = 0, middle = 0;
@@ -34,7 +33,7 @@ Series line_of(const job::Trend& trend, double end_days) {
   }
   middle_days /= weights;
   middle /= weights;
-  Series line{"trend, with 95 % band", Stroke::solid, Dot::none, true, 0.9, {}, {}};
+  Series line{of.said("trend, with 95 % band"), Stroke::solid, Dot::none, true, 0.9, {}, {}};
   for (int k = 0; k <= kSteps; ++k) {
     const double day = end_days * k / kSteps, years = (day - middle_days) / kDaysAYear;
     line.x.push_back(day);
@@ -45,45 +44,46 @@ Series line_of(const job::Trend& trend, double end_days) {
 }
 
 Chart chart_of(const RecheckWriter& of, const job::Trend& trend, const std::string& what) {
-  Chart chart{what + " over the days since the first survey; bars: 95 %.", height_axis(of.show)};
+  Chart chart{of.text("{} over the days since the first survey; bars: 95 %.", what), height_axis(of.show)};
   chart.height_pt = 95;
   const double end = last_day_drawn(trend);
   chart.x_from = -0.03 * end;
   chart.x_to = 1.03 * end;
   chart.ticks = day_ticks(chart.x_from, chart.x_to);
-  Series points{"as found", Stroke::none, Dot::full, false, 0, trend.days, trend.value};
+  Series points{of.said("as found"), Stroke::none, Dot::full, false, 0, trend.days, trend.value};
   if (trend.sigma.size() == trend.days.size())
     for (const double sigma : trend.sigma) points.half.push_back(k95 * sigma);
-  chart.series = {line_of(trend, end), points};
+  chart.series = {line_of(of, trend, end), points};
   if (trend.limit)
-    chart.limits.push_back({*trend.limit, "limit " + of.fine(*trend.limit) +
+    chart.limits.push_back({*trend.limit, of.text("limit {}", of.fine(*trend.limit)) +
                                               (trend.limit_stage.empty() ? "" : ", " + trend.limit_stage)});
   return chart;
 }
 
-std::string reached_words(const job::Trend& trend) {
+std::string reached_words(const RecheckWriter& of, const job::Trend& trend) {
   if (!trend.limit) return "-";
   if (trend.reached_from_days || trend.reached_to_days)
-    return (trend.reached_from_days ? "from " + sheet::show_number(*trend.reached_from_days, 0)
-                                    : "from before these surveys") +
-           (trend.reached_to_days ? " to " + sheet::show_number(*trend.reached_to_days, 0) : ", or never");
-  return trend.past_limit ? "past it already" : "not in sight";
+    return (trend.reached_from_days ? of.text("from {}", of.plain(*trend.reached_from_days, 0))
+                                    : of.said("from before these surveys")) +
+           (trend.reached_to_days ? of.text(" to {}", of.plain(*trend.reached_to_days, 0))
+                                  : of.said(", or never"));
+  return of.said(trend.past_limit ? "past it already" : "not in sight");
 }
 
 Table table_of(const RecheckWriter& of, const job::Trend& trend, const std::string& what) {
-  Table table{
-      what,
-      columns(">a year|>sigma|>p that there is none|>limit|limit reached, days after the first survey"),
-      {}};
+  Table table{what,
+              columns(of.said(
+                  ">a year|>sigma|>p that there is none|>limit|limit reached, days after the first survey")),
+              {}};
+  const std::string limit = trend.limit ? of.fine(*trend.limit) : of.said("none");
   table.rows.push_back(
-      {{of.fine(trend.per_year), of.sigma(trend.per_year_sigma), p_words(trend.p_value),
-        trend.limit ? of.fine(*trend.limit) +
-                          (trend.limit_stage.empty() ? "" : " at stage \"" + trend.limit_stage + '"')
-                    : "none",
-        reached_words(trend)}});
+      {{of.fine(trend.per_year), of.sigma(trend.per_year_sigma), of.p_words(trend.p_value),
+        trend.limit && !trend.limit_stage.empty() ? of.text("{} at stage \"{}\"", limit, trend.limit_stage)
+                                                  : limit,
+        reached_words(of, trend)}});
   if (!trend.goes_evenly())
-    table.note = "A straight line does not describe these surveys well (p " + p_words(trend.misfit_p) +
-                 "): do not extend it.";
+    table.note = of.text("A straight line does not describe these surveys well (p {}): do not extend it.",
+                         of.p_words(trend.misfit_p));
   return table;
 }
 
@@ -91,7 +91,7 @@ Table table_of(const RecheckWriter& of, const job::Trend& trend, const std::stri
 
 void RecheckWriter::trends() {
   if (recheck.trends.empty()) return;
-  document.add(Heading{"Over all surveys"});
+  document.add(Heading{said("Over all surveys")});
   for (const job::Trend& trend : recheck.trends) {
     if (trend.days.empty()) continue;
     const std::string what = say::trend_name(trend.of, show);

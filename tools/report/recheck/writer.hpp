@@ -20,6 +20,9 @@ struct RecheckWriter : Figures {
   /// The last entry of the level book that the report rests on.
   [[nodiscard]] book::Number last() const;
 
+  /// "east rod: rise, load books".
+  [[nodiscard]] std::string changes_words(const std::vector<job::UnknownId>& changes) const;
+
   void title();
   void answer();
   void shapes();
