@@ -11,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "firmware-host/daemon/events.hpp"
+#include "firmware-host/daemon/told.hpp"
 
 namespace hangtrue::daemon {
 
@@ -29,28 +30,30 @@ struct Answer {
   bool other_readings = false;  // the fit is of other readings, or starts from others checks
   bool ends = false;            // the program
 
-  /// To the terminal and to phones alike.
-  void add(const std::string& words_more) {
-    text += words_more;
-    words += words_more;
+  void add(const Told& more_told) {
+    text += more_told.text;
+    words += more_told.words;
   }
 };
 
-[[nodiscard]] inline Answer answered(Event event, std::string text, nlohmann::ordered_json more = nullptr) {
+[[nodiscard]] inline Answer answered(Event event, Told told, nlohmann::ordered_json more = nullptr) {
   Answer answer;
   answer.event = event;
-  answer.words = event == Event::here ? text : std::string(word(event)) + ' ' + text;
-  answer.text = std::move(text);
+  // In another language the sentence stands without the event's word, which is English.
+  const bool bare = event == Event::here || told.words != told.text;
+  answer.words = bare ? std::move(told.words) : std::string(word(event)) + ' ' + told.words;
+  answer.text = std::move(told.text);
   answer.more = std::move(more);
   return answer;
 }
 
 /// `command`: as people write it, or "command" where any was meant.
-[[nodiscard]] inline Answer refused(std::string_view command, const std::string& reason) {
-  Answer answer = answered(Event::refused, std::string(command) + ": " + reason);
+[[nodiscard]] inline Answer refused(std::string_view command, const Told& reason) {
+  Answer answer = answered(Event::refused, std::string(command) + ": " + reason.text);
   answer.done = false;
   // A phone shows the words beneath its own "Not done": there they need not say so again.
-  answer.words = command == "command" ? reason : std::string(command) + ": " + reason;
+  const bool bare = command == "command" || reason.words != reason.text;
+  answer.words = bare ? reason.words : std::string(command) + ": " + reason.words;
   return answer;
 }
 

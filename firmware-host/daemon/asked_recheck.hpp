@@ -38,8 +38,8 @@ class AskedRecheck {
   const Announcer& announcer_;
   std::string from_;  // the earlier survey; empty: none
   std::optional<job::Recheck> recheck_;
-  std::string trouble_;  // why there is none
-  bool due_ = false;     // the readings are others than those behind it
+  Told trouble_;      // why there is none
+  bool due_ = false;  // the readings are others than those behind it
 };
 
 }  // namespace hangtrue::daemon

@@ -113,7 +113,7 @@ void BrokerView::show_survey(const std::vector<book::BookedReading>& readings) {
     if (each.kept) state["kept"].push_back(each.number);
   state["level_error_m"] = is_fitted ? Json(survey.card().before.level_error_m) : Json();
   state["level_error_sigma_m"] = is_fitted ? Json(survey.card().before.drawn_sigma_m) : Json();
-  state["no_fit"] = survey.no_fit();
+  state["no_fit"] = survey.no_fit().text;
   state["moves_are_made"] = of_.moves.are_being_made();
   state["book_is_written"] = !of_.log.in_trouble();
   show(below_ + "survey", std::move(state));

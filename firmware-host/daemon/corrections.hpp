@@ -36,14 +36,14 @@ class Corrections {
  private:
   using Readings = std::vector<book::BookedReading>;
   /// What is meant, of this survey and in order; or why there is nothing.
-  [[nodiscard]] Result<Readings, std::string> meant(const Meant& what) const;
+  [[nodiscard]] Result<Readings, Told> meant(const Meant& what) const;
   /// The reading as it should have been taken, or why it cannot have been so.
-  [[nodiscard]] Result<sheet::ReadingEntry, std::string> set_right(sheet::ReadingEntry reading,
+  [[nodiscard]] Result<sheet::ReadingEntry, Told> set_right(sheet::ReadingEntry reading,
+                                                            const Correct& command) const;
+  [[nodiscard]] Result<std::vector<book::Content>, Told> corrected(const Readings& readings,
                                                                    const Correct& command) const;
-  [[nodiscard]] Result<std::vector<book::Content>, std::string> corrected(const Readings& readings,
-                                                                          const Correct& command) const;
   [[nodiscard]] Answer write(const char* command, const Readings& readings,
-                             const std::vector<book::Content>& contents, const std::string& says);
+                             const std::vector<book::Content>& contents, const Told& says);
 
   const Sheets& sheets_;
   SurveyLog& log_;

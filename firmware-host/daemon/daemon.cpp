@@ -13,6 +13,7 @@
 #include "firmware-host/book/short_form.hpp"
 #include "firmware-host/daemon/overloaded.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -223,7 +224,10 @@ void Daemon::station_told(std::size_t instrument, std::size_t station) {
   if (warning) announcer_.say(Event::warning, *warning);
   // What was asked for was asked for another place.
   if (waits_ && !check_.is_under_way())
-    interrupted_ = name + " tells " + place + " now; look, and take again";
+    interrupted_ = sheets_.both([&](const sheet::RunSheet& run) {
+      return say::text(run.show, "{} tells {} now; look, and take again", name,
+                       sheet::show_place(sheets_.run.stations_m[station], run.show));
+    });
   page_.show_work();
   announcer_.say(Event::station, name + ' ' + place);
 }
@@ -290,33 +294,34 @@ Answer Daemon::failed(const std::string& failure) {
   survey_.read_anew();
   refit();
   page_.changed();
-  return refused("command", "this program failed at it (" + failure +
-                                "); the readings were read anew from the book: look whether it was done");
+  return refused("command",
+                 sheets_.told("this program failed at it ({}); the readings were read anew from the book: "
+                              "look whether it was done",
+                              failure));
 }
 
 std::optional<Answer> Daemon::objection(const Order& order, const std::optional<Command>& command) const {
-  if (order.line.too_long)
-    return refused("line", "longer than " + std::to_string(kLongestCommand) + " characters");
-  if (!command) return refused("command", "empty; help lists what can be said");
-  if (const auto* const refusal = std::get_if<Refusal>(&*command))
-    return refused(refusal->command, refusal->reason);
+  if (order.line.too_long) return refused("line", sheets_.told("longer than {} characters", kLongestCommand));
+  if (!command) return refused("command", sheets_.told("empty; help lists what can be said"));
+  if (const auto* const refusal = std::get_if<Refusal>(&*command)) return not_understood(*refusal);
   if (const auto late = late_us(order))
-    return refused("command", *late > 0
-                                  ? "it came " + whole_seconds(*late) +
-                                        " after it was pressed, and nothing was done by it; look again, "
-                                        "then repeat"
-                                  : "it says that it will be pressed in " + whole_seconds(-*late) +
-                                        "; load the page anew");
-  if (order.seen && *order.seen != page_.revision())
     return refused(
         "command",
-        "something was changed meanwhile, from another phone or at the computer; look again, then repeat");
+        *late > 0 ? sheets_.told("it came {} after it was pressed, and nothing was done by it; look again, "
+                                 "then repeat",
+                                 whole_seconds(*late))
+                  : sheets_.told("it says that it will be pressed in {}; load the page anew",
+                                 whole_seconds(-*late)));
+  if (order.seen && *order.seen != page_.revision())
+    return refused("command",
+                   sheets_.told("something was changed meanwhile, from another phone or at the computer; "
+                                "look again, then repeat"));
   if (watched_.is_under_way() && !may_be_said_under_watch(*command))
     return watched_.stands_against("command");
   if (order.reply && std::holds_alternative<FinishSurvey>(*command))
-    return refused("done", "ends the program and this page with it; type it at the computer");
+    return refused("done", sheets_.told("ends the program and this page with it; type it at the computer"));
   if (order.reply && std::holds_alternative<PairOne>(*command))
-    return refused("pair", "a code is shown at the computer alone; type it there");
+    return refused("pair", sheets_.told("a code is shown at the computer alone; type it there"));
   return std::nullopt;
 }
 
@@ -372,8 +377,12 @@ net::awaitable<Answer> Daemon::obey(const Command& command) {
           [&](const FinishSurvey& how) { return at_once(finish(how)); },
           [&](const ShowHelp&) { return at_once(show_help()); },
           [&](const PairOne&) { return at_once(page_.pair_one()); },
-          [&](const Refusal& refusal) { return at_once(refused(refusal.command, refusal.reason)); }},
+          [&](const Refusal& refusal) { return at_once(not_understood(refusal)); }},
       command);
+}
+
+Answer Daemon::not_understood(const Refusal& refusal) const {
+  return refused(refusal.command, Told(refusal.reason, say::said(sheets_.shown.show, refusal.reason)));
 }
 
 void Daemon::tell(const Answer& answer) {
@@ -390,15 +399,16 @@ net::awaitable<Answer> Daemon::take(Take command) {
   if (auto no = check_.stands_against("take")) co_return *no;
   if (auto no = moves_.stand_against("take")) co_return *no;
   if (!command.fixed && !stand_.now().at_m)
-    co_return refused("take", "say first where the instruments stand, such as station 1");
-  interrupted_.clear();
+    co_return refused("take", sheets_.told("say first where the instruments stand, such as station 1"));
+  interrupted_ = {};
   Look look = [this, command](const Now& now) -> Looked {
-    if (now.given_up) return refused("take", "given up");
+    if (now.given_up) return refused("take", sheets_.told("given up"));
     if (!command.fixed && is_moved_on())
       return refused(
           "take",
-          "this program was held up, and another place was typed behind it meanwhile: nobody knows "
-          "where the instruments stood; go there, and take again");
+          sheets_.told(
+              "this program was held up, and another place was typed behind it meanwhile: nobody knows "
+              "where the instruments stood; go there, and take again"));
     if (!interrupted_.empty()) return refused("take", interrupted_);
     return taking_.look(command, now.late);
   };
@@ -411,7 +421,7 @@ net::awaitable<Answer> Daemon::take_kept() {
   if (auto no = moves_.stand_against("take kept")) co_return *no;
   if (auto no = kept_.begin()) co_return *no;
   Look look = [this](const Now& now) -> Looked {
-    if (now.given_up) return refused("take kept", "given up");
+    if (now.given_up) return refused("take kept", sheets_.told("given up"));
     return kept_.look(now.late);
   };
   net::awaitable<Answer> waiting = wait("take kept", std::move(look));
@@ -423,7 +433,7 @@ net::awaitable<Answer> Daemon::next_step() {
   Look look = [this](const Now& now) -> Looked {
     if (!now.given_up) return check_.look(now.late);
     check_.give_up();
-    return refused("next", "given up");
+    return refused("next", sheets_.told("given up"));
   };
   net::awaitable<Answer> waiting = wait("next", std::move(look));
   co_return co_await std::move(waiting);
@@ -439,7 +449,7 @@ net::awaitable<Answer> Daemon::wait(std::string_view command, Look look) {
       answer = std::move(*is_answer);
       break;
     }
-    page_.wait_for(command, std::get<std::string>(found));
+    page_.wait_for(command, std::get<Told>(found).words);
     co_await news_.wait(until);
   }
   waits_ = false;
@@ -462,7 +472,7 @@ bool Daemon::given_up() {
     const auto parsed = parse_command(waiting.line.text);
     return parsed && std::holds_alternative<GiveUp>(*parsed);
   });
-  if (order && order->reply) order->reply(true, "given up");
+  if (order && order->reply) order->reply(true, sheets_.told("given up").words);
   return order.has_value();
 }
 
@@ -488,9 +498,8 @@ Answer Daemon::mark(const MarkMove& move) {
 
 Answer Daemon::go_on() {
   const auto walk = survey_.walk();
-  if (!walk) return refused("go on", "there is no plan for this run and kit; say a station");
-  if (!walk->next)
-    return refused("go on", "all places of the plan are read (" + std::to_string(walk->stops) + ")");
+  if (!walk) return refused("go on", sheets_.told("there is no plan for this run and kit; say a station"));
+  if (!walk->next) return refused("go on", sheets_.told("all places of the plan are read ({})", walk->stops));
   return stand_.go_to(*walk->next, instruments_);
 }
 
@@ -501,7 +510,7 @@ Answer Daemon::set_right(const Correct& command) {
   Answer answer = corrected(corrections_.set_right(command));
   if (!answer.done || !moves) return answer;
   const Answer there = stands_anew(stand_.go_to(std::get<GoToStation>(command.to), instruments_));
-  answer.add("; the instruments stand there now: " + stand_.words());
+  answer.add(sheets_.told("; the instruments stand there now: ") + stand_.words());
   answer.warnings = there.warnings;
   return answer;
 }
@@ -517,7 +526,8 @@ Answer Daemon::begin_stage(const BeginStage& command) {
   for (std::size_t i = 0; i < sheets_.run.stages.size(); ++i)
     if (lower(sheets_.run.stages[i]) == lower(command.name)) next = int(i);
   if (next < 0)
-    return refused("stage", '"' + command.name + "\" is none; the stages are " + say::stages_of(sheets_.run));
+    return refused("stage", sheets_.told("\"{}\" is none; the stages are {}", command.name,
+                                         say::stages_of(sheets_.run)));
   return begin_survey("stage", next);
 }
 
@@ -531,7 +541,7 @@ Answer Daemon::begin_survey(const char* command, int stage) {
   watched_.ended(std::string("ended by ") + command);
   raw_.write();
   if (const auto begun = log_.begin_next(sheets_.run.stages[std::size_t(stage)]); !begun.ok())
-    return refused(command, begun.fault().says);
+    return refused(command, sheets_.told(begun.fault()));
   begin_from_book(stage);
   refit();
   return stands_anew(stand_.here());
@@ -541,19 +551,18 @@ Answer Daemon::give_up() {
   if (check_.is_under_way())
     check_.give_up();
   else if (!moves_.give_up())
-    return refused("give up", "no check is under way, and nothing is waited for or begun");
+    return refused("give up", sheets_.told("no check is under way, and nothing is waited for or begun"));
   return stand_.here();
 }
 
 Answer Daemon::seal() {
   raw_.write();
   const auto sealed = log_.seal();
-  if (!sealed.ok()) return refused("seal", sealed.fault().says);
+  if (!sealed.ok()) return refused("seal", sheets_.told(sealed.fault()));
   const std::string short_form = book::short_form(sealed.value().hash);
   return answered(Event::sealed,
-                  "entries 1 to " + std::to_string(sealed.value().number - 1) + " by entry " +
-                      std::to_string(sealed.value().number) + ", code " + short_form +
-                      "; write it down away from this computer",
+                  sheets_.told("entries 1 to {} by entry {}, code {}; write it down away from this computer",
+                               sealed.value().number - 1, sealed.value().number, short_form),
                   {{"number", sealed.value().number}, {"hash", sealed.value().hash}, {"short", short_form}});
 }
 
@@ -582,7 +591,7 @@ Answer Daemon::finish(const FinishSurvey& command) {
   if (survey_.readings() > 0 && !moves_.are_being_made()) announcer_.say(moves_.put_card(survey_));
   raw_.write();
   if (const auto closed = log_.append({book::SurveyClosed{}}); !closed.ok())
-    return refused("done", closed.fault().says);
+    return refused("done", sheets_.told(closed.fault()));
   if (command.sealed) announcer_.say(seal());
   Answer answer = answered(Event::done, "survey " + log_.id() + ", " + std::to_string(survey_.readings()) +
                                             " readings, book " + log_.path());

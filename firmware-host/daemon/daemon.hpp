@@ -90,6 +90,7 @@ class Daemon {
   /// Why an order is refused unheard, or nothing.
   [[nodiscard]] std::optional<Answer> objection(const Order& order,
                                                 const std::optional<Command>& command) const;
+  [[nodiscard]] Answer not_understood(const Refusal& refusal) const;
   [[nodiscard]] boost::asio::awaitable<Answer> obey(const Command& command);
   [[nodiscard]] Answer failed(const std::string& failure);
   void end_after(const std::string& failure);
@@ -153,8 +154,8 @@ class Daemon {
   PageView page_;
   BrokerView broker_;
 
-  bool waits_ = false;       // a take or a next
-  std::string interrupted_;  // why what is waited for is of no use any more
+  bool waits_ = false;  // a take or a next
+  Told interrupted_;    // why what is waited for is of no use any more
   bool stopping_ = false;
   std::function<void()> on_end_;
 };

@@ -61,8 +61,9 @@ class GuidedCheck {
   };
 
   /// The instrument of that name, or the only one that gives it; why there is none otherwise.
-  [[nodiscard]] Result<std::size_t, std::string> instrument_for(const std::string& name, Channel gives,
-                                                                const char* what) const;
+  [[nodiscard]] Result<std::size_t, Told> instrument_for(const std::string& name, Channel gives,
+                                                         const char* what) const;
+  [[nodiscard]] Told refusal(const job::CheckRefusal& refusal, const std::string& instrument) const;
   [[nodiscard]] Answer begin(Check check);
   [[nodiscard]] Answer step();
   [[nodiscard]] Answer take_step();

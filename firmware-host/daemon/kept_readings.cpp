@@ -58,7 +58,9 @@ std::optional<Answer> KeptReadings::begin() {
   for (std::size_t i = 0; i < instruments_.size(); ++i)
     if (instruments_.is_node(i)) asked_.push_back({i, {}});
   if (asked_.empty())
-    return refused("take kept", "no node speaks; only a node keeps readings while this program is not there");
+    return refused(
+        "take kept",
+        sheets_.told("no node speaks; only a node keeps readings while this program is not there"));
   for (const HandOver& each : asked_) instruments_.say_to_node(each.instrument, "log");
   return std::nullopt;
 }
@@ -88,9 +90,10 @@ Looked KeptReadings::look(bool late) {
     if (each.whole) continue;
     const std::string& name = instruments_.kit(each.instrument).name;
     if (late)
-      return refused("take kept",
-                     name + " did not hand over all that it keeps; nothing was taken, and it keeps it");
-    return name + " hands over what it keeps";
+      return refused(
+          "take kept",
+          sheets_.told("{} did not hand over all that it keeps; nothing was taken, and it keeps it", name));
+    return sheets_.told("{} hands over what it keeps", name);
   }
   return take();
 }
@@ -123,7 +126,7 @@ std::vector<sheet::ReadingEntry> KeptReadings::readings_of(const sheet::KitInstr
 Answer KeptReadings::take() {
   const std::vector<HandOver> handed = std::exchange(asked_, {});
   const auto notes = log_.notes();
-  if (!notes.ok()) return refused("take kept", notes.fault().says);
+  if (!notes.ok()) return refused("take kept", sheets_.told(notes.fault()));
   const std::set<std::string> known(notes.value().begin(), notes.value().end());
 
   std::vector<book::Content> contents;
@@ -154,7 +157,7 @@ Answer KeptReadings::take() {
   }
   if (!contents.empty())
     if (const auto written = log_.append(contents); !written.ok())
-      return refused("take kept", written.fault().says);
+      return refused("take kept", sheets_.told(written.fault()));
   std::size_t count = 0;
   for (std::vector<sheet::ReadingEntry>& readings : takes) {
     count += readings.size();
@@ -165,8 +168,8 @@ Answer KeptReadings::take() {
       instruments_.say_to_node(node.instrument, "taken " + std::to_string(node.entries.back().number));
   Answer answer = answered(
       Event::taken,
-      std::to_string(count) + " readings that were kept, at " + std::to_string(takes.size()) + " stops" +
-          (known_before > 0 ? "; " + std::to_string(known_before) + " stops were in the book already" : ""));
+      sheets_.told("{} readings that were kept, at {} stops", count, takes.size()) +
+          (known_before > 0 ? sheets_.told("; {} stops were in the book already", known_before) : Told()));
   answer.warnings = std::move(not_taken);
   answer.other_readings = count > 0;
   answer.changes = count > 0;

@@ -10,10 +10,14 @@ namespace hangtrue::daemon {
 namespace {
 
 /// Why moves of this card are not to be made, or nothing.
-std::optional<std::string> objection(const job::StoredCard& card) {
-  if (!card.fit_holds) return say::unusable_card("it does not say whether its fit holds");
-  if (!*card.fit_holds) return "the readings do not hold together: no move is to be made by this card";
-  if (!card.moves_may_be_made()) return "this card says read again first";
+std::optional<Told> objection(const Sheets& sheets, const job::StoredCard& card) {
+  if (!card.fit_holds)
+    return sheets.both([](const sheet::RunSheet& run) {
+      return say::unusable_card("it does not say whether its fit holds", run.show);
+    });
+  if (!*card.fit_holds)
+    return sheets.told("the readings do not hold together: no move is to be made by this card");
+  if (!card.moves_may_be_made()) return sheets.told("this card says read again first");
   return std::nullopt;
 }
 
@@ -52,15 +56,17 @@ std::optional<Answer> MovesOnJob::stand_against(const char* command) const {
   return refused(
       command,
       on_job_->made.empty()
-          ? "moves of the card are being made, and it must not change meanwhile; give up ends that"
-          : "moves of the card were made, so what was read before is of another shape; read again begins "
-            "a new survey, not made takes a tick back");
+          ? sheets_.told(
+                "moves of the card are being made, and it must not change meanwhile; give up ends that")
+          : sheets_.told(
+                "moves of the card were made, so what was read before is of another shape; read again "
+                "begins a new survey, not made takes a tick back"));
 }
 
 Answer MovesOnJob::put_card(SurveyUnderWay& survey) {
   if (const auto no = stand_against("card")) return *no;
   if (survey.readings() == 0)
-    return refused("card", "nothing has been read in this survey; take readings first");
+    return refused("card", sheets_.told("nothing has been read in this survey; take readings first"));
   if (const auto without = survey.make_card()) return refused("card", *without);
   const nlohmann::ordered_json shims = json::shims_json(*survey.shims());
   announcer_.say_lines(say::card_view(sheets_.run, survey.report(), survey.card()));
@@ -70,8 +76,9 @@ Answer MovesOnJob::put_card(SurveyUnderWay& survey) {
   Answer answer = answered(
       Event::result, {},
       {{"stage", log_.stage()}, {"fit", json::fit_json(sheets_.run, survey.report())}, {"shims", shims}});
-  answer.words =
-      kept.ok() ? "the card is in the book" : "the card is not in the book, which cannot be written";
+  answer.words = (kept.ok() ? sheets_.told("the card is in the book")
+                            : sheets_.told("the card is not in the book, which cannot be written"))
+                     .words;
   return answer;
 }
 
@@ -79,18 +86,18 @@ Answer MovesOnJob::begin(SurveyUnderWay& survey) {
   constexpr const char* command = "begin moves";
   if (const auto no = stand_against(command)) return *no;
   if (!survey.shims() || survey.readings() == 0)
-    return refused(command,
-                   survey.no_fit().empty() ? "nothing has been read in this survey" : survey.no_fit());
+    return refused(command, survey.no_fit().empty() ? sheets_.told("nothing has been read in this survey")
+                                                    : survey.no_fit());
   const job::StoredCard& card = *survey.shims();
-  if (const auto why_not = objection(card)) return refused(command, *why_not);
+  if (const auto why_not = objection(sheets_, card)) return refused(command, *why_not);
   if (std::all_of(card.moves.begin(), card.moves.end(), is_later))
-    return refused(command, "the card has no move for this stage");
+    return refused(command, sheets_.told("the card has no move for this stage"));
   on_job_.reset();  // of readings that may be others by now
   Answer answer = put_card(survey);
   if (!answer.done) return answer;
   if (!on_job_) {
     announcer_.say(answer);
-    return refused(command, "the card is not in the book, which cannot be written");
+    return refused(command, sheets_.told("the card is not in the book, which cannot be written"));
   }
   on_job_->begun = true;
   return answer;
@@ -98,33 +105,40 @@ Answer MovesOnJob::begin(SurveyUnderWay& survey) {
 
 Answer MovesOnJob::mark(const MarkMove& move) {
   const char* const command = move.made ? "made" : "not made";
-  if (!on_job_) return refused(command, "no card is on the job; card puts one there");
-  if (!on_job_->card) return refused(command, say::unusable_card(on_job_->card.fault().says));
+  if (!on_job_) return refused(command, sheets_.told("no card is on the job; card puts one there"));
+  if (!on_job_->card)
+    return refused(command, sheets_.both([&](const sheet::RunSheet& run) {
+      return say::unusable_card(on_job_->card.fault().says, run.show);
+    }));
   const job::StoredCard& card = on_job_->card.value();
   const std::vector<job::StoredMove>& moves = card.moves;
   const auto found = std::find_if(moves.begin(), moves.end(),
                                   [&](const job::StoredMove& each) { return each.order == move.order; });
-  const std::string which = "move " + std::to_string(move.order);
   if (found == moves.end())
-    return refused(command, which + ", but the card has " + std::to_string(moves.size()) +
-                                (moves.size() == 1 ? " move" : " moves"));
+    return refused(command,
+                   moves.size() == 1
+                       ? sheets_.told("move {}, but the card has {} move", move.order, moves.size())
+                       : sheets_.told("move {}, but the card has {} moves", move.order, moves.size()));
   if (is_among(on_job_->made, move.order) == move.made)
-    return refused(command, which + (move.made ? " is ticked as made already" : " is not ticked as made"));
-  if (const auto why_not = objection(card); why_not && move.made) return refused(command, *why_not);
+    return refused(command, move.made ? sheets_.told("move {} is ticked as made already", move.order)
+                                      : sheets_.told("move {} is not ticked as made", move.order));
+  if (const auto why_not = objection(sheets_, card); why_not && move.made) return refused(command, *why_not);
   if (is_later(*found))
-    return refused(command, which + " is made only when stage \"" + *found->when_stage + "\" begins");
+    return refused(command, sheets_.told("move {} is made only when stage \"{}\" begins", move.order,
+                                         *found->when_stage));
   if (const auto written =
           log_.append({book::MoveMade{on_job_->entry, move.order, found->support, move.made}});
       !written.ok())
-    return refused(command, written.fault().says);
+    return refused(command, sheets_.told(written.fault()));
   if (move.made)
     on_job_->made.push_back(move.order);
   else
     std::erase(on_job_->made, move.order);
-  return answered(Event::made,
-                  std::to_string(move.order) + ": " + found->support + ", " +
-                      say::motion_words(found->rise_m, found->pitch_rad, found->roll_rad, sheets_.run.show) +
-                      (move.made ? "" : ", not made after all"),
+  return answered(Event::made, sheets_.both([&](const sheet::RunSheet& run) {
+    return std::to_string(move.order) + ": " + found->support + ", " +
+           say::motion_words(found->rise_m, found->pitch_rad, found->roll_rad, run.show) +
+           (move.made ? std::string() : say::said(run.show, ", not made after all"));
+  }),
                   {{"order", move.order},
                    {"support", found->support},
                    {"rise_m", found->rise_m},

@@ -105,10 +105,10 @@ std::vector<page::HandQuestion> hand_questions(const sheet::RunSheet& run,
   return questions;
 }
 
-page::Card unusable_card(std::int64_t entry, const std::string& why) {
+page::Card unusable_card(std::int64_t entry, const std::string& why, sheet::Show show) {
   page::Card card;
   card.entry = entry;
-  card.reason = say::unusable_card(why);
+  card.reason = say::unusable_card(why, show);
   return card;
 }
 

@@ -8,6 +8,7 @@
 #include "firmware-host/say/instrument.hpp"
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/quantity.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -206,7 +207,7 @@ page::Run run_topic(const sheet::RunSheet& run, const job::FitReport& predicted,
     if (topic.causes.size() < 3)
       topic.causes.push_back({say::percent(cause.weight, run.show), say::cause_words(cause, run.show)});
   for (const job::UnknownEstimate& each : report.parameters)
-    topic.learned.push_back({name_of(each.id), say::value(each.found(), run.show),
+    topic.learned.push_back({say::name_words(each.id, run.show), say::value(each.found(), run.show),
                              say::sigma(each.found(), run.show), say::learned_words(each.estimate)});
   for (const job::Repeats& repeats : report.repeats)
     if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)

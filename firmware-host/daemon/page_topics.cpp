@@ -15,6 +15,7 @@
 #include "firmware-host/say/instrument.hpp"
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/live_target.hpp"
+#include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
 
 namespace hangtrue::daemon {
@@ -58,9 +59,9 @@ page::Watch watch_topic(const Sheets& sheets, const std::optional<WatchedChange:
   page::Watch topic;
   if (!watching) return topic;
   const sheet::Show show = sheets.shown.show;
-  topic.what = watching->what;
+  topic.what = watching->what.words;
   topic.order = watching->order;
-  topic.silent = watching->silent;
+  topic.silent = watching->silent.words;
   topic.stop_said = watching->stop_said;
   if (!watching->now) return topic;
   const job::TargetNow& now = *watching->now;
@@ -78,7 +79,7 @@ page::Watch watch_topic(const Sheets& sheets, const std::optional<WatchedChange:
           .text();
     };
     page::Watched each;
-    each.name = job::name_of(watched.channel);
+    each.name = say::name_words(watched.channel, show);
     each.at = sheet::show_place(watched.place.at_m, show);
     each.now = words(now.channels[i].now);
     each.must_read = words(now.channels[i].must_read);
@@ -192,16 +193,20 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
   page::KitInstrument shown;
   shown.name = kit.name;
   shown.port = line_name(kit.port);
+  const sheet::Show show = run.show;
   shown.speaks = word(kit.speaks);
   for (const sheet::KitChannel& channel : kit.channels)
-    shown.gives += (shown.gives.empty() ? "" : ", ") + std::string(word(channel.gives));
-  shown.calibration = !kit.calibration
-                          ? "No calibration is stated in the kit sheet."
-                          : "Calibrated " + kit.calibration->date +
-                                (kit.calibration->due.empty() ? "" : ", due " + kit.calibration->due) +
-                                (kit.calibration->certificate.empty()
-                                     ? "."
-                                     : ", certificate " + kit.calibration->certificate + '.');
+    shown.gives += (shown.gives.empty() ? "" : ", ") + say::channel_words(channel.gives, show);
+  shown.calibration =
+      !kit.calibration
+          ? say::said(show, "No calibration is stated in the kit sheet.")
+          : say::text(show, "Calibrated {}", kit.calibration->date) +
+                (kit.calibration->due.empty() ? std::string()
+                                              : say::text(show, ", due {}", kit.calibration->due)) +
+                (kit.calibration->certificate.empty()
+                     ? std::string()
+                     : say::text(show, ", certificate {}", kit.calibration->certificate)) +
+                '.';
   shown.can_zero = !job::ZeroCheckGuide::objection(kit);
   for (const sheet::KitChannel& channel : kit.channels)
     shown.can_datum = shown.can_datum || channel.gives == Channel::distance;
@@ -210,7 +215,8 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
   shown.has_roll = std::any_of(kit.channels.begin(), kit.channels.end(),
                                [](const auto& channel) { return channel.gives == Channel::roll; });
   const auto at = [&](const std::optional<double>& temperature_C) {
-    return temperature_C ? ", at " + say::temperature_words(*temperature_C, run.show) : std::string();
+    return temperature_C ? say::text(show, ", at {}", say::temperature_words(*temperature_C, show))
+                         : std::string();
   };
   std::vector<std::string> seen;  // channels whose last check was shown
   for (auto each = checks.rbegin(); each != checks.rend(); ++each) {
@@ -218,23 +224,24 @@ page::KitInstrument kit_instrument(const sheet::KitInstrument& kit,
     if (const auto* const zero = std::get_if<book::ZeroCheck>(&each->entry.content)) {
       if (zero->instrument != kit.name) continue;
       channel = zero->channel;
-      words = zero->channel + " reads " + say::fine_slope_words(zero->zero, run.show) + " +- " +
-              say::fine_slope_words(zero->sigma, run.show) + " too much" + at(zero->temperature_C);
+      words = say::text(show, "{} reads {} +- {} too much{}", say::said(show, zero->channel),
+                        say::fine_slope_words(zero->zero, show), say::fine_slope_words(zero->sigma, show),
+                        at(zero->temperature_C));
     }
     if (const auto* const datum = std::get_if<book::DatumCheck>(&each->entry.content)) {
       if (datum->instrument != kit.name) continue;
       channel = "datum";
-      words = "datum tilts " + say::fine_slope_words(datum->tilt_rad, run.show) + " +- " +
-              say::fine_slope_words(datum->sigma_rad, run.show) + at(datum->temperature_C);
+      words = say::text(show, "datum tilts {} +- {}{}", say::fine_slope_words(datum->tilt_rad, show),
+                        say::fine_slope_words(datum->sigma_rad, show), at(datum->temperature_C));
     }
     if (const auto* const scale = std::get_if<book::ScaleCheck>(&each->entry.content)) {
       if (scale->instrument != kit.name) continue;
       channel = "scale of " + scale->channel;
-      words = say::scale_found(*scale);
+      words = say::scale_found(*scale, show);
     }
     if (channel.empty() || std::find(seen.begin(), seen.end(), channel) != seen.end()) continue;
     seen.push_back(channel);
-    shown.checks.push_back("Checked " + say::date_of(each->entry.time) + ": " + words + '.');
+    shown.checks.push_back(say::text(show, "Checked {}: {}.", say::date_of(each->entry.time), words));
   }
   return shown;
 }

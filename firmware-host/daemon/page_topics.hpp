@@ -63,7 +63,7 @@ struct KeptReading {
                                     std::int64_t entry, std::span<const int> made);
 
 /// Of an entry of the book that is no whole card: no moves and no answer, and why as its reason.
-[[nodiscard]] page::Card unusable_card(std::int64_t entry, const std::string& why);
+[[nodiscard]] page::Card unusable_card(std::int64_t entry, const std::string& why, sheet::Show show = {});
 
 /// What a card promised, all its moves made, against what is found now; none where either is no number.
 [[nodiscard]] std::optional<page::Compared> compared(const sheet::RunSheet& run, const std::string& survey,

@@ -12,6 +12,7 @@
 #include "firmware-host/daemon/record.hpp"
 #include "firmware-host/daemon/thresholds.hpp"
 #include "firmware-host/json/described.hpp"
+#include "firmware-host/say/card.hpp"
 #include "firmware-host/say/language.hpp"
 #include "firmware-host/say/words.hpp"
 
@@ -66,6 +67,9 @@ std::optional<std::string> PageView::serve(page::Options options) {
       if (page_) announcer_.say(Event::phone, sentence);
     });
   };
+  const sheet::Show spoken = of_.sheets.shown.show;
+  options.pairing.language = spoken.language == sheet::Language::german ? "de" : "en";
+  for (std::string* const words : options.pairing.all()) *words = say::said(spoken, *words);
   auto started = page::Server::start(options, std::move(hooks));
   if (!started.ok()) return started.fault();
   page_ = std::move(started).value();
@@ -229,10 +233,10 @@ void PageView::show_work() {
   if (is_fitted()) work.next = advice(run, of_.survey.report());
   if (const auto walk = of_.survey.walk()) work.walk = walk_topic(run, *walk);
   work.moving = of_.moves.are_being_made();
-  work.notice = of_.stand.notice();
+  work.notice = of_.stand.notice().words;
   if (of_.log.in_trouble())
     work.trouble = say::said(run.show, "The level book cannot be written: nothing that is read now is kept.");
-  work.trouble_fit = of_.survey.no_fit();
+  work.trouble_fit = of_.survey.no_fit().words;
   show("work", work);
 }
 
@@ -257,20 +261,21 @@ void PageView::show_readings_and_run() {
   for (const book::BookedReading& each : booked.value())
     if (each.kept) kept.push_back({each.number, &each.reading});
   show("run", run_topic(of_.sheets.shown, of_.survey.predicted(), *fitted, of_.survey.card(), kept,
-                        of_.survey.warnings()));
+                        of_.survey.shown_warnings()));
 }
 
 void PageView::show_card() {
   const sheet::RunSheet& run = of_.sheets.shown;
   page::Card card;
   if (const auto& on_job = of_.moves.on_job())
-    card = on_job->card ? card_topic(run, on_job->shown ? *on_job->shown : on_job->card.value(),
-                                     on_job->entry, on_job->made)
-                        : unusable_card(on_job->entry, on_job->card.fault().says);
+    card = on_job->card
+               ? card_topic(run, on_job->shown ? *on_job->shown : say::for_people(run, on_job->card.value()),
+                            on_job->entry, on_job->made)
+               : unusable_card(on_job->entry, on_job->card.fault().says, run.show);
   else if (of_.survey.shims())
     card = card_topic(run, *of_.survey.shown_shims(), 0, {});
   else
-    card.reason = of_.survey.no_fit();
+    card.reason = of_.survey.no_fit().words;
   card.begun = of_.moves.are_being_made();
   card.enough = card.begun || (is_fitted() && job::enough_read(of_.survey.report(), of_.survey.card()));
   if (!card.begun && is_fitted() && of_.survey.readings() > 0)
@@ -295,7 +300,7 @@ void PageView::show_kit() {
   const std::span<const book::NumberedEntry> checks =
       read.ok() ? std::span<const book::NumberedEntry>(read.value()) : std::span<const book::NumberedEntry>();
   for (std::size_t i = 0; i < of_.instruments.size(); ++i)
-    kit.instruments.push_back(kit_instrument(of_.instruments.kit(i), checks, of_.sheets.run));
+    kit.instruments.push_back(kit_instrument(of_.instruments.kit(i), checks, of_.sheets.shown));
   kit.check = of_.check.guide();
   if (!kit.check) kit.last_check = of_.check.found();
   kit.warnings = of_.survey.warnings();

@@ -14,16 +14,18 @@ std::string spot_words(double at_m, const std::string& mark, sheet::Show show) {
 
 std::string reading_words(const sheet::ReadingEntry& reading, sheet::Show show) {
   const bool distance = reading.channel == Channel::distance;
-  return reading.instrument + ' ' + std::string(word(reading.channel)) + ' ' +
-         say::reading_value(reading.channel, reading.value, show) + " at " +
-         spot_words(reading.at_m, reading.mark, show) +
-         (distance ? ", set-up " + reading.set_up
-                   : std::string(", face ") + (reading.face == 1 ? "1" : "2")) +
-         (reading.mark.empty() ? ", edge " + std::string(say::word(reading.edge)) : std::string());
+  return say::text(show, "{} {} {} at {}", reading.instrument, say::channel_words(reading.channel, show),
+                   say::reading_value(reading.channel, reading.value, show),
+                   spot_words(reading.at_m, reading.mark, show)) +
+         (distance ? say::text(show, ", set-up {}", reading.set_up)
+                   : say::text(show, ", face {}", reading.face == 1 ? 1 : 2)) +
+         (reading.mark.empty() ? say::text(show, ", edge {}", say::edge_words(reading.edge, show))
+                               : std::string());
 }
 
 std::string booked_words(const book::BookedReading& booked, sheet::Show show) {
-  return reading_words(booked.reading, show) + (booked.kept ? "" : ", set aside") +
+  return reading_words(booked.reading, show) +
+         (booked.kept ? std::string() : say::said(show, ", set aside")) +
          (booked.reason.empty() ? "" : ": " + booked.reason);
 }
 

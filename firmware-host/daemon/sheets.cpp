@@ -53,4 +53,14 @@ std::variant<Sheets, std::vector<sheet::Complaint>> load_sheets(const std::strin
   return Sheets{*std::move(run), *std::move(run_text), *std::move(kit), *std::move(kit_text)};
 }
 
+Told Sheets::told(const job::Fault& fault) const {
+  return both([&](const sheet::RunSheet& sheet) { return say::complaint_words(sheet, fault); });
+}
+
+Told Sheets::told(const book::Fault& fault) const {
+  if (shown.show.language == sheet::Language::english) return fault.says;
+  return {fault.says,
+          say::said(shown.show, "The level book cannot be read or written. The computer says more.")};
+}
+
 }  // namespace hangtrue::daemon

@@ -10,42 +10,52 @@
 namespace hangtrue::daemon {
 namespace {
 
-Result<Spot, std::string> mark_named(const sheet::RunSheet& run, const std::string& name) {
+Result<Spot, Told> mark_named(const Sheets& sheets, const std::string& name) {
   std::string marks;
-  for (const sheet::Mark& mark : run.marks) {
+  for (const sheet::Mark& mark : sheets.run.marks) {
     if (lower(mark.name) == lower(name)) return Spot{mark.at_m, mark.name};
-    marks += (marks.empty() ? "; or a mark of the run sheet: " : ", ") + mark.name;
+    marks += (marks.empty() ? "" : ", ") + mark.name;
   }
-  return '"' + name + "\" is no length with its unit, such as 1200 mm" +
-         (marks.empty() ? ", and the run sheet names no mark" : marks);
+  return marks.empty() ? sheets.told(
+                             "\"{}\" is no length with its unit, such as 1200 mm, and the run sheet names "
+                             "no mark",
+                             name)
+                       : sheets.told(
+                             "\"{}\" is no length with its unit, such as 1200 mm; or a mark of the run "
+                             "sheet: {}",
+                             name, marks);
 }
 
 }  // namespace
 
-Result<Spot, std::string> spot_of(const sheet::RunSheet& run, const GoToStation& where) {
+Result<Spot, Told> spot_of(const Sheets& sheets, const GoToStation& where) {
+  const sheet::RunSheet& run = sheets.run;
   const std::vector<double>& stations = run.stations_m;
-  if (!where.mark.empty()) return mark_named(run, where.mark);
+  if (!where.mark.empty()) return mark_named(sheets, where.mark);
+  const auto place = [](double at_m, const sheet::RunSheet& of) { return sheet::show_place(at_m, of.show); };
   if (where.number) {
     if (*where.number >= 1 && std::size_t(*where.number) <= stations.size())
       return Spot{stations[std::size_t(*where.number) - 1], {}};
-    return "number " + std::to_string(*where.number) + ", but the run has stations 1 to " +
-           std::to_string(stations.size());
+    return sheets.told("number {}, but the run has stations 1 to {}", *where.number, stations.size());
   }
   const double x = *where.at_m;
   if (!(x >= -kOnStation_m && x <= run.length_m + kOnStation_m))
-    return sheet::show_place(x, run.show) + " is off the run, which ends at " +
-           sheet::show_place(run.length_m, run.show);
+    return sheets.both([&](const sheet::RunSheet& of) {
+      return say::text(of.show, "{} is off the run, which ends at {}", place(x, of), place(of.length_m, of));
+    });
   const auto nearest = std::min_element(stations.begin(), stations.end(), [&](double a, double b) {
     return std::abs(a - x) < std::abs(b - x);
   });
   if (nearest != stations.end() && std::abs(*nearest - x) <= kOnStation_m) return Spot{*nearest, {}};
-  return "no station at " + sheet::show_place(x, run.show) +
-         (nearest == stations.end() ? std::string()
-                                    : "; the nearest is at " + sheet::show_place(*nearest, run.show));
+  return sheets.both([&](const sheet::RunSheet& of) {
+    return say::text(of.show, "no station at {}", place(x, of)) +
+           (nearest == stations.end() ? std::string()
+                                      : say::text(of.show, "; the nearest is at {}", place(*nearest, of)));
+  });
 }
 
 Answer Stand::go_to(const GoToStation& where, const Instruments& instruments) {
-  const auto spot = spot_of(sheets_.run, where);
+  const auto spot = spot_of(sheets_, where);
   if (!spot.ok()) {
     // Whoever said it is no longer at the former place, so that nothing must be taken there.
     place_.at_m.reset();
@@ -55,15 +65,17 @@ Answer Stand::go_to(const GoToStation& where, const Instruments& instruments) {
   place_.at_m = spot.value().at_m;
   place_.mark = spot.value().mark;
   place_.told = false;
-  notice_.clear();
+  notice_ = {};
   Answer answer = here();
   if (!place_.mark.empty()) return answer;  // only the laser is there
   for (std::size_t i = 0; i < instruments.size(); ++i) {
     const auto tells = instruments.tells(i);
     if (!tells || sheets_.run.stations_m[*tells] == *place_.at_m || !instruments.state(i).speaks) continue;
-    answer.warnings.push_back(
-        differ(instruments.kit(i).name, sheets_.run.stations_m[*tells],
-               ", but " + spot_words(*place_.at_m, {}) + " was said by hand, and counts now"));
+    answer.warnings.push_back(differ(instruments.kit(i).name, sheets_.run.stations_m[*tells],
+                                     sheets_.both([&](const sheet::RunSheet& run) {
+                                       return say::text(run.show, ", but {} was said by hand, and counts now",
+                                                        spot_words(*place_.at_m, {}, run.show));
+                                     })));
   }
   return answer;
 }
@@ -93,7 +105,7 @@ Answer Stand::place(const PlaceSetUp& set_up) {
   const bool is_new = set_up.name != place_.set_up || !place_.set_up_noted || moved;
   if (is_new) {
     if (const auto noted = log_.append({book::SetUp{set_up.name, set_up.stands_at_m}}); !noted.ok())
-      return refused("set-up", noted.fault().says);
+      return refused("set-up", sheets_.told(noted.fault()));
     place_.set_up_noted = true;
     place_.laser_at_m = set_up.stands_at_m;
   }
@@ -111,10 +123,10 @@ Answer Stand::here() const {
                               {"survey", log_.id()}};
   if (place_.at_m) more["at_m"] = *place_.at_m;
   if (!place_.mark.empty()) more["mark"] = place_.mark;
-  return answered(
-      Event::here,
-      (place_.mark.empty() ? "station " : "") + words() + ", stage " + log_.stage() + ", survey " + log_.id(),
-      std::move(more));
+  return answered(Event::here,
+                  (place_.mark.empty() ? sheets_.told("station ") : Told()) + words() +
+                      sheets_.told(", stage {}, survey {}", log_.stage(), log_.id()),
+                  std::move(more));
 }
 
 std::optional<std::string> Stand::told(const std::string& instrument, std::size_t station) {
@@ -122,17 +134,19 @@ std::optional<std::string> Stand::told(const std::string& instrument, std::size_
   place_.at_m = sheets_.run.stations_m[station];
   place_.mark.clear();
   place_.told = true;
-  notice_.clear();
+  notice_ = {};
   if (!before.at_m || before.told || (before.at_m == place_.at_m && before.mark.empty())) return std::nullopt;
-  return differ(
-      instrument, *place_.at_m,
-      ", which counts now, but " + spot_words(*before.at_m, before.mark) + " was said by hand before");
+  return differ(instrument, *place_.at_m, sheets_.both([&](const sheet::RunSheet& run) {
+    return say::text(run.show, ", which counts now, but {} was said by hand before",
+                     spot_words(*before.at_m, before.mark, run.show));
+  }));
 }
 
-const std::string& Stand::differ(const std::string& instrument, double tells_m, const std::string& how) {
-  notice_ =
-      instrument + " tells " + sheet::show_place(tells_m, sheets_.run.show) + how + ": see which is right.";
-  return notice_;
+const std::string& Stand::differ(const std::string& instrument, double tells_m, const Told& how) {
+  notice_ = sheets_.both([&](const sheet::RunSheet& run) {
+    return say::text(run.show, "{} tells {}", instrument, sheet::show_place(tells_m, run.show));
+  }) + how + sheets_.told(": see which is right.");
+  return notice_.text;
 }
 
 void Stand::from_book(const std::vector<book::BookedReading>& readings, const book::SetUp& set_up) {
@@ -149,9 +163,12 @@ void Stand::from_book(const std::vector<book::BookedReading>& readings, const bo
     if (channel == nullptr || channel->station_m) continue;
     if (reading.channel != Channel::distance) place_.face = reading.face;
     if (reading.edge != channel->edge) place_.edge = reading.edge;
-    notice_ = "The program was started anew. Face " + std::string(place_.face == 1 ? "1" : "2") +
-              " and edge " + edge_word() +
-              " are those of the last reading: say where the instruments stand now.";
+    notice_ = sheets_.both([&](const sheet::RunSheet& run) {
+      return say::text(run.show,
+                       "The program was started anew. Face {} and edge {} are those of the last reading: say "
+                       "where the instruments stand now.",
+                       place_.face == 1 ? 1 : 2, edge_words(run.show));
+    });
     return;
   }
 }
@@ -168,14 +185,17 @@ std::string Stand::edge_word() const {
   return std::string(say::word(of_all.value_or(survey::Edge::middle)));
 }
 
-std::string Stand::words() const {
-  if (!place_.mark.empty()) return spot_words(*place_.at_m, place_.mark) + ", set-up " + place_.set_up;
-  return (place_.at_m ? spot_words(*place_.at_m, {}) : "not said yet") + ", face " +
-         (place_.face == 1 ? "1" : "2") + ", edge " + edge_word() + ", set-up " + place_.set_up;
-}
+std::string Stand::edge_words(sheet::Show show) const { return say::said(show, edge_word()); }
 
-std::string Stand::spot_words(double at_m, const std::string& mark) const {
-  return daemon::spot_words(at_m, mark, sheets_.run.show);
+Told Stand::words() const {
+  return sheets_.both([&](const sheet::RunSheet& run) {
+    const sheet::Show show = run.show;
+    if (!place_.mark.empty())
+      return say::text(show, "{}, set-up {}", spot_words(*place_.at_m, place_.mark, show), place_.set_up);
+    return say::text(show, "{}, face {}, edge {}, set-up {}",
+                     place_.at_m ? spot_words(*place_.at_m, {}, show) : say::said(show, "not said yet"),
+                     place_.face == 1 ? 1 : 2, edge_words(show), place_.set_up);
+  });
 }
 
 }  // namespace hangtrue::daemon

@@ -38,7 +38,7 @@ struct Spot {
   std::string mark;
 };
 /// That of a listed station or a mark, or why it is none.
-[[nodiscard]] Result<Spot, std::string> spot_of(const sheet::RunSheet& run, const GoToStation& where);
+[[nodiscard]] Result<Spot, Told> spot_of(const Sheets& sheets, const GoToStation& where);
 
 class Stand {
  public:
@@ -64,21 +64,21 @@ class Stand {
   [[nodiscard]] const Place& now() const { return place_; }
   [[nodiscard]] bool is_at(const job::PlanStop& stop) const;
   /// What a person must look at or say, or nothing.
-  [[nodiscard]] const std::string& notice() const { return notice_; }
+  [[nodiscard]] const Told& notice() const { return notice_; }
   /// "left", or "as in the kit sheet" where its channels stand at different ones.
   [[nodiscard]] std::string edge_word() const;
   /// "1200 mm, face 1, edge left, set-up 1".
-  [[nodiscard]] std::string words() const;
+  [[nodiscard]] Told words() const;
 
  private:
-  [[nodiscard]] std::string spot_words(double at_m, const std::string& mark) const;
+  [[nodiscard]] std::string edge_words(sheet::Show show) const;
   /// The notice that an instrument tells another place, which it is from now on.
-  const std::string& differ(const std::string& instrument, double tells_m, const std::string& how);
+  const std::string& differ(const std::string& instrument, double tells_m, const Told& how);
 
   const Sheets& sheets_;
   SurveyLog& log_;
   Place place_;
-  std::string notice_;
+  Told notice_;
 };
 
 }  // namespace hangtrue::daemon

@@ -70,7 +70,9 @@ void SurveyUnderWay::take_checks() {
   today.date = book::rfc3339(log_.now()).substr(0, 10);
   for (std::size_t i = 0; i < instruments_.size(); ++i)
     today.instruments.push_back({instruments_.kit(i).name, instruments_.line(i).temperature_C(now_us())});
-  warnings_ = say::warnings(job::check_warnings(sheets_.kit, all.value(), today), sheets_.run.show);
+  const std::vector<job::Warning> found = job::check_warnings(sheets_.kit, all.value(), today);
+  warnings_ = say::warnings(found, sheets_.run.show);
+  shown_warnings_ = say::warnings(found, sheets_.shown.show);
   session_->take_checks(std::move(checks).value());
 }
 
@@ -90,8 +92,9 @@ const sheet::SupportEntry* SurveyUnderWay::support_named(const std::string& name
   return found == all.end() ? nullptr : &*found;
 }
 
-Answer SurveyUnderWay::told(const char* command, const book::Content& content, const std::string& what) {
-  if (const auto kept = log_.append({content}); !kept.ok()) return refused(command, kept.fault().says);
+Answer SurveyUnderWay::told(const char* command, const book::Content& content, const Told& what) {
+  if (const auto kept = log_.append({content}); !kept.ok())
+    return refused(command, sheets_.told(kept.fault()));
   take_found_by_hand();
   Answer answer = answered(Event::told, what);
   answer.other_readings = true;
@@ -101,26 +104,31 @@ Answer SurveyUnderWay::told(const char* command, const book::Content& content, c
 Answer SurveyUnderWay::say_what_bears(const SayWhatBears& found) {
   const char* const command = found.bears ? "bears" : "hangs free";
   const sheet::SupportEntry* const support = support_named(found.support);
-  if (support == nullptr)
-    return refused(command, '"' + found.support + "\" is no support of the run sheet; these are: " +
-                                say::supports_of(sheets_.run));
+  if (support == nullptr) return refused(command, no_support(found.support));
   const auto index = std::size_t(support - sheets_.run.supports.data());
   if (((sheets_.run.beam_stages[std::size_t(stage())].supports >> index) & 1u) == 0)
-    return refused(command, support->name + " does not hold the run at stage " + log_.stage());
+    return refused(command,
+                   sheets_.told("{} does not hold the run at stage {}", support->name, log_.stage()));
   if (!sheets_.run.beam_supports[index].one_way())
-    return refused(command, support->name +
-                                " holds both ways and cannot hang free; only one that pushes or "
-                                "pulls alone is asked about");
-  return told(command, book::TriedByHand{support->name, found.bears},
-              support->name + (found.bears ? " bears" : " hangs free"));
+    return refused(command,
+                   sheets_.told("{} holds both ways and cannot hang free; only one that pushes or pulls "
+                                "alone is asked about",
+                                support->name));
+  return told(
+      command, book::TriedByHand{support->name, found.bears},
+      found.bears ? sheets_.told("{} bears", support->name) : sheets_.told("{} hangs free", support->name));
+}
+
+Told SurveyUnderWay::no_support(const std::string& name) const {
+  return sheets_.told("\"{}\" is no support of the run sheet; these are: {}", name,
+                      say::supports_of(sheets_.run));
 }
 
 Answer SurveyUnderWay::say_start(const SayStart& where) {
   const sheet::SupportEntry* const support = support_named(where.support);
-  if (support == nullptr)
-    return refused("start at", '"' + where.support + "\" is no support of the run sheet; these are: " +
-                                   say::supports_of(sheets_.run));
-  return told("start at", book::StartTold{support->name}, "the places begin at " + support->name);
+  if (support == nullptr) return refused("start at", no_support(where.support));
+  return told("start at", book::StartTold{support->name},
+              sheets_.told("the places begin at {}", support->name));
 }
 
 Answer SurveyUnderWay::name(const NameSurvey& told) {
@@ -132,8 +140,10 @@ Answer SurveyUnderWay::name(const NameSurvey& told) {
   (told.what == What::called    ? note.naming.called
    : told.what == What::read_by ? note.naming.read_by
                                 : note.naming.checked_by) = told.name;
-  if (const auto kept = log_.append({note}); !kept.ok()) return refused(words, kept.fault().says);
-  Answer answer = answered(Event::told, "survey " + log_.id() + ": " + note.text);
+  if (const auto kept = log_.append({note}); !kept.ok()) return refused(words, sheets_.told(kept.fault()));
+  Answer answer = answered(Event::told, sheets_.both([&](const sheet::RunSheet& run) {
+    return say::text(run.show, "survey {}: {} {}", log_.id(), say::said(run.show, words), told.name);
+  }));
   answer.changes = false;
   return answer;
 }
@@ -149,7 +159,7 @@ void SurveyUnderWay::add_take(std::vector<sheet::ReadingEntry> readings) {
 
 Answer SurveyUnderWay::undo() {
   const auto all = log_.readings();
-  if (!all.ok()) return refused("undo", all.fault().says);
+  if (!all.ok()) return refused("undo", sheets_.told(all.fault()));
   const std::vector<book::BookedReading>& booked = all.value();
   std::vector<book::Number> last;
   for (const std::vector<std::size_t>& take : job::takes_of(booked)) {
@@ -158,13 +168,12 @@ Answer SurveyUnderWay::undo() {
     for (const std::size_t i : take)
       if (booked[i].kept) last.push_back(booked[i].number);
   }
-  if (last.empty()) return refused("undo", "nothing has been taken in this survey");
+  if (last.empty()) return refused("undo", sheets_.told("nothing has been taken in this survey"));
   if (const auto aside = log_.set_aside(last, "undone by hand"); !aside.ok())
-    return refused("undo", aside.fault().says);
+    return refused("undo", sheets_.told(aside.fault()));
   for (std::size_t k = 0; k < last.size(); ++k) session_->drop_last();
-  Answer answer =
-      answered(Event::undone, std::to_string(last.size()) + " readings set aside, entries " +
-                                  std::to_string(last.front()) + " to " + std::to_string(last.back()));
+  Answer answer = answered(Event::undone, sheets_.told("{} readings set aside, entries {} to {}", last.size(),
+                                                       last.front(), last.back()));
   answer.other_readings = true;
   return answer;
 }
@@ -173,16 +182,16 @@ void SurveyUnderWay::fit() {
   card_.reset();
   shims_.reset();
   shown_shims_.reset();
-  no_fit_.clear();
+  no_fit_ = {};
   if (const auto fitted = session_->fit(); !fitted)
-    no_fit_ = "no fit: " + say::complaint(sheets_.run, fitted.fault()).text();
+    no_fit_ = sheets_.told("no fit: ") + sheets_.told(fitted.fault());
   else if (auto made = job::make_card(*session_); !made)
-    no_fit_ = "no card: " + say::complaint(sheets_.run, made.fault()).text();
+    no_fit_ = sheets_.told("no card: ") + sheets_.told(made.fault());
   else
     card_ = std::move(made).value();
   if (card_) store_card();
   if (session_->readings().empty()) return;
-  if (!no_fit_.empty()) return announcer_.say(Event::live, no_fit_);
+  if (!no_fit_.empty()) return announcer_.say(Event::live, no_fit_.text);
   const job::Card& card = *card_;
   const fit::SelfTest<double>& test = session_->report().self_test;
   announcer_.say(Event::live,
@@ -201,10 +210,10 @@ void SurveyUnderWay::store_card() {
   shown_shims_ = json::stored_card(sheets_.shown, session_->report(), *card_);
 }
 
-std::optional<std::string> SurveyUnderWay::make_card() {
-  if (const auto fitted = session_->fit(); !fitted) return say::complaint(sheets_.run, fitted.fault()).text();
+std::optional<Told> SurveyUnderWay::make_card() {
+  if (const auto fitted = session_->fit(); !fitted) return sheets_.told(fitted.fault());
   auto made = job::make_card(*session_);
-  if (!made) return say::complaint(sheets_.run, made.fault()).text();
+  if (!made) return sheets_.told(made.fault());
   card_ = std::move(made).value();
   store_card();
   return std::nullopt;

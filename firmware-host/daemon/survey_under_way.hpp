@@ -54,14 +54,14 @@ class SurveyUnderWay {
 
   void fit();
   /// Fit and card of now; or why there is none.
-  [[nodiscard]] std::optional<std::string> make_card();
+  [[nodiscard]] std::optional<Told> make_card();
 
   /// As it was fitted last.
   [[nodiscard]] job::SurveyFit& session() { return *session_; }
   [[nodiscard]] int stage() const { return session_->stage(); }
   [[nodiscard]] std::size_t readings() const { return session_->readings().size(); }
   /// Why there is no fit or no card; empty: there are both.
-  [[nodiscard]] const std::string& no_fit() const { return no_fit_; }
+  [[nodiscard]] const Told& no_fit() const { return no_fit_; }
   [[nodiscard]] const job::FitReport& report() const { return session_->report(); }
   [[nodiscard]] const job::Card& card() const { return *card_; }
   /// The card as the book keeps it; none: there is none.
@@ -71,12 +71,14 @@ class SurveyUnderWay {
   /// By the sheet alone.
   [[nodiscard]] const job::FitReport& predicted() const { return predicted_; }
   [[nodiscard]] const std::vector<std::string>& warnings() const { return warnings_; }
+  [[nodiscard]] const std::vector<std::string>& shown_warnings() const { return shown_warnings_; }
 
  private:
   [[nodiscard]] std::unique_ptr<job::CarriedState> lasting_from_before() const;
   /// The support of that name, whatever its case; nullptr: none.
   [[nodiscard]] const sheet::SupportEntry* support_named(const std::string& name) const;
-  [[nodiscard]] Answer told(const char* command, const book::Content& content, const std::string& what);
+  [[nodiscard]] Answer told(const char* command, const book::Content& content, const Told& what);
+  [[nodiscard]] Told no_support(const std::string& name) const;
   void take_found_by_hand();
   void store_card();
   void plan(int stage);
@@ -92,8 +94,8 @@ class SurveyUnderWay {
   int planned_stage_ = -1;
   std::optional<job::Card> card_;
   std::optional<job::StoredCard> shims_, shown_shims_;
-  std::string no_fit_;
-  std::vector<std::string> warnings_;
+  Told no_fit_;
+  std::vector<std::string> warnings_, shown_warnings_;
   std::set<std::string> warned_;  // of those, what was told
 };
 

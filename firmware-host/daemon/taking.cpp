@@ -12,7 +12,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 using LiveChannel = InstrumentLine::LiveChannel;
 
-std::string joined(const std::string& some, const std::string& more) {
+Told joined(const Told& some, const Told& more) {
   return some + (some.empty() || more.empty() ? "" : "; ") + more;
 }
 
@@ -30,8 +30,8 @@ void Taking::for_wanted(const Take& command, const Each& each) const {
       if (is_meant(channel, command) && instruments_.state(i).speaks) each(i, channel);
 }
 
-std::string Taking::not_speaking(const Take& command) const {
-  std::string words;
+Told Taking::not_speaking(const Take& command) const {
+  Told words;
   for (std::size_t i = 0; i < instruments_.size(); ++i) {
     const auto& channels = instruments_.line(i).channels();
     if (std::none_of(channels.begin(), channels.end(),
@@ -39,34 +39,37 @@ std::string Taking::not_speaking(const Take& command) const {
       continue;
     const job::InstrumentState now = instruments_.state(i);
     if (!now.speaks)
-      words = joined(words, instruments_.kit(i).name + " (" + say::sentence(now, sheets_.run.show) + ')');
+      words = joined(words, sheets_.both([&](const sheet::RunSheet& run) {
+        return instruments_.kit(i).name + " (" + say::sentence(now, run.show) + ')';
+      }));
   }
   return words;
 }
 
 Looked Taking::look(const Take& command, bool late) {
   int wanted = 0;
-  std::string unsettled;
+  Told unsettled;
   for_wanted(command, [&](std::size_t i, const LiveChannel& channel) {
     ++wanted;
     if (channel.settling.verdict(std::uint64_t(now_us())) != survey::Verdict::settled)
-      unsettled =
-          joined(unsettled, instruments_.kit(i).name + ' ' +
-                                say::words(instruments_.line(i).state(channel, now_us()), sheets_.run.show));
+      unsettled = joined(unsettled, sheets_.both([&](const sheet::RunSheet& run) {
+        return instruments_.kit(i).name + ' ' +
+               say::words(instruments_.line(i).state(channel, now_us()), run.show);
+      }));
   });
-  const std::string silent = not_speaking(command);
+  const Told silent = not_speaking(command);
   if (wanted == 0)
-    return refused(
-        "take", std::string(command.fixed               ? "no instrument that stays where it is speaks"
-                            : stand_.now().mark.empty() ? "no walking instrument speaks"
-                                                        : "only a distance is read at a mark, and no walking "
-                                                          "instrument gives one now") +
-                    (silent.empty() ? "" : ": " + silent));
+    return refused("take", (command.fixed ? sheets_.told("no instrument that stays where it is speaks")
+                            : stand_.now().mark.empty()
+                                ? sheets_.told("no walking instrument speaks")
+                                : sheets_.told("only a distance is read at a mark, and no walking "
+                                               "instrument gives one now")) +
+                               (silent.empty() ? Told() : ": " + silent));
   if (!unsettled.empty() && !late) return unsettled;
   return take(command, joined(unsettled, silent));
 }
 
-Answer Taking::take(const Take& command, const std::string& missing) {
+Answer Taking::take(const Take& command, const Told& missing) {
   std::vector<book::Content> contents;
   std::vector<sheet::ReadingEntry> readings;
   bool distance = false;
@@ -78,31 +81,34 @@ Answer Taking::take(const Take& command, const std::string& missing) {
     contents.push_back(book::Taken{readings.back(), int(settled.value().count), settled.value().spread,
                                    settled.value().temperature_C});
   });
-  if (readings.empty()) return refused("take", missing.empty() ? "nothing has settled" : missing);
+  if (readings.empty())
+    return refused("take", missing.empty() ? sheets_.told("nothing has settled") : missing);
   const bool note_set_up = distance && !stand_.now().set_up_noted;
   if (note_set_up)
     contents.insert(contents.begin(), book::SetUp{stand_.now().set_up, stand_.now().laser_at_m});
   raw_.write();
   const auto written = log_.append(contents);
-  if (!written.ok()) return refused("take", written.fault().says);
+  if (!written.ok()) return refused("take", sheets_.told(written.fault()));
 
   if (note_set_up) stand_.set_up_is_noted();
   std::vector<book::Number> numbers;
   Json more{{"readings", Json::array()}};
-  if (!missing.empty()) more["missing"] = missing;
+  if (!missing.empty()) more["missing"] = missing.text;
   for (std::size_t k = 0; k < readings.size(); ++k) {
     numbers.push_back(written.value() + book::Number(k) + (note_set_up ? 1 : 0));
     more["readings"].push_back(reading_json(readings[k], numbers[k]));
   }
   Answer answer = answered(Event::taken,
-                           std::to_string(numbers.size()) + " readings at " +
-                               (command.fixed ? "their stations" : stand_.words()) +
-                               (missing.empty() ? "" : "; not: " + missing),
+                           sheets_.told("{} readings at ", numbers.size()) +
+                               (command.fixed ? sheets_.told("their stations") : stand_.words()) +
+                               (missing.empty() ? Told() : sheets_.told("; not: ") + missing),
                            std::move(more));
   answer.other_readings = true;
   survey_.add_take(std::move(readings));
   if (const auto walk = survey_.walk(); walk && walk->next && !stand_.is_at(*walk->next))
-    answer.add("; go on: " + spot_words(walk->next->at_m, walk->next->mark, sheets_.run.show));
+    answer.add(sheets_.both([&](const sheet::RunSheet& run) {
+      return say::text(run.show, "; go on: {}", spot_words(walk->next->at_m, walk->next->mark, run.show));
+    }));
   instruments_.restart(command.fixed);
   return answer;
 }

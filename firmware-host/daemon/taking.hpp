@@ -21,7 +21,7 @@
 namespace hangtrue::daemon {
 
 /// The answer, or what is still waited for.
-using Looked = std::variant<Answer, std::string>;
+using Looked = std::variant<Answer, Told>;
 
 class Taking {
  public:
@@ -40,8 +40,8 @@ class Taking {
   template <class Each>
   void for_wanted(const Take& command, const Each& each) const;
   /// Instruments that would be taken, if they spoke, and why they do not; empty: all speak.
-  [[nodiscard]] std::string not_speaking(const Take& command) const;
-  [[nodiscard]] Answer take(const Take& command, const std::string& missing);
+  [[nodiscard]] Told not_speaking(const Take& command) const;
+  [[nodiscard]] Answer take(const Take& command, const Told& missing);
   [[nodiscard]] sheet::ReadingEntry entry(const sheet::KitInstrument& kit,
                                           const InstrumentLine::LiveChannel& channel,
                                           const survey::Settled<double>& settled) const;

@@ -8,7 +8,7 @@
 #include "firmware-host/say/card.hpp"
 #include "firmware-host/say/complaint.hpp"
 #include "firmware-host/say/live_target.hpp"
-#include "firmware-host/say/words.hpp"
+#include "firmware-host/say/unknown.hpp"
 
 namespace hangtrue::daemon {
 namespace {
@@ -27,22 +27,27 @@ std::optional<Answer> WatchedChange::stands_against(const char* command) const {
   if (!watching_) return std::nullopt;
   return refused(
       command,
-      watching_->what + " is under watch, and the instruments must stay as they are; watch off ends that");
+      watching_->what + sheets_.told(" is under watch, and the instruments must stay as they are; watch "
+                                     "off ends that"));
+}
+
+Told WatchedChange::named(const job::ChannelId& channel) const {
+  return sheets_.both([&](const sheet::RunSheet& run) { return say::name_words(channel, run.show); });
 }
 
 /// Every channel that speaks and has settled, where it stands.
-Result<std::vector<job::WatchedChannel>, std::string> WatchedChange::settled() const {
+Result<std::vector<job::WatchedChannel>, Told> WatchedChange::settled() const {
   std::vector<job::WatchedChannel> channels;
-  std::string unsettled;
+  Told unsettled;
   const Place& place = stand_.now();
   for (std::size_t i = 0; i < instruments_.size(); ++i) {
     if (!instruments_.state(i).speaks) continue;
     for (const InstrumentLine::LiveChannel& channel : instruments_.line(i).channels()) {
       if (!channel.is_reading() || (channel.walks() && (!place.at_m || !place.mark.empty()))) continue;
       const auto value = channel.settling.value(std::uint64_t(now_us()));
-      const std::string name = instruments_.kit(i).name + ' ' + std::string(word(channel.kit->gives));
       if (!value.ok()) {
-        unsettled += (unsettled.empty() ? "" : ", ") + name;
+        unsettled += (unsettled.empty() ? "" : ", ") +
+                     named(job::ChannelId{instruments_.kit(i).name, channel.kit->gives});
         continue;
       }
       job::WatchedChannel each{{instruments_.kit(i).name, channel.kit->gives}, {}};
@@ -57,9 +62,9 @@ Result<std::vector<job::WatchedChannel>, std::string> WatchedChange::settled() c
       channels.push_back(std::move(each));
     }
   }
-  if (!unsettled.empty()) return "wait until these have settled: " + unsettled;
+  if (!unsettled.empty()) return sheets_.told("wait until these have settled: ") + unsettled;
   if (channels.empty())
-    return std::string(
+    return sheets_.told(
         "no instrument speaks that stands on the run; say first where it stands, such as station 1");
   return channels;
 }
@@ -83,62 +88,64 @@ Answer WatchedChange::begin(const Watch& what) {
   if (const auto no = stands_against("watch")) return *no;
   if (!survey_.no_fit().empty()) return refused("watch", survey_.no_fit());
   if (survey_.readings() == 0)
-    return refused("watch", "nothing has been read in this survey, so nothing can be predicted");
+    return refused("watch",
+                   sheets_.told("nothing has been read in this survey, so nothing can be predicted"));
   auto channels = settled();
   if (!channels.ok()) return refused("watch", channels.fault());
   const auto target = [&](Result<job::LiveTarget, job::Fault> made, Watching watching) {
-    if (!made) return refused("watch", say::complaint(sheets_.run, made.fault()).text());
+    if (!made) return refused("watch", sheets_.told(made.fault()));
     watching.target = std::move(made).value();
     watching_ = std::move(watching);
     look();
     Answer answer =
-        answered(Event::watch, watching_->what + " begins under watch of " +
-                                   std::to_string(watching_->target.watched().size()) + " channels");
+        answered(Event::watch, watching_->what + sheets_.told(" begins under watch of {} channels",
+                                                              watching_->target.watched().size()));
     return answer;
   };
-  const auto watching = [](std::string words) {
+  const auto watching = [](Told words) {
     Watching begun;
     begun.what = std::move(words);
     return begun;
   };
   if (!what.order) {
     const auto next = std::size_t(survey_.stage()) + 1;
-    if (next >= sheets_.run.stages.size()) return refused("watch", "this is the last stage");
+    if (next >= sheets_.run.stages.size()) return refused("watch", sheets_.told("this is the last stage"));
     if (const auto no = moves_.stand_against("watch")) return *no;
     return target(job::target_of_next_stage(survey_.session(), std::move(channels).value()),
-                  watching("stage " + sheets_.run.stages[next]));
+                  watching(sheets_.told("stage {}", sheets_.run.stages[next])));
   }
-  if (!moves_.are_being_made()) return refused("watch", "moves are not being made; begin moves first");
+  if (!moves_.are_being_made())
+    return refused("watch", sheets_.told("moves are not being made; begin moves first"));
   std::vector<beam::Motions<double>> made;
   const auto move = move_to_make(*what.order, made);
-  if (!move)
-    return refused("watch", "the card has no move " + std::to_string(*what.order) + " for this stage");
+  if (!move) return refused("watch", sheets_.told("the card has no move {} for this stage", *what.order));
   const auto& ticked = moves_.on_job()->made;
   if (std::find(ticked.begin(), ticked.end(), *what.order) != ticked.end())
-    return refused("watch", "move " + std::to_string(*what.order) + " is ticked as made already");
+    return refused("watch", sheets_.told("move {} is ticked as made already", *what.order));
   const job::StoredMove& stored = *move_of(*moves_.on_job(), *what.order);
-  Watching begun =
-      watching("move " + std::to_string(stored.order) + ": " + stored.support + ", " +
-               say::motion_words(stored.rise_m, stored.pitch_rad, stored.roll_rad, sheets_.run.show));
+  Watching begun = watching(sheets_.both([&](const sheet::RunSheet& run) {
+    return say::text(run.show, "move {}: {}, {}", stored.order, stored.support,
+                     say::motion_words(stored.rise_m, stored.pitch_rad, stored.roll_rad, run.show));
+  }));
   begun.order = stored.order;
   begun.turns = stored.turns;
   return target(job::target_of_move(survey_.session(), *move, std::move(channels).value()), std::move(begun));
 }
 
 Answer WatchedChange::end() {
-  if (!watching_) return refused("watch", "nothing is under watch");
+  if (!watching_) return refused("watch", sheets_.told("nothing is under watch"));
   ended("left before its end");
-  return answered(Event::watch, "off");
+  return answered(Event::watch, sheets_.told("off"));
 }
 
 void WatchedChange::ended(const std::string& how) {
   if (!watching_) return;
   look();
-  std::string note = watching_->what + " under watch, " + how + ": ";
+  std::string note = watching_->what.text + " under watch, " + how + ": ";
   note += watching_->seen ? say::target_record(sheets_.run, watching_->target, *watching_->seen)
                           : "nothing was seen";
   if (!watching_->silent.empty())
-    note += "; then " + watching_->silent + " fell silent, and nothing is known of what came after";
+    note += "; then " + watching_->silent.text + " fell silent, and nothing is known of what came after";
   if (watching_->stop_said) note += "; \"stop\" was said on the way";
   announcer_.say(Event::watch, note);
   watching_.reset();
@@ -150,16 +157,16 @@ void WatchedChange::look() {
   if (!watching_) return;
   std::vector<job::ReadsNow> reads;
   bool at_rest = true;
-  const std::string before_silent = std::exchange(watching_->silent, {});
+  const std::string before_silent = std::exchange(watching_->silent, {}).text;
   for (const job::WatchedChannel& watched : watching_->target.watched()) {
     const auto seen = reads_now(watched.channel);
     if (seen) reads.push_back(seen->reads);
     at_rest = at_rest && seen && seen->at_rest;
-    if (!seen) watching_->silent += (watching_->silent.empty() ? "" : ", ") + job::name_of(watched.channel);
+    if (!seen) watching_->silent += (watching_->silent.empty() ? "" : ", ") + named(watched.channel);
   }
   if (!watching_->silent.empty()) {
     watching_->now.reset();
-    if (watching_->silent != before_silent) tell();
+    if (watching_->silent.text != before_silent) tell();
     return;
   }
   const auto before = watching_->now ? std::optional(watching_->now->verdict) : std::nullopt;
@@ -191,9 +198,10 @@ std::optional<WatchedChange::SeenNow> WatchedChange::reads_now(const job::Channe
 void WatchedChange::tell() {
   watching_->told_us = now_us();
   if (!watching_->now) {
-    announcer_.say(Event::watch,
-                   "Nothing is known: " + watching_->silent + " is silent. Touch nothing until it speaks.",
-                   {{"silent", watching_->silent}});
+    announcer_.say(
+        Event::watch,
+        "Nothing is known: " + watching_->silent.text + " is silent. Touch nothing until it speaks.",
+        {{"silent", watching_->silent.text}});
     return;
   }
   const job::TargetNow& now = *watching_->now;

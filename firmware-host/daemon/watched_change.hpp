@@ -52,13 +52,13 @@ class WatchedChange {
 
   /// What is watched, for the page.
   struct Watching {
-    std::string what;  // "move 2: east rod, rise 1.75 mm"; "stage in use"
+    Told what;  // "move 2: east rod, rise 1.75 mm"; "stage in use"
     std::optional<int> order;
     double turns = 0;  // of a rod; up positive
     job::LiveTarget target{{}, {}, {}};
     std::optional<job::TargetNow> now;   // none: nothing is known now
     std::optional<job::TargetNow> seen;  // the last of `now`
-    std::string silent;                  // of what nothing comes any more
+    Told silent;                         // of what nothing comes any more
     bool stop_said = false;
     std::int64_t told_us = 0;
   };
@@ -67,7 +67,8 @@ class WatchedChange {
   [[nodiscard]] std::optional<job::PlaceToWatch> best_place(int order) const;
 
  private:
-  [[nodiscard]] Result<std::vector<job::WatchedChannel>, std::string> settled() const;
+  [[nodiscard]] Result<std::vector<job::WatchedChannel>, Told> settled() const;
+  [[nodiscard]] Told named(const job::ChannelId& channel) const;
   [[nodiscard]] std::optional<job::MoveToMake> move_to_make(int order,
                                                             std::vector<beam::Motions<double>>& made) const;
   struct SeenNow {

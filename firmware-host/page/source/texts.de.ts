@@ -39,12 +39,13 @@ export const german: Texts = {
   and: " und ",
   word: word => kWords[word] ?? word,
 
-  done: command => {
+  done: (command, words) => {
     const [, not, move] = /^(not )?made (\d+)$/.exec(command) ?? [];
     if (move) return not ? `Zurückgenommen: Schritt ${move}.` : `Erledigt: Schritt ${move} ist ausgeführt.`;
     if (command === "begin moves") return "Begonnen: diese Karte bleibt, wie sie ist, bis ihre Schritte ausgeführt sind.";
     if (command === "watch off") return "Die Beobachtung ist beendet.";
-    return "Erledigt.";  // the daemon's own words are in English
+    if (!words) return "Erledigt.";
+    return `Erledigt: ${words}${/[.!?]$/.test(words) ? "" : "."}`;
   },
 
   link: {
