@@ -14,8 +14,8 @@ std::chrono::sys_seconds now() {
   return std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now());
 }
 
-Reply page_with_code(int status, std::string_view complaint) {
-  PairingPage page = pairing_page(complaint);
+Reply page_with_code(int status, std::string_view complaint, const PairingWords& words) {
+  PairingPage page = pairing_page(complaint, words);
   return {status, std::move(page.html), "text/html; charset=utf-8", {}, std::move(page.policy)};
 }
 
@@ -32,7 +32,8 @@ Reply not_paired(int status) {
 }  // namespace
 
 std::string Access::open(std::uint16_t port, bool on_loopback, std::vector<std::string> own_names,
-                         const std::string& key_path) {
+                         const std::string& key_path, PairingWords words) {
+  words_ = std::move(words);
   port_ = port;
   on_loopback_ = on_loopback;
   if (on_loopback) return {};
@@ -90,7 +91,7 @@ std::optional<Reply> Access::refuse(const Request& request, const std::string& a
   if (is_paired(request)) return std::nullopt;
   if (path == "/pair" && request.method == Request::Method::post && !upgrade) return std::nullopt;
   if (acts) return not_paired(403);
-  if (path == "/") return page_with_code(200, "");
+  if (path == "/") return page_with_code(200, "", words_);
   Reply reply = not_paired(401);
   reply.more = {{"WWW-Authenticate", "Pairing realm=\"hangtrue\""}};
   return reply;
@@ -112,7 +113,7 @@ Reply Access::pair(const Request& request, const std::string& from) {
                                               "; Path=/; HttpOnly; SameSite=Strict");
     return reply;
   }
-  if (outcome.verdict == Verdict::no_code) return page_with_code(400, sentence(outcome));
+  if (outcome.verdict == Verdict::no_code) return page_with_code(400, sentence(outcome, words_), words_);
   const std::string wait_s = std::to_string(outcome.wait.count());
   if (outcome.verdict == Verdict::wrong)
     note_("a wrong pairing code came from " + from +
@@ -120,7 +121,8 @@ Reply Access::pair(const Request& request, const std::string& from) {
   if (outcome.last)
     note_("pairing codes are being guessed: " + std::to_string(kMostWrongInAll) +
           " wrong ones or more; where a phone is refused, pair lets one in");
-  Reply reply = page_with_code(outcome.verdict == Verdict::wrong ? 403 : 429, sentence(outcome));
+  Reply reply =
+      page_with_code(outcome.verdict == Verdict::wrong ? 403 : 429, sentence(outcome, words_), words_);
   if (outcome.wait.count() > 0) reply.more = {{"Retry-After", wait_s}};
   return reply;
 }

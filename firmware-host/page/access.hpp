@@ -24,7 +24,7 @@ class Access {
 
   /// Once, before any request. `own_names`: this machine's. `key_path`: as in Options. A sentence where the key is not kept.
   [[nodiscard]] std::string open(std::uint16_t port, bool on_loopback, std::vector<std::string> own_names,
-                                 const std::string& key_path);
+                                 const std::string& key_path, PairingWords words = {});
 
   [[nodiscard]] bool on_loopback() const { return on_loopback_; }
   /// Of a Host field.
@@ -45,6 +45,7 @@ class Access {
   std::uint16_t port_ = 0;
   bool on_loopback_ = true;
   std::vector<std::string> names_;
+  PairingWords words_;
   Key key_{};
   std::string cookie_;
   mutable std::mutex mutex_;  // of code_

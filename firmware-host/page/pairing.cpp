@@ -50,11 +50,17 @@ bool same(std::string_view one, std::string_view other) {
   return one.size() == other.size() && CRYPTO_memcmp(one.data(), other.data(), one.size()) == 0;
 }
 
-std::string minutes_and_seconds(std::chrono::seconds wait) {
+std::string minutes_or_seconds(std::chrono::seconds wait, const PairingWords& words) {
   const auto count = wait.count();
-  if (count < 60) return std::to_string(count) + (count == 1 ? " second" : " seconds");
+  if (count < 60) return std::to_string(count) + ' ' + (count == 1 ? words.second : words.seconds);
   const auto minutes = (count + 59) / 60;
-  return std::to_string(minutes) + (minutes == 1 ? " minute" : " minutes");
+  return std::to_string(minutes) + ' ' + (minutes == 1 ? words.minute : words.minutes);
+}
+
+/// In the place of {}.
+std::string with_time(std::string sentence, const std::string& time) {
+  const std::size_t at = sentence.find("{}");
+  return at == std::string::npos ? sentence : sentence.replace(at, 2, time);
 }
 
 // ---- the key's file -------------------------------------------------------------------------------------------------
@@ -222,26 +228,21 @@ PairingCode::Outcome PairingCode::count_wrong(const std::string& from, Clock::ti
   return outcome;
 }
 
-std::string sentence(const PairingCode::Outcome& outcome) {
-  const std::string wait = minutes_and_seconds(outcome.wait);
-  constexpr const char* kAsk =
-      " Or have \"pair\" typed at the computer: it shows a code that counts once, at once.";
+std::string sentence(const PairingCode::Outcome& outcome, const PairingWords& words) {
+  const std::string wait = minutes_or_seconds(outcome.wait, words);
   switch (outcome.verdict) {
     case PairingCode::Verdict::right:
       return {};
     case PairingCode::Verdict::no_code:
-      return "A code has 8 digits. Type all of them.";
+      return words.no_code;
     case PairingCode::Verdict::too_soon:
-      return "Too many wrong codes were typed. Wait " + wait + ", then try once more." + kAsk;
+      return with_time(words.too_soon, wait);
     case PairingCode::Verdict::closed:
-      return "Too many wrong codes were typed, on other phones too. Have \"pair\" typed at the computer: it "
-             "shows a code that counts once.";
+      return words.closed;
     case PairingCode::Verdict::wrong:
       break;
   }
-  return "That was not the code. " + (outcome.wait.count() > 0
-                                          ? "Wait " + wait + ", then try once more." + kAsk
-                                          : std::string("Look at the computer, and type it again."));
+  return outcome.wait.count() > 0 ? with_time(words.wrong_wait, wait) : words.wrong;
 }
 
 // ---- key and token --------------------------------------------------------------------------------------------------
@@ -323,29 +324,27 @@ std::string base64_of_sha256(std::string_view text) {
 
 }  // namespace
 
-PairingPage pairing_page(std::string_view complaint) {
-  std::string html =
-      "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\">"
-      "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">"
-      "<link rel=\"icon\" href=\"data:,\"><title>";
-  html += complaint.empty() ? "Pair this phone" : "Not paired yet";
+PairingPage pairing_page(std::string_view complaint, const PairingWords& words) {
+  std::string html = "<!doctype html><html lang=\"" + words.language +
+                     "\"><head><meta charset=\"utf-8\">"
+                     "<meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">"
+                     "<link rel=\"icon\" href=\"data:,\"><title>";
+  html += complaint.empty() ? words.title : words.not_yet;
   html += " - hangtrue</title><style>";
   html += kStyle;
-  html +=
-      "</style></head><body><main><h1>Pair this phone</h1>"
-      "<p id=\"where\">The computer that runs hangtrue shows a pairing code of 8 digits. Type it here, once "
-      "on each phone.</p>";
+  html += "</style></head><body><main><h1>" + words.title + "</h1><p id=\"where\">" + words.where + "</p>";
   if (!complaint.empty())
     html += "<p class=\"bad\" id=\"wrong\" role=\"alert\">" + std::string(complaint) + "</p>";
-  html +=
-      "<form method=\"post\" action=\"/pair\"><label for=\"code\">Pairing code</label>"
-      "<input id=\"code\" name=\"code\" inputmode=\"numeric\" autocomplete=\"off\" required autofocus ";
+  html += "<form method=\"post\" action=\"/pair\"><label for=\"code\">" + words.code +
+          "</label><input id=\"code\" name=\"code\" inputmode=\"numeric\" autocomplete=\"off\" required "
+          "autofocus ";
   html += complaint.empty() ? "aria-describedby=\"where\">"
                             : "aria-describedby=\"wrong where\" aria-invalid=\"true\">";
-  html +=
-      "<button>Pair</button></form>"
-      // A link from somewhere else does not bring the cookie along (SameSite=Strict); one from here does.
-      "<p><a href=\"/\">This phone is paired already: open the page</a></p></main></body></html>\n";
+  html += "<button>" + words.pair +
+          "</button></form>"
+          // A link from somewhere else does not bring the cookie along (SameSite=Strict); one from here does.
+          "<p><a href=\"/\">" +
+          words.already + "</a></p></main></body></html>\n";
   return {std::move(html),
           "default-src 'none'; style-src 'sha256-" + base64_of_sha256(kStyle) +
               "'; img-src data:; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"};

@@ -85,8 +85,38 @@ class PairingCode {
   std::optional<Once> once_;
 };
 
+/// What the pairing page says; whoever starts the server may say it in another language. In those with {} stands a time.
+struct PairingWords {
+  std::string language = "en";  // as BCP 47 has it
+  std::string title = "Pair this phone", not_yet = "Not paired yet";
+  std::string where =
+      "The computer that runs hangtrue shows a pairing code of 8 digits. Type it here, once on each phone.";
+  std::string code = "Pairing code", pair = "Pair", already = "This phone is paired already: open the page";
+  std::string no_code = "A code has 8 digits. Type all of them.";
+  std::string too_soon =
+      "Too many wrong codes were typed. Wait {}, then try once more. Or have \"pair\" typed at the computer: "
+      "it "
+      "shows a code that counts once, at once.";
+  std::string closed =
+      "Too many wrong codes were typed, on other phones too. Have \"pair\" typed at the computer: it shows a "
+      "code "
+      "that counts once.";
+  std::string wrong = "That was not the code. Look at the computer, and type it again.";
+  std::string wrong_wait =
+      "That was not the code. Wait {}, then try once more. Or have \"pair\" typed at the computer: it shows "
+      "a code "
+      "that counts once, at once.";
+  std::string second = "second", seconds = "seconds", minute = "minute", minutes = "minutes";
+
+  /// All but the language's name.
+  [[nodiscard]] std::array<std::string*, 15> all() {
+    return {&title,  &not_yet, &where,      &code,   &pair,    &already, &no_code, &too_soon,
+            &closed, &wrong,   &wrong_wait, &second, &seconds, &minute,  &minutes};
+  }
+};
+
 /// To the person who typed it; empty when it was right.
-[[nodiscard]] std::string sentence(const PairingCode::Outcome& outcome);
+[[nodiscard]] std::string sentence(const PairingCode::Outcome& outcome, const PairingWords& words = {});
 
 using Key = std::array<unsigned char, 32>;
 [[nodiscard]] Key draw_key();
@@ -109,6 +139,6 @@ struct KeptKey {
 struct PairingPage {
   std::string html, policy;
 };
-[[nodiscard]] PairingPage pairing_page(std::string_view complaint);
+[[nodiscard]] PairingPage pairing_page(std::string_view complaint, const PairingWords& words = {});
 
 }  // namespace hangtrue::page

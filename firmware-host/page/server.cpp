@@ -97,7 +97,7 @@ std::optional<std::string> Server::Core::listen() {
   port_ = acceptor_.local_endpoint(ignored).port();
   addresses_ = urls_of(listening, port_);
   address = addresses_.front();
-  key_trouble_ = access.open(port_, listening.is_loopback(), own_names(), options.key_path);
+  key_trouble_ = access.open(port_, listening.is_loopback(), own_names(), options.key_path, options.pairing);
   return std::nullopt;
 }
 

@@ -31,6 +31,7 @@
 #include "core/quantity/result.hpp"
 #include "firmware-host/page/content.hpp"
 #include "firmware-host/page/limits.hpp"
+#include "firmware-host/page/pairing.hpp"
 
 namespace hangtrue::page {
 
@@ -51,6 +52,7 @@ struct Options {
   /// A file of its own for what pairing must remember; empty: phones pair anew at each start. Not used on loopback.
   std::string key_path = {};
   Patience patience = {};
+  PairingWords pairing = {};
 };
 
 struct Hooks {
