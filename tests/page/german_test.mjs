@@ -1,7 +1,8 @@
-// The page in German, on the smallest phone: every view from the first reading to the card, nothing cut off, and not a word of the
-// English texts. What the daemon still says in English is said in whole sentences, and listed here.
+// The page in German, on the smallest phone: every view from a phone's pairing to the card and to what moved since, guided checks,
+// refusals and prints; nothing cut off, and not a word of English.
 import assert from "node:assert/strict";
 import {spawnSync} from "node:child_process";
+import {readFileSync} from "node:fs";
 import {after, before, test} from "node:test";
 
 import {assertAccessible, assertNoFaults, button, connected, goTo, kViews, openBrowser, openPage, overflow, picture, region, smallTargets} from "./support/browser.mjs";
@@ -11,8 +12,13 @@ import {Site} from "./support/site.mjs";
 import {until} from "./support/waiting.mjs";
 
 const kSmall = {width: 360, height: 640};
-// Where what the daemon says in English stands, by their style: guided checks and calibrations of the kit, and names of unknowns.
-const kEnglish = [".kit article > p", ".kit article li", ".check", ".learned", ".warnings", ".did"];
+// Words that are English and no German ones. Names of the sheets and what stands in quotes are not looked at.
+const kEnglish = ["the", "of", "and", "with", "which", "that", "this", "these", "is", "are", "to", "from", "by", "at", "it", "its", "has", "not", "nothing",
+                  "nobody", "reads?", "readings?", "surveys?", "stages?", "supports?", "edges?", "faces?", "checks?", "checked", "rounds?", "steps?", "turns?", "level",
+                  "errors?", "shims?", "bolts?", "settled", "moves?", "made", "taken?", "left", "right", "rise", "slope", "distance", "stations?", "set-ups?",
+                  "sheet", "book", "run", "moved", "change", "changed", "days?", "first", "before", "after", "each", "then", "until", "given", "up",
+                  "value", "height", "weight", "load", "unlisted", "found", "known", "cannot", "would", "kept", "aside", "undone", "page", "table", "figure"];
+const kEnglishWord = new RegExp(`(?<![\\p{L}-])(${kEnglish.join("|")})(?![\\p{L}-])`, "iu");
 
 let browser;
 before(async () => void (browser = await openBrowser()));
@@ -27,16 +33,38 @@ function* words(from, path = []) {
 
 const inGerman = text => text.replace(/^/, 'language = "de"\n');
 
-/// Texts of the English page that stand on this one, each by itself.
-function leftInEnglish(page, left, except) {
-  return page.evaluate(([left, except]) => {
+/// What the sheets call things, and what a seal says to a machine, stay as they are.
+function namesOf(site) {
+  const sheets = readFileSync(site.run, "utf8") + readFileSync(site.kit, "utf8");
+  return ["hangtrue level book seal", ...[...sheets.matchAll(/"([^"\n]{3,})"/g)].map(([, name]) => name)].sort((a, b) => b.length - a.length);
+}
+
+/// The lines of a text in which an English word stands that is no name and in no quotes.
+function englishLines(text, names) {
+  return text.split("\n").map(line => line.trim()).filter(line => {
+    let rest = line.replace(/„[^“]*“/g, "").replace(/"[^"]*"/g, "");
+    for (const name of names) rest = rest.replaceAll(name, "");
+    return kEnglishWord.test(rest);
+  });
+}
+
+/// What stands on the page, each text by itself, and what is told to those who hear it.
+function everyText(page) {
+  return page.evaluate(() => {
     const found = [], walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-    while (walker.nextNode()) {
-      const said = walker.currentNode.textContent.trim(), node = walker.currentNode.parentElement;
-      if (left.includes(said) && !node.closest(["script", "noscript", ...except].join(", "))) found.push(`${said} (${node.tagName} ${node.className})`);
-    }
-    return found;
-  }, [left, except]);
+    while (walker.nextNode()) if (!walker.currentNode.parentElement.closest("script, noscript, style")) found.push(walker.currentNode.textContent.trim());
+    for (const each of document.querySelectorAll("[aria-label]")) found.push(each.getAttribute("aria-label"));
+    return found.filter(Boolean).join("\n");
+  });
+}
+
+/// A print of the page, as text.
+async function printed(site, path) {
+  const answer = await fetch(new URL(`/print/${path}.pdf`, site.url)), pdf = Buffer.from(await answer.arrayBuffer());
+  assert.match(pdf.toString("latin1"), /\/Lang \(de\)/, path);
+  const {stdout, stderr} = spawnSync("pdftotext", ["-layout", "-", "-"], {input: pdf, encoding: "utf8"});
+  assert.equal(stderr, "");
+  return stdout;
 }
 
 test("both languages have the same texts, and functions of as many values", () => {
@@ -49,13 +77,13 @@ test("both languages have the same texts, and functions of as many values", () =
 test("the job in German on a small phone", {timeout: 600_000}, async t => {
   speak("de");
   t.after(() => speak("en"));
-  const german = Object.fromEntries(words(texts)), left = [...words(english)].filter(([place, text]) => /[a-z]{3}/.test(text) && german[place] !== text).map(([, text]) => text);
-  assert.ok(left.length > 200);
+  for (const [place, text] of words(texts)) assert.deepEqual(englishLines(text, []), [], place);
   const site = await Site.begin(t, {seed: 3, change: text => (text.includes("[tolerance]") ? inGerman(text) : text)});
   const phone = await Phone.connect(t, site.url), page = await openPage(t, browser, site.url, kSmall);
   await connected(page);
   assert.equal(phone.topics.job.language, "de");
   assert.equal(await page.evaluate(() => document.documentElement.lang), "de");
+  const names = namesOf(site);
   const lookAt = async where => {
     for (const view of kViews) {
       await goTo(page, view);
@@ -65,7 +93,7 @@ test("the job in German on a small phone", {timeout: 600_000}, async t => {
       // Drawings take the new width some frames later.
       await until(async () => (await overflow(page)).length === 0, "", 10_000).catch(async () => assert.deepEqual(await overflow(page), [], `${where}: ${view}`));
       assert.deepEqual(await smallTargets(page), [], `${where}: ${view}`);
-      assert.deepEqual(await leftInEnglish(page, left, kEnglish), [], `${where}: ${view}`);
+      assert.deepEqual(englishLines(await everyText(page), names), [], `${where}: ${view}`);
       await assertAccessible(page, `${where}: ${view}`);
     }
   };
@@ -90,15 +118,21 @@ test("the job in German on a small phone", {timeout: 600_000}, async t => {
   await goTo(page, "card");
   await page.getByRole("heading", {level: 1, name: texts.card.answers[phone.topics.card.hold_point]}).waitFor();
 
-  // Its print: in German, with the persons, and tagged with its language.
-  const pdf = Buffer.from(await (await fetch(new URL(`/print/card/${phone.topics.work.survey}.pdf`, site.url))).arrayBuffer());
-  assert.match(pdf.toString("latin1"), /\/Lang \(de\)/);
-  const {stdout: printed, stderr: faults} = spawnSync("pdftotext", ["-layout", "-", "-"], {input: pdf, encoding: "utf8"});
-  assert.equal(faults, "");
+  // Its print, and the record: in German, with the persons, and tagged with their language.
+  const survey = phone.topics.work.survey, card = await printed(site, `card/${survey}`), record = await printed(site, `record/${survey}`);
   for (const said of ["Montagekarte", "Dürfen die Schrauben endgültig festgezogen werden?", "VORSICHT", "Gemessen von", "A. Muster", "Zweite Person", "B. Beispiel",
                       "Rohmontage", "linke Kante", "Form, nicht Festigkeit"])
-    assert.ok(printed.includes(said), `${said}\n${printed}`);
-  assert.doesNotMatch(printed, /\b(the|with|bolts|survey|stage)\b/i);
+    assert.ok(card.includes(said), `${said}\n${card}`);
+  for (const said of ["Aufmaßprotokoll", "Was die Halterungen tragen", "Jeder Messwert", "Unsicherheit"]) assert.ok(record.includes(said), `${said}\n${record}`);
+  for (const text of [card, record]) assert.deepEqual(englishLines(text, names), []);
+
+  // What is refused is refused in German.
+  for (const command of ["station 99000 mm", "station 99", "made 77", "not made 1", "recheck 17", "give up", "next", "keep", "watch off", "watch stage", "stage nowhere",
+                         "set aside 3 once more", "check datum 0 mm to 1 mm", "nobody bears", "start at nobody"]) {
+    const {done, words} = await phone.ask(command);
+    assert.ok(!done, command);
+    assert.deepEqual(englishLines(words, [...names, "nowhere", "nobody"]), [], command);
+  }
 
   // What programs read stays as it is, and the book.
   site.daemon.say("card");
@@ -111,4 +145,69 @@ test("the job in German on a small phone", {timeout: 600_000}, async t => {
   await page.getByText(texts.card.isNotMade).first().waitFor();
   assert.match(phone.topics.card.reason, /Höhenabweichung/);
   assertNoFaults(page);
+});
+
+test("guided checks and what moved, in German", {timeout: 900_000}, async t => {
+  speak("de");
+  t.after(() => speak("en"));
+  const site = await Site.begin(t, {seed: 7, change: text => (text.includes("[tolerance]") ? inGerman(text) : text)});
+  let phone = await Phone.connect(t, site.url), page = await openPage(t, browser, site.url, kSmall);
+  await connected(page);
+  const names = namesOf(site);
+  const isGerman = async where => assert.deepEqual(englishLines(await everyText(page), names), [], where);
+
+  // A zero check from its first step to what it found.
+  const level = phone.topics.kit.instruments.find(({can_zero}) => can_zero).name;
+  await goTo(page, "kit");
+  let answer = await phone.ask(`check zero ${level}`);
+  assert.ok(answer.done, answer.words);
+  assert.match(answer.words, /^Schritt 1 von /);
+  const at = phone.topics.job.stations[1].at;
+  for (let guide; (guide = phone.topics.kit.check) && !guide.in_doubt;) {
+    assert.deepEqual(englishLines(guide.instruction, names), [], `step ${guide.step}`);
+    await isGerman(`zero check, step ${guide.step}`);
+    if (guide.step === 1) await picture(page, "german zero check", [[360, 640]]);
+    await site.put(`${at} face ${guide.step % 2 === 1 ? 1 : 2}`);
+    answer = await phone.ask("next");
+    assert.deepEqual(englishLines(answer.words, names), [], `step ${guide.step}`);
+    assert.ok(answer.done, answer.words);
+    await phone.until(({kit}) => kit.check?.step !== guide.step || kit.check.in_doubt, "the next step");
+  }
+  await isGerman("after the zero check");
+
+  await readAll(site, phone);
+  site.daemon.say("done");
+  await site.event(({event}) => event === "done", "that the survey is closed");
+  await site.control("move east rod -0.0008 0 0");
+  await site.startDaemon();
+  phone = await Phone.connect(t, site.url);
+  page = await openPage(t, browser, site.url, kSmall);
+  await connected(page);
+  await isGerman("started anew");
+  await readAll(site, phone);
+  answer = await phone.ask("recheck 1");
+  assert.ok(answer.done, answer.words);
+  assert.deepEqual(englishLines(answer.words, names), []);
+  await phone.until(({recheck}) => recheck.answer === "moved", "that something moved");
+  await page.goto(new URL("#recheck", site.url).href);
+  await page.locator('[data-view="recheck"]').waitFor();
+  for (const summary of await page.locator("summary").all()) await summary.click();
+  await isGerman("what moved");
+  await picture(page, "german recheck", [[360, 640], [820, 1180]]);
+  await page.setViewportSize(kSmall);
+  await until(async () => (await overflow(page)).length === 0, "", 10_000).catch(async () => assert.deepEqual(await overflow(page), [], "what moved"));
+  assert.deepEqual(await smallTargets(page), []);
+  const report = await printed(site, "recheck/1/2");
+  for (const said of ["Nachmessung", "Was sich bewegt hat", "Was der Vergleich voraussetzt", "VORSICHT"]) assert.ok(report.includes(said), `${said}\n${report}`);
+  assert.deepEqual(englishLines(report, names), []);
+  assertNoFaults(page);
+});
+
+test("the page on which a phone is paired, in German", async t => {
+  const site = await Site.begin(t, {seed: 3, address: "0.0.0.0:0", change: text => (text.includes("[tolerance]") ? inGerman(text) : text)});
+  const asked = await fetch(new URL("/", site.url)), html = await asked.text();
+  assert.match(html, /lang="de"/);
+  assert.ok(html.includes("Dieses Telefon koppeln"), html);
+  const wrong = await (await fetch(new URL("/pair", site.url), {method: "POST", headers: {Origin: new URL(site.url).origin}, body: new URLSearchParams({code: "1"})})).text();
+  for (const each of [html, wrong]) assert.deepEqual(englishLines(each.replace(/<style>.*?<\/style>|<[^>]*>/gs, "\n"), ["hangtrue"]), []);
 });
