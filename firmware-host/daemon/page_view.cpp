@@ -303,7 +303,7 @@ void PageView::show_kit() {
     kit.instruments.push_back(kit_instrument(of_.instruments.kit(i), checks, of_.sheets.shown));
   kit.check = of_.check.guide();
   if (!kit.check) kit.last_check = of_.check.found();
-  kit.warnings = of_.survey.warnings();
+  kit.warnings = of_.survey.shown_warnings();
   show("kit", kit);
 }
 

@@ -120,8 +120,10 @@ Answer SurveyUnderWay::say_what_bears(const SayWhatBears& found) {
 }
 
 Told SurveyUnderWay::no_support(const std::string& name) const {
-  return sheets_.told("\"{}\" is no support of the run sheet; these are: {}", name,
-                      say::supports_of(sheets_.run));
+  return sheets_.both([&](const sheet::RunSheet& run) {
+    return say::text(run.show, "\"{}\" is no support of the run sheet; these are: {}", name,
+                     say::supports_of(run));
+  });
 }
 
 Answer SurveyUnderWay::say_start(const SayStart& where) {

@@ -124,23 +124,30 @@ std::string next_words(const sheet::RunSheet& run, const job::NextReading& next)
 }
 
 std::string repeats_words(const sheet::RunSheet& run, const job::Repeats& repeats) {
-  const auto show = [&](double sigma) {
-    return repeats.channel.channel == Channel::distance ? sheet::show_fine(sigma, run.show)
-                                                        : fine_slope_words(sigma, run.show);
+  const sheet::Show show = run.show;
+  const auto shown = [&](double sigma) {
+    return repeats.channel.channel == Channel::distance ? sheet::show_fine(sigma, show)
+                                                        : fine_slope_words(sigma, show);
   };
-  const auto counted = [](int count, const char* one, const char* more) {
-    return std::to_string(count) + ' ' + (count == 1 ? one : more);
-  };
-  const std::string found = show(repeats.pooled_sigma);
-  std::string text =
-      "Repeats with " + name_of(repeats.channel) + " (" + counted(repeats.groups, "place", "places") + ", " +
-      counted(repeats.degrees_of_freedom, "degree", "degrees") + " of freedom): one reading scatters by " +
-      found + ", " + show(repeats.stated_sigma) + " is stated: " + std::string(word(repeats.verdict)) +
-      " (p " + (repeats.p_value < 0.001 ? "< 0.001" : "= " + fmt::format("{:.3f}", repeats.p_value)) + ").";
+  const std::string found = shown(repeats.pooled_sigma);
+  const std::string of =
+      (repeats.groups == 1 ? text(show, "{} place", repeats.groups)
+                           : text(show, "{} places", repeats.groups)) +
+      ", " +
+      (repeats.degrees_of_freedom == 1 ? text(show, "{} degree of freedom", repeats.degrees_of_freedom)
+                                       : text(show, "{} degrees of freedom", repeats.degrees_of_freedom));
+  std::string words =
+      text(show, "Repeats with {} ({}): one reading scatters by {}, {} is stated: {} (p {}).",
+           name_words(repeats.channel, show), of, found, shown(repeats.stated_sigma),
+           said(show, word(repeats.verdict)),
+           repeats.p_value < 0.001 ? "< " + digits(0.001, 3, show) : "= " + digits(repeats.p_value, 3, show));
   if (repeats.verdict == fit::ScatterVerdict::larger_than_stated)
-    text += " Find out why (a loose place, hands on the run, feet not on their marks), or have " + found +
-            " stated as this channel's sigma in the kit sheet; until then the sigmas shown are too small.";
-  return text;
+    words +=
+        text(show,
+             " Find out why (a loose place, hands on the run, feet not on their marks), or have {} stated as "
+             "this channel's sigma in the kit sheet; until then the sigmas shown are too small.",
+             found);
+  return words;
 }
 
 std::string learned_words(const fit::Estimate<double>& estimate) {

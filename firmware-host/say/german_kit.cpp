@@ -297,6 +297,18 @@ constexpr Translation kGermanKit[] = {
     {"{} scale {} +- {}, {}", "{}: Maßstab {} +- {}, {}"},
     {"scale, unit and sign right", "Maßstab, Einheit und Vorzeichen stimmen"},
     {"something is wrong", "etwas stimmt nicht"},
+    {"{} place", "{} Ort"},
+    {"{} places", "{} Orte"},
+    {"{} degree of freedom", "{} Freiheitsgrad"},
+    {"{} degrees of freedom", "{} Freiheitsgrade"},
+    {"Repeats with {} ({}): one reading scatters by {}, {} is stated: {} (p {}).",
+     "Wiederholungen mit „{}“ ({}): ein Messwert streut um {}, angegeben sind {}: {} (p {})."},
+    {" Find out why (a loose place, hands on the run, feet not on their marks), or have {} stated as this "
+     "channel's sigma "
+     "in the kit sheet; until then the sigmas shown are too small.",
+     " Herausfinden, warum (eine lose Stelle, Hände an der Zeile, Füße nicht auf ihren Strichen), oder {} "
+     "als Sigma dieses "
+     "Kanals ins Messzeugblatt eintragen lassen; bis dahin sind die gezeigten Sigmas zu klein."},
     // How an instrument is shown on the page.
     {"No calibration is stated in the kit sheet.", "Im Messzeugblatt ist keine Kalibrierung angegeben."},
     {"Calibrated {}", "Kalibriert {}"},

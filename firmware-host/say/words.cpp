@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "firmware-host/say/language.hpp"
 #include "firmware-host/sheet/number.hpp"
 
 namespace hangtrue::say {
@@ -96,7 +97,7 @@ std::string listed(const std::vector<std::string>& words) {
 std::string supports_of(const sheet::RunSheet& run) {
   std::vector<std::string> names;
   for (const sheet::SupportEntry& support : run.supports) names.push_back(support.name);
-  return listed(names);
+  return listed(names, run.show);
 }
 
 std::string stages_of(const sheet::RunSheet& run) {
