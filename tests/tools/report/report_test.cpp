@@ -174,7 +174,10 @@ TEST_F(Report, AsBuiltSaysWhatTheBookHasInBothUnitsAndOnBothPapers) {
           "JCGM 100:2008", "Never look into a laser", "times too tall", "zero of K1 slope, 3 pairs of faces",
           "datum tilt of K2", "lintel", "the client's wish"})
       EXPECT_THAT(read, HasSubstr(said)) << metric;
-    EXPECT_THAT(read, HasSubstr(book::short_form((metric ? jobs().metric : jobs().imperial).seal.hash)));
+    // Where two letters of a code lie far apart, as A and J do, the reader of the PDF puts a space between them.
+    std::string closed = read;
+    std::erase(closed, ' ');
+    EXPECT_THAT(closed, HasSubstr(book::short_form((metric ? jobs().metric : jobs().imperial).seal.hash)));
     EXPECT_THAT(read, HasSubstr(metric ? "4200 mm" : "11 ft 4 in"));
     EXPECT_THAT(read, HasSubstr(metric ? "kN/mm" : "lbf/in"));
     EXPECT_THAT(read, Not(HasSubstr(metric ? " lbf" : " kN"))) << "one system of units";
