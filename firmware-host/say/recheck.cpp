@@ -20,6 +20,7 @@
 #include "firmware-host/say/sheet_changes.hpp"
 #include "firmware-host/say/unknown.hpp"
 #include "firmware-host/say/words.hpp"
+#include "firmware-host/sheet/units.hpp"
 
 namespace hangtrue::say {
 
@@ -236,7 +237,12 @@ std::string verdict(const job::Recheck& recheck, sheet::Show show) {
 }
 
 std::string clock_words(const std::string& clock_ahead, sheet::Show show) {
-  return clock_ahead.empty() ? std::string() : text(show, ", by a rehearsal's clock {} ahead", clock_ahead);
+  if (clock_ahead.empty()) return {};
+  // The words in which it was said are English.
+  const auto days = sheet::parse_days(clock_ahead);
+  const bool as_said = show.language == sheet::Language::english || !days;
+  return text(show, ", by a rehearsal's clock {} ahead",
+              as_said ? clock_ahead : text(show, "{} days", std::lround(*days)));
 }
 
 std::string date_words(book::Time time, const std::string& clock_ahead, sheet::Show show) {
