@@ -103,7 +103,8 @@ void Setting::set(const Items& items) {
   const double size = flow_.size, indent = 1.3 * size;
   for (const std::string& item : items.texts) {
     const Text block = flow_.text(item, {size}, flow_.width() - indent);
-    flow_.need(block.height(0, std::min(block.lines(), 3)));  // as many as Flow::flow leaves together
+    // The dash stays with as many lines as Flow::flow leaves together.
+    flow_.need(std::max(1.5 * size, block.height(0, block.lines() == 3 ? 3 : std::min(block.lines(), 2))));
     flow_.put(flow_.text("\xE2\x80\x93", {size}), flow_.left);
     flow_.flow(block, flow_.left + indent);
     flow_.y += 0.25 * size;
