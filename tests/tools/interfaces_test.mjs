@@ -3,7 +3,7 @@
 // every member of the table must appear.
 import assert from "node:assert/strict";
 import {spawnSync} from "node:child_process";
-import {copyFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync} from "node:fs";
+import {appendFileSync, copyFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync} from "node:fs";
 import {tmpdir} from "node:os";
 import {join} from "node:path";
 import {fileURLToPath} from "node:url";
@@ -226,8 +226,14 @@ test("fit and shims, from readings in a file and from a book", () => {
   const tilted = readings("tilted.csv", (i, turn) => (turn % 2 ? -1 : 1) * 1e-3, "first fixed point bolted");
   agreed([0, 1], "shims", run_sheet, ...tilted, ...with_kit);
   agreed([0, 1], "shims", place("straight.toml"), ...tilted, ...with_kit);
-  const stray = agreed(0, "fit", run_sheet, ...readings("stray.csv", (i, turn) => (i === 6 && turn === 0 ? 5e-3 : 0)), ...with_kit);
-  assert.equal(stray.set_aside.length, 1);
+  const stray = readings("stray.csv", (i, turn) => (i === 6 && turn === 0 ? 5e-3 : 0));
+  assert.equal(agreed(0, "fit", run_sheet, ...stray, ...with_kit).set_aside.length, 1);
+  assert.equal(agreed([0, 1], "shims", run_sheet, ...stray, ...with_kit).set_aside.length, 1);
+  // Read twice; it has tilted meanwhile.
+  readings("again.csv", (i, turn) => (turn % 2 ? -1 : 1) * 1e-3);
+  const moved = readings("moved.csv", () => 0);
+  appendFileSync(place("moved.csv"), readFileSync(place("again.csv"), "utf8").split("\n").slice(1).join("\n"));
+  assert.equal(agreed(0, "fit", run_sheet, ...moved, ...with_kit).movements.length, 1);
   // One reading in four is far off: too many to set aside, so that the fit does not hold.
   const wrong = agreed([0, 3], "fit", run_sheet, ...readings("wrong.csv", (i, turn) => (turn === 3 ? 1e-3 * (i % 5) : 0)), ...with_kit);
   assert.equal(wrong.holds, false);
