@@ -220,7 +220,9 @@ Result<Done, FitFault> Fit<Scalar>::linearise(Readings readings, const Scalar* s
       bare.drift = 0;
       seen[i % kBack] = survey::predicted(scene, bare, linear_kit_);
     } else {
-      const Scalar turned = Scalar(reading.face * readings[static_cast<std::size_t>(like)].face);
+      // A distance has no face, whatever a readings file says.
+      const int faces = reading.face * readings[static_cast<std::size_t>(like)].face;
+      const auto turned = Scalar(reading.channel == Channel::distance ? 1 : faces);
       const std::span<Scalar> known = row(rows_, like);
       for (std::size_t j = 0; j < shape; ++j) derivatives[j] = turned * known[j];
       observe_kit(*problem_.unknowns, reading, shape, derivatives);

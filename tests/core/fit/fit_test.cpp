@@ -125,6 +125,24 @@ TEST(Fit, FindsTheTruthThatMadeTheReadings) {
   EXPECT_EQ(bench.fit->self_test().outcome, TestOutcome::holds);
 }
 
+// reading.hpp: a distance has no face, and a readings file may give it one.
+TEST(Fit, TakesADistanceForTheSameWhateverFaceIsSaid) {
+  Bench<double> bench;
+  std::vector<survey::Reading<double>> twice;
+  for (const auto& reading : bench.readings) {
+    twice.push_back(reading);
+    if (reading.channel != Channel::distance) continue;
+    twice.push_back(reading);
+    twice.back().face = -1;
+  }
+  ASSERT_GT(twice.size(), bench.readings.size());
+  bench.readings = twice;
+  bench.read(bench.means(), nullptr);
+  ASSERT_EQ(bench.run_fit(), Status::settled);
+  EXPECT_EQ(bench.fit->self_test().outcome, TestOutcome::holds);
+  EXPECT_LT(bench.fit->self_test().chi_squared, 1e-6) << "the readings are those that the sheet predicts";
+}
+
 // Independent: prior rows and readings stacked, Householder QR. Limit: 1e-9 relative, rounding of double.
 TEST(Fit, AgreesWithABatchSolutionAndWithReadingsAddedOneByOne) {
   std::mt19937 random(31);
